@@ -1,0 +1,6 @@
+"""`python -m consolecheck`."""
+
+from consolecheck.cli.main import run
+
+if __name__ == "__main__":
+    run()

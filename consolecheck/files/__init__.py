@@ -1,0 +1,1 @@
+"""Everything that touches the disk to find dialects, fixtures and captured texts."""

@@ -1,0 +1,119 @@
+"""The one door from two snapshots to a verdict."""
+
+from consolecheck.judging.acceptance import Acceptance
+from consolecheck.judging.logic import verdict_of
+from consolecheck.judging.rules import ALL
+from consolecheck.judging.rules.rule import Rule
+from consolecheck.judging.rules.text import impaired
+from consolecheck.judging.view import Case, Draft, Observed, View
+from consolecheck.records.findings import Evidence, Finding, Judgement, Outcome, Verdict
+from consolecheck.records.readings import Kind, Snapshot
+
+
+class NoSuchUnit(ValueError):
+    """Neither text shows the unit. `known` are the units that they do show."""
+
+    def __init__(self, unit: str, known: tuple[str, ...]) -> None:
+        self.unit, self.known = unit, known
+        super().__init__(f"no unit `{unit}` in either text")
+
+
+def judge(
+    before: Snapshot,
+    after: Snapshot,
+    unit: str,
+    acceptance: Acceptance,
+    observed: tuple[Observed, ...] = (),
+    reseat: str | None = None,
+) -> Judgement:
+    """Every rule's findings on the swap of `unit`, and the verdict over those that are required.
+
+    Raises NoSuchUnit where neither text shows the unit, although something was read.
+    """
+    case = Case(View(before, "before"), View(after, "after"), unit, acceptance, observed, reseat)
+    known = tuple(dict.fromkeys((*case.before.units, *case.after.units)))
+    if unit not in known and known:
+        raise NoSuchUnit(unit, known)
+    broken = {"before": impaired(case.before), "after": impaired(case.after)}
+    findings: list[Finding] = []
+    for rule in ALL:
+        findings.extend(_findings(rule, case, broken))
+    status = "power.status" if case.is_supply else "cooling.status"
+    essential = ((status, unit), ("identity.replaced", unit))
+    verdict = verdict_of(findings, essential)
+    if after.basis == "inferred" or before.basis == "inferred":
+        verdict = verdict if verdict is Verdict.NOT_VERIFIED else Verdict.INCONCLUSIVE
+    return Judgement(verdict, unit, tuple(findings))
+
+
+def _findings(rule: Rule, case: Case, broken: dict[str, dict[str, tuple[str, Evidence]]]) -> list[Finding]:
+    acceptance = case.acceptance
+    if rule.state is not None:
+        drafts = list(rule.state(case.after, case))
+        sides = ("after",)
+    else:
+        assert rule.change is not None, "a rule has one of the two"
+        drafts = list(rule.change(case))
+        sides = ("after", "before")
+    required = (rule.required or rule.id in acceptance.required) and rule.id not in acceptance.advisory
+    why = next((found for side in sides for kind in (*rule.needs, "*") if rule.needs and (found := broken[side].get(kind))), None)
+    stood: dict[str, Draft] | None = None
+    findings = []
+    for draft in drafts:
+        outcome, message, evidence = draft.outcome, draft.message, draft.evidence
+        if outcome is Outcome.MET and why is not None:
+            outcome, message, evidence = Outcome.UNDETERMINED, f"{message}, but {why[0]}", (*evidence, why[1])
+        elif outcome is Outcome.UNMET and draft.by_absence and (doubt := _may_be_cut(draft.by_absence, case.after, broken["after"])):
+            outcome, message = Outcome.UNDETERMINED, f"{message}, or {doubt}"
+        standing = False
+        if outcome is not Outcome.MET and rule.state is not None and rule.standing and draft.unit != case.unit:
+            if stood is None:
+                stood = _stood_before(rule, case)
+            standing = outcome is Outcome.UNMET and _no_worse(draft, stood.get(draft.subject))
+        findings.append(
+            Finding(
+                rule=rule.id,
+                subject=draft.subject,
+                outcome=outcome,
+                required=required and not draft.advisory and not (standing and not acceptance.standing_faults_count),
+                measured=draft.measured,
+                limit=draft.limit,
+                limit_source=draft.source,
+                margin=draft.margin,
+                message=message,
+                hint=draft.hint,
+                evidence=evidence,
+                standing=standing,
+            )
+        )
+    return findings
+
+
+def _stood_before(rule: Rule, case: Case) -> dict[str, Draft]:
+    """What already broke the rule in the baseline alone, by subject."""
+    assert rule.state is not None
+    return {d.subject: d for d in rule.state(case.before, case) if d.outcome is Outcome.UNMET}
+
+
+def _no_worse(now: Draft, before: Draft | None) -> bool:
+    """Whether a fault is the one that stood before: the same status, or the same limit tripped."""
+    if before is None:
+        return False
+    if isinstance(now.measured, str) or now.measured is None:
+        return now.measured == before.measured
+    return now.limit == before.limit
+
+
+def _may_be_cut(kind: Kind, view: View, broken: dict[str, tuple[str, Evidence]]) -> str:
+    """Why something that is not there may only have been cut off; empty where it cannot have been."""
+    if why := broken.get(kind) or broken.get("*"):
+        return why[0]
+    tables = [t for t in view.snapshot.tables if kind in t.kinds]
+    if not tables:
+        return "its table was not captured"
+    if any(not t.ended for t in tables):
+        return "the end of its table was not captured"
+    return ""
+
+
+__all__ = ["Case", "Draft", "NoSuchUnit", "Observed", "judge"]

@@ -1,0 +1,234 @@
+"""Fans: turning, as fast as they should, all one way, and enough of them."""
+
+import re
+from collections.abc import Iterator
+from statistics import median
+
+from consolecheck.judging.rules.power import unit_status
+from consolecheck.judging.rules.rule import MET, UNDETERMINED, UNMET, Rule, counted, limits_of, listed
+from consolecheck.judging.view import Case, Draft, View, airflow_of
+from consolecheck.records.readings import Condition, Fan, Sighting
+from consolecheck.records.units import Quantity
+
+
+def status(view: View, case: Case) -> Iterator[Draft]:
+    """Every fan module and every rotor is present and ok; an unknown word is not ok."""
+    units = list(view.fans)
+    if not case.is_supply and case.unit not in units:
+        units.insert(0, case.unit)
+    if not units:
+        yield Draft("fans", UNDETERMINED, "no fan stands in the text", hint="capture the fan table")
+    yield from unit_status(view, case, [u for u in units if u.startswith("fan-")])
+    # Fans inside supplies and loose rotors are judged one by one; the supply's own status is power's.
+    for unit in units:
+        if not unit.startswith("fan-"):
+            yield from _rotors(view, view.fans[unit])
+    yield from _rotors(view, [s for s in view.of("fan") if s.reading.unit is None])
+
+
+def _rotors(view: View, sightings: list[Sighting]) -> Iterator[Draft]:
+    for sighting in sightings:
+        reading = sighting.reading
+        subject, evidence = reading.subject, (view.at(sighting, "status"),)
+        said = reading.status_text or (reading.condition.value if reading.condition else None)
+        if reading.condition in (Condition.OK, Condition.STANDBY):
+            yield Draft(subject, MET, f"{subject} is ok", evidence, said, unit=reading.unit)
+        elif reading.condition in (None, Condition.UNKNOWN):
+            what = f"the status `{said}` of {subject} is not known" if said else f"no status of {subject} was printed"
+            yield Draft(subject, UNDETERMINED, what, evidence, said, unit=reading.unit)
+        else:
+            yield Draft(subject, UNMET, f"{subject} is {reading.condition.value} (`{said}`)", evidence, said, unit=reading.unit)
+
+
+def limits(view: View, case: Case) -> Iterator[Draft]:
+    """Every fan's speed lies within the limits that the device prints beside it, and none stands still."""
+    yield from limits_of(view, "fan")
+    for key, sighting in view.keyed.items():
+        reading = sighting.reading
+        if key[0] == "fan" and isinstance(reading, Fan) and reading.low_critical is None and reading.low_warning is None:
+            turning = reading.speed or reading.speed_percent
+            if turning is not None and turning.value <= 0 and reading.condition is not Condition.ABSENT:
+                field = "speed" if reading.speed else "speed_percent"
+                yield Draft(
+                    reading.subject, UNMET, f"{reading.subject} stands still", (view.at(sighting, field),), turning,
+                    unit=reading.unit,
+                )  # fmt: skip
+
+
+_DIGITS = re.compile(r"\d+")
+
+
+def _alike(reading: Fan) -> str:
+    """Fans of one make and place turn alike: front rotors with front rotors, supply fans apart."""
+    return _DIGITS.sub("#", f"{(reading.unit or '')[:3]} {reading.name or ''}")
+
+
+def _groups(view: View) -> dict[str, list[tuple[Sighting, Fan]]]:
+    groups: dict[str, list[tuple[Sighting, Fan]]] = {}
+    for sighting in view.of("fan"):
+        reading = sighting.reading
+        if isinstance(reading, Fan) and reading.speed is not None and reading.speed.value > 0:
+            groups.setdefault(_alike(reading), []).append((sighting, reading))
+    return groups
+
+
+def _off(value: float, reference: float) -> float:
+    return (value - reference) / reference * 100
+
+
+def peers(view: View, case: Case) -> Iterator[Draft]:
+    """A fan turns as fast as its peers, within 25 % of their median (common practice)."""
+    limit = case.acceptance.cooling.speed_tolerance_percent
+    for members in _groups(view).values():
+        if len(members) < 3:
+            continue
+        middle = median(r.speed.value for _, r in members if r.speed)
+        for sighting, reading in members:
+            assert reading.speed is not None
+            off = _off(reading.speed.value, middle)
+            if abs(off) > limit:
+                yield Draft(
+                    reading.subject, UNMET, f"{reading.subject} turns at {reading.speed}, {off:+.0f} % from its peers' {middle:g}",
+                    (view.at(sighting, "speed"),), reading.speed, Quantity(value=round(middle, 1), unit="rpm"),
+                    f"{limit:g} % of the peers' median, common practice", unit=reading.unit,
+                )  # fmt: skip
+
+
+def duty(view: View, case: Case) -> Iterator[Draft]:
+    """A fan turns as fast as its commanded duty asks: speed over duty agrees with its peers'.
+
+    For one fan in the same air, speed is proportional to drive (fan laws: flow ~ n); the tolerance
+    of 20 % is common practice.
+    """
+    limit = case.acceptance.cooling.duty_tolerance_percent
+    for members in _groups(view).values():
+        driven = [
+            (s, r, r.speed.value / r.speed_percent.value)
+            for s, r in members
+            if r.speed is not None and r.speed_percent is not None and r.speed_percent.value > 0
+        ]
+        if len(driven) < 2:
+            continue
+        middle = median(ratio for *_, ratio in driven)
+        for sighting, reading, ratio in driven:
+            assert reading.speed is not None and reading.speed_percent is not None
+            off = _off(ratio, middle)
+            asked = Quantity(value=round(middle * reading.speed_percent.value, 1), unit="rpm")
+            yield Draft(
+                reading.subject, MET if abs(off) <= limit else UNMET,
+                f"{reading.subject} turns at {reading.speed} for a duty of {reading.speed_percent} ({off:+.0f} % of what it asks)",
+                (view.at(sighting, "speed"),), reading.speed, asked, f"{limit:g} %, common practice",
+                Quantity(value=round(limit - abs(off), 2), unit="%"), unit=reading.unit,
+            )  # fmt: skip
+
+
+def against_baseline(case: Case) -> Iterator[Draft]:
+    """No fan turns more than 25 % slower than in the baseline, after taking out a change of duty.
+
+    Where no duty is printed a slower fan may only follow cooler air, so the answer is advisory.
+    """
+    limit = case.acceptance.cooling.speed_tolerance_percent
+    for key, sighting in case.after.keyed.items():
+        earlier = case.before.keyed.get(key)
+        now = sighting.reading
+        if earlier is None or not isinstance(now, Fan) or not isinstance(was := earlier.reading, Fan):
+            continue
+        if now.speed is None or was.speed is None or was.speed.value <= 0:
+            continue
+        expected, known = was.speed.value, False
+        if now.speed_percent and was.speed_percent and was.speed_percent.value > 0:
+            expected, known = expected * now.speed_percent.value / was.speed_percent.value, True
+        off = _off(now.speed.value, expected) if expected else 0.0
+        reference = Quantity(value=round(expected, 1), unit="rpm")
+        yield Draft(
+            now.subject, MET if off >= -limit else UNMET,
+            f"{now.subject} turns at {now.speed}, {off:+.0f} % from {'its baseline at this duty' if known else 'its baseline'}",
+            (case.after.at(sighting, "speed"), case.before.at(earlier, "speed")), now.speed, reference,
+            f"{limit:g} % below, common practice", Quantity(value=round(off + limit, 2), unit="%"),
+            unit=now.unit, advisory=not known,
+        )  # fmt: skip
+
+
+def airflow(view: View, case: Case) -> Iterator[Draft]:
+    """All fans and supplies move air the same way, and the way that the rack needs.
+
+    Mixed directions can overheat the chassis whatever the temperatures say now; common practice, as
+    hardware guides of several makers ask. A direction that is known for no part of a unit leaves the
+    answer open: it can be read off the part and stated.
+    """
+    directions: dict[str, tuple[str, Sighting | None]] = {}
+    missing: list[str] = []
+    for unit in view.units:
+        if view.condition(unit) is Condition.ABSENT:
+            continue
+        known = {a: s for s in view.by_unit[unit] if (a := airflow_of(s.reading))}
+        if seen := case.seen(unit, "airflow"):
+            known.setdefault(seen, view.by_unit[unit][0])  # type: ignore[call-overload]
+        if len(known) > 1:
+            yield Draft(
+                unit, UNMET, f"{unit} says both {listed(sorted(known))}", tuple(view.at(s, "airflow") for s in known.values()),
+                unit=unit, hint="read the airflow mark on the part",
+            )  # fmt: skip
+        elif known:
+            directions[unit] = next(iter(known.items()))
+        else:
+            missing.append(unit)
+    expected = case.acceptance.cooling.airflow
+    ways = {way for way, _ in directions.values()}
+    usual = expected or (max(ways, key=lambda w: sum(way == w for way, _ in directions.values())) if ways else None)
+    against = [u for u, (way, _) in directions.items() if way != usual]
+    if len(ways) > 1 and not expected and case.unit in directions:
+        # With two units a majority says nothing: the unit that was just fitted is the one in question.
+        others = {way for u, (way, _) in directions.items() if u != case.unit}
+        if len(others) == 1:
+            usual, against = next(iter(others)), [case.unit]
+    evidence = {u: view.at(s, "airflow") for u, (_, s) in directions.items() if s is not None}
+    for unit in against:
+        yield Draft(
+            unit, UNMET, f"{unit} moves air {directions[unit][0]}, the {'rack needs' if expected else 'others move it'} {usual}",
+            (evidence[unit],) if unit in evidence else (), directions[unit][0], usual, "one direction in a chassis, common practice",
+            hint="fit a part with the right airflow mark", unit=unit,
+        )  # fmt: skip
+    if missing or not directions:
+        yield Draft(
+            "airflow", UNDETERMINED, f"the airflow of {listed(missing) or 'the units'} is not known",
+            tuple(view.at(view.by_unit[u][0]) for u in missing), None, usual,
+            hint=f"read the mark on the part and state it: --seen {(missing or [case.unit])[0]}.airflow=front-to-back",
+        )  # fmt: skip
+    elif not against:
+        yield Draft(
+            "airflow", MET, f"{counted(len(directions), 'unit')} move air {usual}", tuple(evidence.values()), usual,
+            expected or usual, "one direction in a chassis, common practice",
+        )  # fmt: skip
+
+
+def spare(case: Case) -> Iterator[Draft]:
+    """No fewer good fan modules than before, and one more than suffices where the acceptance says how many do."""
+
+    def good(view: View) -> list[str]:
+        return [u for u in view.fans if u.startswith("fan-") and view.condition(u) in (Condition.OK, Condition.STANDBY)]
+
+    if not any(u.startswith("fan-") for u in (*case.before.fans, *case.after.fans)):
+        return
+    before, after = good(case.before), good(case.after)
+    needed = case.acceptance.cooling.modules_needed
+    least = max(len(before), needed + 1 if needed else 0)
+    if not case.is_supply and case.unit not in before:
+        least = max(least, len(before) + 1)
+    evidence = tuple(case.after.at(case.after.fans[u][0]) for u in case.after.fans if u.startswith("fan-"))
+    fits = len(after) >= least
+    yield Draft(
+        "fan modules", MET if fits else UNMET, f"{counted(len(after), 'fan module')} good, {least} expected", evidence,
+        str(len(after)), str(least), "acceptance" if needed else "the baseline",
+    )  # fmt: skip
+
+
+RULES = (
+    Rule("cooling.status", "Every fan is present and ok", ("fan", "inventory"), state=status),
+    Rule("cooling.own-limits", "Fans within the device's limits", ("fan",), state=limits),
+    Rule("cooling.duty", "Fans follow their commanded duty", ("fan",), state=duty),
+    Rule("cooling.peers", "Fans turn like their peers", ("fan",), state=peers, required=False),
+    Rule("cooling.baseline", "Fans turn as in the baseline", ("fan",), change=against_baseline),
+    Rule("cooling.airflow", "One airflow direction", ("fan", "power_supply", "inventory"), state=airflow, standing=False),
+    Rule("cooling.spare", "Enough fan modules", ("fan",), change=spare),
+)

@@ -1,0 +1,220 @@
+"""Was the right unit pulled and a right one fitted?"""
+
+from collections.abc import Iterator, Mapping
+
+from consolecheck.judging.rules.rule import MET, UNDETERMINED, UNMET, Rule, counted, listed
+from consolecheck.judging.view import Case, Draft, View
+from consolecheck.records.findings import Evidence
+from consolecheck.records.readings import Condition, Sighting
+
+SERIAL_LENGTH = 2
+"""Shorter texts in a serial's place (`0`, `-`) are no serial numbers."""
+_NO_SERIALS = frozenset(("n/a", "na", "none", "unknown", "default", "unspecified", "not available", "null"))
+
+
+def serial_of(view: View, unit: str) -> tuple[str, Sighting] | None:
+    """The serial of a unit, where the device printed a real one.
+
+    An empty serial is unknown, not equal to another empty one (RFC 6933, entPhysicalSerialNum).
+    """
+    for sighting in view.by_unit.get(unit, ()):
+        serial = getattr(sighting.reading, "serial", None)
+        if serial and len(serial) >= SERIAL_LENGTH and serial.lower() not in _NO_SERIALS and serial.strip("0.-* "):
+            return serial, sighting
+    return None
+
+
+def _chassis(view: View) -> tuple[str, Evidence] | None:
+    for sighting in (*view.by_unit.get("chassis", ()), *view.of("device")):
+        serial = getattr(sighting.reading, "serial", None)
+        if serial and serial.lower() not in _NO_SERIALS:
+            return serial, view.at(sighting, "serial")
+    return None
+
+
+def chassis(case: Case) -> Iterator[Draft]:
+    """Both texts come from one chassis: by its serial, else by its prompt, else by the serials of other units."""
+    before, after = _chassis(case.before), _chassis(case.after)
+    if before and after:
+        same = before[0] == after[0]
+        yield Draft(
+            "chassis", MET if same else UNMET,
+            f"the chassis is {after[0]} in both texts" if same else f"the texts come from two chassis: {before[0]} before, {after[0]} after",
+            (after[1], before[1]), after[0], before[0], "the baseline",
+            hint=None if same else "find the two captures of one chassis and judge those",
+        )  # fmt: skip
+        return
+    hosts_before, hosts_after = case.before.snapshot.hosts, case.after.snapshot.hosts
+    if hosts_before and hosts_after:
+        same = set(hosts_before) == set(hosts_after)
+        yield Draft(
+            "chassis", MET if same else UNMET,
+            f"the prompt names {listed(hosts_after)} in both texts" if same
+            else f"the prompts name {listed(hosts_before)} before and {listed(hosts_after)} after",
+            (), listed(hosts_after), listed(hosts_before), "the baseline",
+            hint=None if same else "find the two captures of one device and judge those",
+        )  # fmt: skip
+        return
+    others = [u for u in case.before.by_unit if u != case.unit]
+    both = [(u, b, a) for u in others if (b := serial_of(case.before, u)) and (a := serial_of(case.after, u))]
+    kept = [(u, b, a) for u, b, a in both if b[0] == a[0]]
+    if kept:
+        unit, was, now = kept[0]
+        yield Draft(
+            "chassis", MET, f"{unit} is {now[0]} in both texts, so they come from one chassis",
+            (case.after.at(now[1], "serial"), case.before.at(was[1], "serial")), now[0], was[0], "the baseline",
+        )  # fmt: skip
+    elif both:
+        yield Draft("chassis", UNMET, "no unit has the same serial in both texts: they come from two chassis", (), hint="find the two captures of one chassis and judge those")  # fmt: skip
+    else:
+        yield Draft(
+            "chassis", UNDETERMINED, "neither text says which chassis it comes from",
+            hint="capture with the prompt, or with the inventory, both times",
+        )  # fmt: skip
+
+
+def replaced(case: Case) -> Iterator[Draft]:
+    """The unit's serial changed, and is the one on the label where that was stated.
+
+    A reseat must be stated, with its reason. Where the device prints no serial the labels of both parts
+    decide, if a person read them. An empty serial proves nothing (RFC 6933, entPhysicalSerialNum).
+    """
+    unit = case.unit
+    before, after = serial_of(case.before, unit), serial_of(case.after, unit)
+    label, removed = case.seen(unit, "serial"), case.seen(unit, "removed_serial")
+    evidence = tuple(
+        view.at(found[1], "serial") for view, found in ((case.after, after), (case.before, before)) if found
+    )
+    if case.after.condition(unit) is Condition.ABSENT:
+        yield Draft(unit, UNMET, f"no unit sits in {unit}", case.after.telling(unit, Condition.ABSENT), unit=unit)
+        return
+    new = after[0] if after else label
+    old = before[0] if before else removed
+    if after and label and after[0] != label:
+        yield Draft(
+            unit, UNMET, f"the label says {label} but {unit} reports {after[0]}", evidence, after[0], label,
+            "the label as read", hint="check that the labelled part sits in this slot", unit=unit,
+        )  # fmt: skip
+    elif before and removed and before[0] != removed:
+        yield Draft(
+            unit, UNMET, f"the removed part is {removed} but the baseline had {before[0]} in {unit}", evidence, removed, before[0],
+            "the label as read", hint="the part in your hand came from another slot: put it back", unit=unit,
+        )  # fmt: skip
+    elif new is None or old is None:
+        which = "the serial of the new part" if old else "the serial of the removed part" if new else "either serial"
+        fact = f"{unit}.serial" if new is None else f"{unit}.removed_serial"
+        yield Draft(
+            unit, UNDETERMINED, f"whether {unit} was replaced is not known: {which} was not printed", evidence, new, old,
+            hint=f"read the label and state it: --seen {fact}=SERIAL", unit=unit,
+        )  # fmt: skip
+    elif new == old and case.reseat is not None:
+        yield Draft(unit, MET, f"{unit} is still {new}, as stated: {case.reseat}", evidence, new, old, "stated reseat", unit=unit)
+    elif new == old:
+        yield Draft(
+            unit, UNMET, f"{unit} still has serial {new}: the same part was put back", evidence, new, old, "the baseline",
+            hint="fit the replacement, or state why the same part is right: --reseat REASON", unit=unit,
+        )  # fmt: skip
+    elif case.reseat is not None:
+        yield Draft(
+            unit, UNMET, f"{unit} was to be reseated but its serial changed from {old} to {new}", evidence, new, old,
+            "stated reseat", hint="judge it as a replacement, without --reseat", unit=unit,
+        )  # fmt: skip
+    else:
+        yield Draft(unit, MET, f"{unit} changed from {old} to {new}", evidence, new, old, "the baseline", unit=unit)
+
+
+def _serials(view: View) -> Mapping[str, tuple[str, Sighting]]:
+    return {u: found for u in view.by_unit if (found := serial_of(view, u))}
+
+
+def others(case: Case) -> Iterator[Draft]:
+    """No other unit's serial changed: one that did was pulled by mistake, or by someone else."""
+    before, after = _serials(case.before), _serials(case.after)
+    compared = changed = 0
+    for unit, (old, earlier) in before.items():
+        if unit in (case.unit, "chassis") or unit not in after:
+            continue
+        compared += 1
+        new, now = after[unit]
+        if new == old:
+            continue
+        whence = next((u for u, (s, _) in before.items() if s == new), None)
+        moved = f", which sat in {whence} before" if whence else ""
+        yield Draft(
+            unit, UNMET, f"{unit} changed too, from {old} to {new}{moved}; the job is for {case.unit}",
+            (case.after.at(now, "serial"), case.before.at(earlier, "serial")), new, old, "the baseline",
+            hint=f"find out who changed {unit}; put its own part back if it was pulled by mistake", unit=unit,
+        )  # fmt: skip
+        changed += 1
+    if compared and not changed:
+        yield Draft(
+            "other units", MET, f"{counted(compared, 'other serial')} unchanged",
+            tuple(case.after.at(after[u][1], "serial") for u in before if u in after and u not in (case.unit, "chassis")),
+            str(compared), None, "the baseline",
+        )  # fmt: skip
+
+
+def part(case: Case) -> Iterator[Draft]:
+    """The part number is the one that was there, or one that the acceptance lists as its substitute."""
+    unit = case.unit
+    before, after = case.before.fact(unit, "part_number"), case.after.fact(unit, "part_number")
+    if before is None or after is None:
+        if case.after.condition(unit) is Condition.ABSENT:
+            return
+        printed = before is not None or any(
+            case.before.fact(u, "part_number") for u in case.before.units if u[:3] == unit[:3]
+        )
+        yield Draft(
+            unit, UNDETERMINED, f"the part number of {unit} was not printed {'after' if before else 'before'} the swap",
+            unit=unit, advisory=not printed, hint="compare the labels of both parts",
+        )  # fmt: skip
+        return
+    old, new = before[0], after[0]
+    evidence = (case.after.at(after[1], "part_number"), case.before.at(before[1], "part_number"))
+    allowed = case.acceptance.identity.substitutes.get(old, [])
+    if new == old:
+        yield Draft(unit, MET, f"{unit} is part {new}, as before", evidence, new, old, "the baseline", unit=unit)
+    elif new in allowed:
+        yield Draft(unit, MET, f"{unit} is part {new}, listed as a substitute for {old}", evidence, new, old, "acceptance", unit=unit)
+    else:
+        yield Draft(
+            unit, UNMET, f"{unit} is part {new}, the part before was {old}", evidence, new, listed([old, *allowed]), "the baseline",
+            hint="fit the right part, or list it in the acceptance under [identity.substitutes]", unit=unit,
+        )  # fmt: skip
+
+
+def nothing_missing(case: Case) -> Iterator[Draft]:
+    """Every unit, rotor and part of the baseline is still there."""
+    kinds = ("power_supply", "fan", "inventory")
+    keys = [(k, s) for k, s in case.before.keyed.items() if k[0] in kinds]
+    missing = 0
+    for key, earlier in keys:
+        if earlier.reading.condition is Condition.ABSENT or earlier.reading.unit == case.unit:
+            continue  # an empty slot can lose nothing; the replaced unit has rules of its own
+        now = case.after.keyed.get(key)
+        if now is None:
+            missing += 1
+            yield Draft(
+                earlier.reading.subject, UNMET, f"{earlier.reading.subject} of the baseline is gone ({key[0].replace('_', ' ')})",
+                (case.before.at(earlier),), unit=earlier.reading.unit, by_absence=earlier.reading.kind, hint="capture again; if it stays away, look at the unit",
+            )  # fmt: skip
+        elif now.reading.condition is Condition.ABSENT and earlier.reading.condition is not Condition.ABSENT:
+            missing += 1
+            yield Draft(
+                earlier.reading.subject, UNMET, f"{earlier.reading.subject} was there before and is absent now",
+                (case.after.at(now, "status"), case.before.at(earlier)), unit=earlier.reading.unit,
+            )  # fmt: skip
+    if keys and not missing:
+        yield Draft(
+            "units", MET, f"all of the baseline's {counted(len(keys), 'unit row')} are there",
+            (case.after.at(case.after.snapshot.sightings[0]),) if case.after.snapshot.sightings else (), str(len(keys)), None, "the baseline",
+        )  # fmt: skip
+
+
+RULES = (
+    Rule("identity.chassis", "Both texts from one chassis", (), change=chassis),
+    Rule("identity.replaced", "The unit was replaced", ("inventory", "power_supply", "fan"), change=replaced),
+    Rule("identity.others", "No other unit changed", ("inventory",), change=others),
+    Rule("identity.part", "The right part", ("inventory",), change=part),
+    Rule("identity.missing", "Nothing of the baseline missing", ("inventory", "power_supply", "fan"), change=nothing_missing),
+)

@@ -1,0 +1,429 @@
+"""Supplies: present and well, fed, delivering, sharing, and enough of them."""
+
+from collections.abc import Iterator
+from math import ceil
+from statistics import mean, median
+from typing import NamedTuple
+
+from consolecheck.judging.rules.rule import MET, UNDETERMINED, UNMET, Rule, counted, limits_of, listed
+from consolecheck.judging.view import Case, Draft, View
+from consolecheck.records.readings import Condition, PowerSupply, Sighting
+from consolecheck.records.units import Quantity
+
+_SAYS = {
+    Condition.ABSENT: "is absent",
+    Condition.NO_INPUT: "has no input power",
+    Condition.FAILED: "has failed",
+    Condition.WARNING: "reports a warning",
+}
+_DO = {
+    Condition.ABSENT: "seat the unit in its slot until it latches, then capture again",
+    Condition.NO_INPUT: "check the cord and the feed behind it, then capture again",
+    Condition.FAILED: "replace the unit and judge again",
+}
+
+
+def unit_status(view: View, case: Case, units: list[str]) -> Iterator[Draft]:
+    """Each unit of a list: present and well?"""
+    for unit in units:
+        condition = view.condition(unit)
+        evidence = view.telling(unit, condition)
+        said = next(
+            (s.reading.status_text for s in view.by_unit.get(unit, ()) if s.reading.condition == condition), None
+        )
+        word = f" (`{said}`)" if said else ""
+        if condition is Condition.OK:
+            yield Draft(unit, MET, f"{unit} is present and ok{word}", evidence, said or "ok", unit=unit)
+        elif condition is Condition.STANDBY:
+            good = case.acceptance.power.standby_is_good
+            yield Draft(
+                unit, MET if good else UNMET, f"{unit} is in standby{word}", evidence, said or "standby",
+                source="RFC 4268: hot standby is a healthy state", unit=unit,
+            )  # fmt: skip
+        elif condition in _SAYS:
+            yield Draft(
+                unit, UNMET, f"{unit} {_SAYS[condition]}{word}", evidence, said or condition.value,
+                hint=_DO.get(condition), unit=unit,
+            )  # fmt: skip
+        elif unit not in view.by_unit:
+            yield Draft(
+                unit, UNDETERMINED, f"nothing about {unit} stands in the text", unit=unit,
+                hint=f"capture the table that shows {unit}",
+            )  # fmt: skip
+        else:
+            what = f"the status `{said}` of {unit} is not known" if said else f"no status of {unit} was printed"
+            yield Draft(unit, UNDETERMINED, what, evidence, said, unit=unit, hint="look at the unit itself")
+
+
+def status(view: View, case: Case) -> Iterator[Draft]:
+    """Every supply is present and ok; an unknown word is not ok.
+
+    A supply in standby counts as good while the acceptance says so.
+    """
+    units = list(view.supplies)
+    if case.is_supply and case.unit not in units:
+        units.insert(0, case.unit)
+    if not units:
+        yield Draft("supplies", UNDETERMINED, "no supply stands in the text", hint="capture the power table")
+    yield from unit_status(view, case, units)
+
+
+def _usual(value: float, usual: tuple[float, ...]) -> float:
+    return min(usual, key=lambda nominal: abs(nominal - value) / nominal)
+
+
+AC_NOMINALS = (120.0, 208.0, 230.0, 240.0, 277.0)
+"""ANSI C84.1 service voltages and IEC 60038's 230 V."""
+DC_BELOW = 75.0
+"""V. Above it an input is mains; 48 V and 60 V plant stays below. Common practice."""
+
+
+def _ac_nominal(case: Case, unit: str, value: float) -> float:
+    """The site's nominal: stated, else the usual one nearest to the baseline, so that a sag is seen."""
+    if case.acceptance.power.ac_nominal is not None:
+        return case.acceptance.power.ac_nominal
+    baseline = [
+        abs(q.value)
+        for other in case.before.supplies
+        if (found := case.before.quantity(other, "input_voltage")) and abs((q := found[0]).value) > DC_BELOW
+    ]
+    return _usual(median(baseline) if baseline else value, AC_NOMINALS)
+
+
+def input_range(view: View, case: Case) -> Iterator[Draft]:
+    """The input voltage lies in the service range.
+
+    AC: nominal plus and minus 10 % (IEC 60038, EN 50160). DC: 40.5 to 57.0 V of magnitude (ETSI
+    EN 300 132-2, normal service). Both can be set by the acceptance.
+    """
+    limits = case.acceptance.power
+    for unit in view.supplies:
+        found = view.quantity(unit, "input_voltage")
+        if found is None:
+            continue
+        value, sighting = found
+        number = abs(value.value)
+        reading = sighting.reading
+        assert isinstance(reading, PowerSupply)
+        if reading.input_type == "DC" or (reading.input_type is None and 0 < number < DC_BELOW):
+            low, high, source = limits.dc_low, limits.dc_high, "ETSI EN 300 132-2, normal service range"
+        else:
+            nominal = _ac_nominal(case, unit, number)
+            low = nominal * (1 - limits.ac_tolerance_percent / 100)
+            high = nominal * (1 + limits.ac_tolerance_percent / 100)
+            source = f"IEC 60038 / EN 50160, {nominal:g} V ± {limits.ac_tolerance_percent:g} %"
+        yield _between(view, unit, "input", value, number, low, high, source, sighting, "input_voltage")
+
+
+def _between(
+    view: View, unit: str, what: str, value: Quantity, number: float, low: float, high: float, source: str,
+    sighting: Sighting, field: str,
+) -> Draft:  # fmt: skip
+    low, high = round(low, 6), round(high, 6)
+    fits = low <= number <= high
+    nearest = low if number - low < high - number else high
+    margin = min(number - low, high - number)
+    return Draft(
+        unit, MET if fits else UNMET,
+        f"{unit} {what} is {value}, {'within' if fits else 'outside'} {low:g} to {high:g} {value.unit}",
+        (view.at(sighting, "value" if sighting.span(field) is None else field),), value,
+        Quantity(value=nearest, unit=value.unit), source, Quantity(value=round(margin, 6), unit=value.unit),
+        None if fits else "measure the feed; a supply does not set its own input" if what == "input" else None, unit,
+    )  # fmt: skip
+
+
+OUTPUT_NOMINALS = (3.3, 5.0, 12.0, 24.0, 48.0, 54.0, 56.0)
+"""Usual rails of rack equipment. Common practice, no source."""
+
+
+def output_range(view: View, case: Case) -> Iterator[Draft]:
+    """The output voltage lies within 5 % of nominal (common practice; the acceptance may state both)."""
+    limits = case.acceptance.power
+    for unit in view.supplies:
+        found = view.quantity(unit, "output_voltage")
+        if found is None:
+            continue
+        value, sighting = found
+        number = abs(value.value)
+        peers = [
+            abs(q[0].value) for u in case.before.supplies if (q := case.before.quantity(u, "output_voltage")) and q[0].value
+        ]
+        nominal = limits.output_nominal or _usual(median(peers) if peers else number, OUTPUT_NOMINALS)
+        share = limits.output_tolerance_percent / 100
+        source = f"{nominal:g} V ± {limits.output_tolerance_percent:g} %, common practice"
+        yield _between(
+            view, unit, "output", value, number, nominal * (1 - share), nominal * (1 + share), source, sighting,
+            "output_voltage",
+        )  # fmt: skip
+
+
+def limits(view: View, case: Case) -> Iterator[Draft]:
+    """Every measuring point of a supply lies within the limits that the device prints beside it."""
+    yield from limits_of(view, "power_supply")
+
+
+class _Load(NamedTuple):
+    """What the supplies deliver, by the best figure that all of them print."""
+
+    by_unit: dict[str, tuple[float, Sighting]]
+    field: str
+
+    @property
+    def total(self) -> float:
+        return sum(value for value, _ in self.by_unit.values())
+
+
+def load_of(view: View) -> _Load | None:
+    """Output watts of every supply that is fed, else volts times amps, else input watts.
+
+    Input watts overstate the load by the losses, which errs on the safe side. None where no figure
+    is printed for every one of them: a sum with a hole in it is not a load.
+    """
+    off = (Condition.ABSENT, Condition.NO_INPUT)
+    conditions = {unit: view.condition(unit) for unit in view.supplies}
+    for field in ("output_power", "", "input_power"):
+        by_unit: dict[str, tuple[float, Sighting]] = {}
+        for unit in view.supplies:
+            if field:
+                found = view.quantity(unit, field)
+                value = None if found is None else (abs(found[0].value), found[1])
+            else:
+                volts, amps = view.quantity(unit, "output_voltage"), view.quantity(unit, "output_current")
+                value = (abs(volts[0].value * amps[0].value), amps[1]) if volts and amps else None
+            if value is not None:
+                by_unit[unit] = value
+            elif conditions[unit] not in off:
+                break
+        else:
+            if by_unit:
+                return _Load(by_unit, field or "output_current")
+    return None
+
+
+def _rated(view: View, case: Case, unit: str) -> tuple[float, str] | None:
+    """What one supply can deliver in watts: printed, stated by part number, or its input-power limit."""
+    if (found := view.quantity(unit, "capacity")) is not None:
+        return found[0].value, "rated power as printed"
+    part = view.fact(unit, "part_number")
+    if part is not None and (stated := case.acceptance.power.capacity.get(part[0])) is not None:
+        return stated, f"acceptance, capacity of {part[0]}"
+    for sighting in view.supplies.get(unit, ()):
+        reading = sighting.reading
+        if isinstance(reading, PowerSupply) and reading.input_power is not None:
+            limit = reading.high_warning or reading.high_critical
+            if limit is not None and limit.unit == "W":
+                return limit.value, "the device's warning limit of input power"
+    return None
+
+
+def carries_load(case: Case) -> Iterator[Draft]:
+    """The new supply really carries load and does not only report itself well.
+
+    At least a fifth of an equal share by default (common practice); a supply in standby is excused.
+    """
+    if not case.is_supply:
+        return
+    view, unit = case.after, case.unit
+    load = load_of(view)
+    if load is None or unit not in load.by_unit:
+        printed = load_of(case.before) is not None
+        if view.condition(unit) in (Condition.ABSENT, Condition.NO_INPUT):
+            yield Draft(unit, UNMET, f"{unit} delivers nothing", view.telling(unit, view.condition(unit)), unit=unit)
+        else:
+            yield Draft(
+                unit, UNDETERMINED, f"the load of {unit} was not printed", unit=unit, advisory=not printed,
+                hint="compare the load lamps or meter the output" if not printed else "capture the power table again",
+            )  # fmt: skip
+        return
+    watts, sighting = load.by_unit[unit]
+    carrying = sum(1 for u in load.by_unit if view.condition(u) in (Condition.OK, Condition.WARNING))
+    least = load.total / max(carrying, 1) * case.acceptance.power.least_share_percent / 100
+    measured, limit = Quantity(value=round(watts, 3), unit="W"), Quantity(value=round(least, 3), unit="W")
+    evidence = (view.at(sighting, "value" if sighting.span(load.field) is None else load.field),)
+    if view.condition(unit) is Condition.STANDBY and case.acceptance.power.standby_is_good:
+        yield Draft(unit, MET, f"{unit} is in standby and needs to carry nothing", evidence, measured, unit=unit)
+    elif load.total <= 0:
+        yield Draft(unit, UNDETERMINED, "no supply shows any load", evidence, measured, limit, unit=unit)
+    else:
+        fits = watts >= least and watts > 0
+        yield Draft(
+            unit, MET if fits else UNMET,
+            f"{unit} carries {measured} of {load.total:g} W" + ("" if fits else f", less than {limit}"),
+            evidence, measured, limit, "share of an equal load, common practice",
+            Quantity(value=round(watts - least, 3), unit="W"),
+            None if fits else "reseat the unit, wait a minute and capture again", unit,
+        )  # fmt: skip
+
+
+def sharing(view: View, case: Case) -> Iterator[Draft]:
+    """Supplies share the load within 10 % of their mean (common practice; droop sharing is loose at light load).
+
+    Judged from a fifth of the capacity on; below it the answer is undetermined. Supplies in standby are left out.
+    """
+    load = load_of(view)
+    if load is None:
+        return
+    sharing_units = {u: w for u, w in load.by_unit.items() if view.condition(u) is Condition.OK}
+    if len(sharing_units) < 2:
+        return
+    average = mean(w for w, _ in sharing_units.values())
+    rated = [r[0] for u in sharing_units if (r := _rated(view, case, u))]
+    limit = case.acceptance.power.sharing_tolerance_percent
+    worst_unit, (watts, sighting) = max(sharing_units.items(), key=lambda item: abs(item[1][0] - average))
+    departure = 0.0 if average == 0 else (watts - average) / average * 100
+    evidence = (view.at(sighting, "value" if sighting.span(load.field) is None else load.field),)
+    measured = Quantity(value=round(departure, 2), unit="%")
+    bound = Quantity(value=limit, unit="%")
+    if not rated or sum(rated) <= 0:
+        yield Draft("supplies", UNDETERMINED, "how the load is shared cannot be judged without the rated power", evidence, measured, bound)  # fmt: skip
+    elif load.total / sum(rated) * 100 < case.acceptance.power.sharing_from_load_percent:
+        yield Draft(
+            "supplies", UNDETERMINED, f"at {load.total / sum(rated):.0%} of the rated power sharing says nothing",
+            evidence, measured, bound, "common practice",
+        )  # fmt: skip
+    else:
+        fits = abs(departure) <= limit
+        yield Draft(
+            "supplies", MET if fits else UNMET,
+            f"{worst_unit} carries {watts:g} W where the mean is {average:g} W ({departure:+.1f} %)",
+            evidence, measured, bound, "common practice", Quantity(value=round(limit - abs(departure), 2), unit="%"),
+        )  # fmt: skip
+
+
+def needed_units(load: float, capacity: float) -> int:
+    """N = ceil(load / capacity of one unit), at least one. Both in watts; trade definition."""
+    return max(1, ceil(round(load / capacity, 9)))
+
+
+def fits_after_loss(load: float, rated: dict[str, float], lost: set[str], headroom_percent: float) -> bool:
+    """Whether the rest carries the load with the headroom kept free. Watts."""
+    rest = sum(watts for unit, watts in rated.items() if unit not in lost)
+    return load <= rest * (1 - headroom_percent / 100) + 1e-9
+
+
+def _feeds(view: View, case: Case) -> dict[str, set[str]]:
+    feeds: dict[str, set[str]] = {}
+    stated = {u: f for f, units in case.acceptance.power.feeds.items() for u in units}
+    for unit in view.supplies:
+        printed = view.fact(unit, "feed")
+        feed = case.seen(unit, "feed") or stated.get(unit) or (printed[0] if printed else None)
+        if feed:
+            feeds.setdefault(feed.upper(), set()).add(unit)
+    return feeds
+
+
+def redundancy(view: View, case: Case) -> Iterator[Draft]:
+    """The load still fits after the loss of any one supply (N+1), or of either feed (N+N).
+
+    N is the load over what one unit can deliver, rounded up; trade definitions. Only supplies that
+    are ok or in standby count.
+    """
+    limits = case.acceptance.power
+    if limits.redundancy == "none":
+        return
+    good = [u for u in view.supplies if view.condition(u) in (Condition.OK, Condition.STANDBY)]
+    evidence = tuple(view.at(sightings[0]) for sightings in view.supplies.values())
+    excused = not case.is_supply
+    if limits.redundancy == "count":
+        needed = max(2, sum(case.before.condition(u) in (Condition.OK, Condition.STANDBY) for u in case.before.supplies))
+        fits = len(good) >= needed
+        yield Draft(
+            "supplies", MET if fits else UNMET, f"{len(good)} good supplies, {needed} needed",
+            evidence, str(len(good)), str(needed), "acceptance: count",
+        )  # fmt: skip
+        return
+    load = load_of(view)
+    rated = {u: r for u in good if (r := _rated(view, case, u))}
+    untold = [u for u in view.supplies if view.condition(u) in (None, Condition.UNKNOWN)]
+    if untold:
+        yield Draft(
+            "supplies", UNDETERMINED, f"redundancy cannot be judged: whether {listed(untold)} is good is not known", evidence,
+            source=limits.redundancy, advisory=excused,
+        )  # fmt: skip
+        return
+    if len(good) < 2 and view.supplies:
+        yield Draft(
+            "supplies", UNMET, f"{f'only {good[0]}' if good else 'no supply'} is good: nothing is left to take over", evidence,
+            str(len(good)), "2", limits.redundancy, by_absence="power_supply" if len(view.supplies) < 2 else None,
+        )  # fmt: skip
+        return
+    if load is None or len(rated) < len(good) or not good:
+        missing = "load" if load is None else f"rated power of {listed(u for u in good if u not in rated)}"
+        yield Draft(
+            "supplies", UNDETERMINED, f"redundancy cannot be judged: the {missing} is not known", evidence,
+            advisory=excused, source=limits.redundancy,
+            hint="state the rated power by part number in the acceptance under [power.capacity]",
+        )  # fmt: skip
+        return
+    watts = {u: r[0] for u, r in rated.items()}
+    source = next(iter(rated.values()))[1]
+    if limits.redundancy == "N+1":
+        groups = [{u} for u in good]
+    else:
+        feeds = _feeds(view, case)
+        unknown = [u for u in good if not any(u in units for units in feeds.values())]
+        if unknown or not feeds:
+            yield Draft(
+                "supplies", UNDETERMINED, f"which feed {listed(unknown) or 'the supplies'} hang on is not known", evidence,
+                source="N+N", advisory=excused, hint="follow the cords and state them: --seen psu-1.feed=A",
+            )  # fmt: skip
+            return
+        groups = list(feeds.values())
+        if len(feeds) < 2:
+            yield Draft(
+                "supplies", UNMET, f"all supplies hang on feed {next(iter(feeds))}", evidence, "1 feed", "2 feeds", "N+N",
+                hint="move the cords so that each feed has its own supplies",
+            )  # fmt: skip
+            return
+    hardest = max(groups, key=lambda lost: sum(watts.get(u, 0) for u in lost))
+    rest = sum(w for u, w in watts.items() if u not in hardest) * (1 - limits.headroom_percent / 100)
+    fits = all(fits_after_loss(load.total, watts, lost, limits.headroom_percent) for lost in groups)
+    yield Draft(
+        "supplies", MET if fits else UNMET,
+        f"the load of {load.total:g} W {'fits' if fits else 'does not fit'} the {rest:g} W left after the loss of {listed(sorted(hardest))}",
+        evidence, Quantity(value=round(load.total, 3), unit="W"), Quantity(value=round(rest, 3), unit="W"),
+        f"{limits.redundancy}, {limits.headroom_percent:g} % headroom; {source}",
+        Quantity(value=round(rest - load.total, 3), unit="W"),
+    )  # fmt: skip
+
+
+LEAST_EFFICIENCY = 0.80
+"""80 PLUS Standard asks for 80 % at 20, 50 and 100 % of load; no certified supply does worse there."""
+
+
+def efficiency(view: View, case: Case) -> Iterator[Draft]:
+    """Output over input power is plausible: never above one, and at least 80 % from a fifth of the load on.
+
+    80 PLUS programme, lowest level. More out than in is a fault of the meter or of the reading.
+    """
+    for unit in view.supplies:
+        power_in, power_out = view.quantity(unit, "input_power"), view.quantity(unit, "output_power")
+        if power_in is None or power_out is None or power_in[0].value <= 0:
+            continue
+        ratio = power_out[0].value / power_in[0].value
+        rated = _rated(view, case, unit)
+        share = power_out[0].value / rated[0] if rated else None
+        evidence = (view.at(power_out[1], "output_power"),)
+        measured = Quantity(value=round(ratio * 100, 2), unit="%")
+        if ratio > 1:
+            yield Draft(
+                unit, UNDETERMINED, f"{unit} shows {power_out[0]} out of {power_in[0]} in, which cannot be", evidence,
+                measured, Quantity(value=100, unit="%"), "conservation of energy", unit=unit,
+            )  # fmt: skip
+        elif share is not None and 0.2 <= share <= 1 and ratio < LEAST_EFFICIENCY:
+            yield Draft(
+                unit, UNDETERMINED, f"{unit} turns only {measured} of its input into output at {share:.0%} load", evidence,
+                measured, Quantity(value=80, unit="%"), "80 PLUS, lowest level", unit=unit,
+            )  # fmt: skip
+
+
+RULES = (
+    Rule("power.status", "Every supply is present and ok", ("power_supply", "inventory"), state=status),
+    Rule("power.input-range", "Input voltage in the service range", ("power_supply",), state=input_range),
+    Rule("power.output-range", "Output voltage near nominal", ("power_supply",), state=output_range),
+    Rule("power.own-limits", "Supplies within the device's limits", ("power_supply",), state=limits),
+    Rule("power.carries-load", "The new supply carries load", ("power_supply",), change=carries_load),
+    Rule("power.sharing", "Supplies share the load", ("power_supply",), state=sharing, required=False),
+    Rule("power.redundancy", "The load fits after a loss", ("power_supply",), state=redundancy, standing=False),
+    Rule("power.efficiency", "Output against input is plausible", ("power_supply",), state=efficiency, required=False),
+)

@@ -1,0 +1,148 @@
+"""Did the switch keep doing its work?"""
+
+from collections.abc import Iterator
+from datetime import datetime
+
+from consolecheck.judging.rules.rule import MET, UNDETERMINED, UNMET, Rule, counted
+from consolecheck.judging.view import Case, Draft, View
+from consolecheck.records.readings import Condition, Device, Sighting
+from consolecheck.records.units import Quantity
+
+
+def _uptime(view: View) -> tuple[Quantity, Sighting] | None:
+    found = view.device("uptime")
+    if found is None or not isinstance(found.reading, Device) or found.reading.value is None:
+        return None
+    return found.reading.value, found
+
+
+def _span(seconds: float) -> Quantity:
+    return Quantity(value=seconds, unit="s")
+
+
+def clock_of(view: View) -> datetime | None:
+    """The device's own clock with its offset from UTC (RFC 3339), where it prints one."""
+    found = view.device("clock")
+    if found is None or not found.reading.status_text:
+        return None
+    try:
+        stamp = datetime.fromisoformat(found.reading.status_text)
+    except ValueError:
+        return None
+    return stamp if stamp.tzinfo else None
+
+
+def uptime(case: Case) -> Iterator[Draft]:
+    """The device did not reload: its uptime went on, and by as much as its clock did.
+
+    Required once the baseline shows an uptime.
+    """
+    before, after = _uptime(case.before), _uptime(case.after)
+    if before is None or after is None:
+        yield Draft(
+            "uptime", UNDETERMINED, "the uptime was not printed" + (" after the swap" if before else ""),
+            (case.before.at(before[1], "value"),) if before else (), advisory=before is None,
+            hint="capture the uptime both times to show that nothing reloaded",
+        )  # fmt: skip
+        return
+    went = after[0].value - before[0].value
+    evidence = (case.after.at(after[1]), case.before.at(before[1]))
+    clocks = clock_of(case.before), clock_of(case.after)
+    elapsed = (clocks[1] - clocks[0]).total_seconds() if clocks[0] and clocks[1] else None
+    if went < 0 and elapsed is not None and elapsed < 0:
+        yield Draft(
+            "uptime", UNDETERMINED, "the text after the swap is older than the one before: they are swapped", evidence,
+            after[0], before[0], "the baseline", hint="give the two files the other way round",
+        )  # fmt: skip
+    elif went < 0:
+        yield Draft(
+            "uptime", UNMET, f"the uptime fell from {before[0]} to {after[0]}: the device reloaded, or the texts are swapped",
+            evidence, after[0], before[0], "the baseline", hint="check the order of the files, then the reason of the reload",
+        )  # fmt: skip
+    elif elapsed is not None and abs(elapsed - went) > max(120.0, 0.05 * abs(elapsed)):
+        yield Draft(
+            "uptime", UNDETERMINED, f"the uptime went on by {_span(went)} while the clock went on by {_span(elapsed)}", evidence,
+            after[0], before[0], "common practice", hint="check the device's clock, then capture again",
+        )  # fmt: skip
+    elif went == 0:
+        yield Draft(
+            "uptime", UNDETERMINED, "the uptime did not move: both texts may be one capture", evidence, after[0], before[0],
+            "the baseline", hint="capture again after the swap",
+        )  # fmt: skip
+    else:
+        yield Draft("uptime", MET, f"the uptime went on by {_span(went)}", evidence, after[0], before[0], "the baseline")
+
+
+def links(case: Case) -> Iterator[Draft]:
+    """Links that were up are up. Required once the baseline shows links."""
+    was = [(k, s) for k, s in case.before.keyed.items() if k[0] == "link"]
+    if not was or not case.after.of("link"):
+        yield Draft(
+            "links", UNDETERMINED, "the links were not printed" + (" after the swap" if was else ""), advisory=not was,
+            hint="capture the port table both times",
+        )  # fmt: skip
+        return
+    up = [(k, s) for k, s in was if s.reading.condition is Condition.OK]
+    down = 0
+    for key, earlier in up:
+        now = case.after.keyed.get(key)
+        name = earlier.reading.name or earlier.reading.subject
+        if now is None or now.reading.condition is not Condition.OK:
+            down += 1
+            unknown = now is not None and now.reading.condition in (None, Condition.UNKNOWN)
+            said = now.reading.status_text if now else None
+            yield Draft(
+                name, UNDETERMINED if unknown else UNMET,
+                f"link {name} was up and is {f'`{said}`' if said else 'gone'} now",
+                ((case.after.at(now, "status"),) if now else ()) + (case.before.at(earlier, "status"),), said,
+                earlier.reading.status_text, "the baseline", hint="check the cable that was moved", by_absence="link" if now is None else None,
+            )  # fmt: skip
+    if not down:
+        yield Draft(
+            "links", MET, f"{counted(len(up), 'link')} that {'was' if len(up) == 1 else 'were'} up still {'is' if len(up) == 1 else 'are'}",
+            (case.after.at(case.after.of("link")[0]),), str(len(up)), None, "the baseline",
+        )  # fmt: skip
+
+
+def alarms(case: Case) -> Iterator[Draft]:
+    """No alarm stands that did not stand before. Required once either text shows an alarm list.
+
+    An alarm list must have been captured to its end: the entry that was cut off is the new one.
+    """
+    listed_before = any("alarm" in t.kinds for t in case.before.snapshot.tables)
+    tables = [t for t in case.after.snapshot.tables if "alarm" in t.kinds]
+    if not tables:
+        yield Draft(
+            "alarms", UNDETERMINED, "the alarms were not printed" + (" after the swap" if listed_before else ""),
+            advisory=not listed_before, hint="capture the alarm list both times",
+        )  # fmt: skip
+        return
+    standing = {k: s for k, s in case.after.keyed.items() if k[0] == "alarm" and s.reading.condition is not Condition.OK}
+    old = {k for k, s in case.before.keyed.items() if k[0] == "alarm" and s.reading.condition is not Condition.OK}
+    new = [(k, s) for k, s in standing.items() if k not in old]
+    for _, sighting in new:
+        said = sighting.reading.status_text
+        yield Draft(
+            sighting.reading.subject, UNMET if listed_before else UNDETERMINED,
+            f"{'new alarm' if listed_before else 'an alarm that may be new'}: {sighting.reading.subject}" + (f" ({said})" if said else ""),
+            (case.after.at(sighting),), said, None, "the baseline", unit=sighting.reading.unit,
+            hint="clear its cause, then capture again",
+        )  # fmt: skip
+    if new:
+        return
+    unended = [t for t in tables if not t.ended]
+    if unended:
+        yield Draft(
+            "alarms", UNDETERMINED, "the alarm list may go on behind the end of the text", (), advisory=not listed_before,
+            hint="capture it with the prompt that follows",
+        )  # fmt: skip
+    else:
+        stood = f"; {counted(len(standing), 'alarm')} stood before too" if standing else ""
+        yield Draft("alarms", MET, f"no new alarm{stood}", tuple(case.after.at(s) for s in standing.values()), str(len(standing)), None, "the baseline")  # fmt: skip
+
+
+RULES = (
+    Rule("service.uptime", "The device did not reload", ("device",), change=uptime),
+    Rule("service.links", "Links that were up are up", ("link",), change=links),
+    Rule("service.alarms", "No new alarm", ("alarm",), change=alarms),
+)

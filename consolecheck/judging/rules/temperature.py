@@ -1,0 +1,174 @@
+"""Sensors: within limits, none gone, and no hotter than the inlet explains."""
+
+from collections.abc import Iterator
+from statistics import mean
+
+from consolecheck.judging.rules.rule import MET, UNDETERMINED, UNMET, Rule, limits_of
+from consolecheck.judging.view import Case, Draft, View
+from consolecheck.records.readings import Condition, Sighting, Temperature
+from consolecheck.records.units import Quantity
+
+
+def limits(view: View, case: Case) -> Iterator[Draft]:
+    """Each sensor lies within the device's warning and critical limits, upper and lower; equality trips."""
+    yield from limits_of(view, "temperature", case.acceptance.temperature.least_margin)
+
+
+def status(view: View, case: Case) -> Iterator[Draft]:
+    """Each sensor's own status is ok. A sensor of an absent unit is excused; without a status its limits speak."""
+    sensors = [s for key, s in view.keyed.items() if key[0] == "temperature"]
+    if not sensors:
+        yield Draft("temperatures", UNDETERMINED, "no temperature stands in the text", hint="capture the temperature table")
+    for sighting in sensors:
+        reading = sighting.reading
+        assert isinstance(reading, Temperature)
+        evidence = (view.at(sighting, "status"),)
+        said = reading.status_text or (reading.condition.value if reading.condition else None)
+        if reading.unit and view.condition(reading.unit) is Condition.ABSENT:
+            continue
+        if reading.condition is Condition.OK and reading.value is None:
+            yield Draft(reading.subject, UNDETERMINED, f"{reading.subject} shows no value", evidence, said, unit=reading.unit)
+        elif reading.condition is Condition.OK:
+            yield Draft(reading.subject, MET, f"{reading.subject} is ok", evidence, said, unit=reading.unit)
+        elif reading.condition is None:
+            limited = reading.high_warning or reading.high_critical
+            if reading.value is None or limited is None:
+                yield Draft(
+                    reading.subject, UNDETERMINED, f"{reading.subject} has neither a status nor a limit", evidence,
+                    reading.value, unit=reading.unit,
+                )  # fmt: skip
+        elif reading.condition in (Condition.WARNING, Condition.FAILED):
+            yield Draft(reading.subject, UNMET, f"{reading.subject} reports `{said}`", evidence, said, unit=reading.unit)
+        else:
+            yield Draft(
+                reading.subject, UNDETERMINED, f"{reading.subject} gives no reading (`{said}`)" if said else f"{reading.subject} gives no reading",
+                evidence, said, unit=reading.unit,
+            )  # fmt: skip
+
+
+def none_vanished(case: Case) -> Iterator[Draft]:
+    """No sensor of the baseline vanished: one that is silent now may be the one that would complain."""
+    was = [(k, s) for k, s in case.before.keyed.items() if k[0] == "temperature"]
+    if not was:
+        yield Draft("temperatures", UNDETERMINED, "the baseline shows no temperature")
+        return
+    gone = 0
+    for key, earlier in was:
+        now = case.after.keyed.get(key)
+        reading = earlier.reading
+        assert isinstance(reading, Temperature)
+        silent = (
+            now is not None
+            and isinstance(now.reading, Temperature)
+            and now.reading.value is None
+            and reading.value is not None
+        )
+        if now is None or silent:
+            gone += 1
+            yield Draft(
+                reading.subject, UNMET, f"{reading.subject} {'gives no reading any more' if silent else 'vanished'}",
+                ((case.after.at(now),) if now else ()) + (case.before.at(earlier),), unit=reading.unit,
+                hint="reseat the unit that the sensor sits in, then capture again", by_absence="temperature" if now is None else None,
+            )  # fmt: skip
+    if not gone:
+        yield Draft(
+            "temperatures", MET, f"all {len(was)} sensors of the baseline are there", (case.after.at(case.after.of("temperature")[0]),),
+            str(len(was)), str(len(was)), "the baseline",
+        )  # fmt: skip
+
+
+def inlet(view: View, case: Case) -> list[tuple[Sighting, Quantity]]:
+    """The sensors that read the inlet air, by the names that the acceptance gives."""
+    names = case.acceptance.temperature.inlet_names
+    return [
+        (s, s.reading.value)
+        for key, s in view.keyed.items()
+        if isinstance(s.reading, Temperature)
+        and s.reading.value is not None
+        and any(n in (s.reading.name or "").lower() for n in names)
+    ]
+
+
+def rise(case: Case) -> Iterator[Draft]:
+    """No sensor rose more over the baseline than the limit, after taking out the inlet's own change.
+
+    Limit 10 K, common practice. Without an inlet sensor nothing is taken out.
+    """
+    before, after = inlet(case.before, case), inlet(case.after, case)
+    own = mean(q.value for _, q in after) - mean(q.value for _, q in before) if before and after else 0.0
+    limit = Quantity(value=case.acceptance.temperature.rise_limit, unit="Cel")
+    inlets = {s.reading.subject for s, _ in after}
+    for key, sighting in case.after.keyed.items():
+        earlier = case.before.keyed.get(key)
+        now = sighting.reading
+        if key[0] != "temperature" or earlier is None or not isinstance(now, Temperature) or now.subject in inlets:
+            continue
+        was = earlier.reading
+        if not isinstance(was, Temperature) or now.value is None or was.value is None:
+            continue
+        rose = round(now.value.value - was.value.value - own, 3)
+        fits = rose <= limit.value
+        yield Draft(
+            now.subject, MET if fits else UNMET,
+            f"{now.subject} changed by {rose:+g} K over the baseline" + (f" beside the inlet's {own:+.1f} K" if own else ""),
+            (case.after.at(sighting, "value"), case.before.at(earlier, "value")), Quantity(value=rose, unit="Cel"), limit,
+            "common practice", Quantity(value=round(limit.value - rose, 3), unit="Cel"), unit=now.unit,
+        )  # fmt: skip
+
+
+class _AirClass:
+    """Allowable inlet dry bulb of a class, with its derating by altitude. ASHRAE TC 9.9, 5th ed. (2021)."""
+
+    def __init__(self, low: float, high: float, metres_per_kelvin: float) -> None:
+        self.low, self.high, self.metres_per_kelvin = low, high, metres_per_kelvin
+
+    def highest(self, altitude: float) -> float | None:
+        """Degrees Celsius at an altitude in metres; None above 3050 m, outside every class."""
+        if altitude > 3050:
+            return None
+        return self.high - max(0.0, altitude - 900) / self.metres_per_kelvin
+
+
+AIR_CLASSES = {
+    "A1": _AirClass(15, 32, 300),
+    "A2": _AirClass(10, 35, 300),
+    "A3": _AirClass(5, 40, 175),
+    "A4": _AirClass(5, 45, 125),
+    "H1": _AirClass(5, 25, 500),  # temperatures checked; its derating is from memory
+}
+RECOMMENDED = {"A1": (18, 27), "A2": (18, 27), "A3": (18, 27), "A4": (18, 27), "H1": (18, 22)}
+
+
+def inlet_class(view: View, case: Case) -> Iterator[Draft]:
+    """The inlet air lies in the equipment's class: ASHRAE TC 9.9, Thermal Guidelines, 5th ed. (2021).
+
+    Allowable range, upper end lowered with altitude above 900 m; above 3050 m outside every class.
+    """
+    limits = case.acceptance.temperature
+    chosen = AIR_CLASSES[limits.inlet_class]
+    highest = chosen.highest(limits.altitude)
+    for sighting, value in inlet(view, case):
+        subject, evidence = sighting.reading.subject, (view.at(sighting, "value"),)
+        source = f"ASHRAE TC 9.9 class {limits.inlet_class} at {limits.altitude:g} m"
+        if highest is None:
+            yield Draft(subject, UNDETERMINED, f"{limits.altitude:g} m lies outside every air class", evidence, value, source=source)
+            continue
+        bound = highest if highest - value.value < value.value - chosen.low else chosen.low
+        margin = round(min(highest - value.value, value.value - chosen.low), 6)
+        fits = margin >= 0
+        low, high = RECOMMENDED[limits.inlet_class]
+        note = "" if low <= value.value <= high else ", beyond the recommended range" if fits else ""
+        yield Draft(
+            subject, MET if fits else UNMET,
+            f"{subject} is {value}, {'inside' if fits else 'outside'} {chosen.low:g} to {highest:.4g} °C{note}", evidence,
+            value, Quantity(value=round(bound, 2), unit="Cel"), source, Quantity(value=margin, unit="Cel"),
+        )  # fmt: skip
+
+
+RULES = (
+    Rule("temperature.limits", "Sensors within the device's limits", ("temperature",), state=limits),
+    Rule("temperature.status", "Sensors report ok", ("temperature",), state=status),
+    Rule("temperature.vanished", "No sensor vanished", ("temperature",), change=none_vanished),
+    Rule("temperature.rise", "No sensor rose beyond the inlet's change", ("temperature",), change=rise),
+    Rule("temperature.inlet-class", "Inlet air in its class", ("temperature",), state=inlet_class, required=False),
+)

@@ -1,0 +1,136 @@
+"""Was the text fully and rightly read? These rules carry the promise."""
+
+from collections.abc import Iterator
+
+from consolecheck.judging.rules.rule import MET, UNDETERMINED, Rule, counted
+from consolecheck.judging.view import Case, Draft, View
+from consolecheck.records.findings import Evidence
+from consolecheck.records.readings import Limited, Sighting
+
+_SHOWN = 60
+_MOST_TOLD = 20
+
+
+def unread(case: Case) -> Iterator[Draft]:
+    """Every line of both texts was understood, or is known not to matter."""
+    for view in (case.before, case.after):
+        for line in view.snapshot.unread[:_MOST_TOLD]:
+            text = line.text if len(line.text) <= _SHOWN else line.text[: _SHOWN - 1] + "…"
+            yield Draft(
+                f"{view.snapshot.source}:{line.number}", UNDETERMINED, f"line {line.number} was not read (`{text.strip()}`): {line.reason}",
+                (Evidence(view.side, line.number),), hint="capture again; if the line comes back, the dialect needs to learn it",
+            )  # fmt: skip
+        if (more := len(view.snapshot.unread) - _MOST_TOLD) > 0:
+            yield Draft(f"{view.snapshot.source}: the rest", UNDETERMINED, f"{more} more lines were not read")
+    if not case.before.snapshot.unread and not case.after.snapshot.unread:
+        rows = len(case.before.snapshot.sightings), len(case.after.snapshot.sightings)
+        yield Draft("text", MET, f"nothing unread: {rows[0]} readings before, {rows[1]} after")
+
+
+def complete(case: Case) -> Iterator[Draft]:
+    """No table was cut, and no table of the baseline is missing afterwards."""
+    faults = 0
+    for view in (case.before, case.after):
+        for table in view.snapshot.tables:
+            if table.cut:
+                faults += 1
+                yield Draft(
+                    f"{view.snapshot.source} {table.table}", UNDETERMINED, f"the {table.table} table is not whole: {table.cut}",
+                    (Evidence(view.side, table.last_line),), hint=_mend(table.cut),
+                )  # fmt: skip
+    shown_before = {t.table: t for t in case.before.snapshot.tables}
+    shown_after = {t.table for t in case.after.snapshot.tables}
+    for name, table in shown_before.items():
+        if name not in shown_after:
+            faults += 1
+            yield Draft(
+                name, UNDETERMINED, f"the {name} table of the baseline was not captured afterwards",
+                (Evidence("before", table.first_line),), hint="capture the same commands both times",
+            )  # fmt: skip
+    if not faults:
+        yield Draft("text", MET, f"{counted(len(shown_after), 'table')} whole, the same as before")
+
+
+def _mend(cut: str) -> str:
+    if "middle of a line" in cut:
+        return "if nothing is missing, end the file with a line end; else capture again"
+    return "capture again, to the prompt"
+
+
+def agreement(case: Case) -> Iterator[Draft]:
+    """Where one text prints a thing twice, both agree: in condition, in serial, and in value.
+
+    Two moments lie between two tables, so values may differ by a twentieth or one unit; more means
+    that one of them was not rightly read.
+    """
+    faults = 0
+    for view in (case.before, case.after):
+        for sightings in view.repeated.values():
+            first = sightings[0]
+            if first.reading.kind == "alarm":
+                continue
+            for other in sightings[1:]:
+                if told := _contradiction(first, other):
+                    faults += 1
+                    yield Draft(
+                        first.reading.subject, UNDETERMINED, f"{first.reading.subject} is told twice in one text, and not alike: {told}",
+                        (view.at(first), view.at(other)), hint="capture again", unit=first.reading.unit,
+                    )  # fmt: skip
+    if not faults:
+        repeated = sum(len(v.repeated) for v in (case.before, case.after))
+        yield Draft("text", MET, f"no contradiction{f' among {repeated} things told twice' if repeated else ''}")
+
+
+def _contradiction(one: Sighting, two: Sighting) -> str:
+    a, b = one.reading, two.reading
+    if a.condition is not None and b.condition is not None and a.condition is not b.condition:
+        return f"{a.condition} and {b.condition}"
+    for fact in ("serial", "part_number", "airflow"):
+        x, y = getattr(a, fact, None), getattr(b, fact, None)
+        if x and y and x != y:
+            return f"{fact.replace('_', ' ')} {x} and {y}"
+    if isinstance(a, Limited):
+        others = b.quantities()
+        for name, quantity in a.quantities().items():
+            other = others.get(name)
+            if other is None:
+                continue
+            apart = abs(quantity.value - other.value)
+            if quantity.unit != other.unit or apart > max(1.0, 0.05 * abs(quantity.value)):
+                return f"{name.replace('_', ' ')} {quantity} and {other}"
+    return ""
+
+
+def one_dialect(case: Case) -> Iterator[Draft]:
+    """Both texts come from one device family."""
+    before, after = case.before.snapshot.dialect, case.after.snapshot.dialect
+    same = before == after and before is not None
+    yield Draft(
+        "text", MET if same else UNDETERMINED, f"both texts are {after}" if same else f"the texts are {before} before and {after} after",
+        measured=after, limit=before, hint=None if same else "find the two captures of one device, or name the family with --dialect",
+    )  # fmt: skip
+
+
+def impaired(view: View) -> dict[str, tuple[str, Evidence]]:
+    """Kind -> why its text was not wholly read. `*` stands for every kind."""
+    found: dict[str, tuple[str, Evidence]] = {}
+    kinds_of = {t.table: t.kinds for t in view.snapshot.tables}
+    for line in view.snapshot.unread:
+        why = f"line {line.number} of the text {view.side} the swap was not read"
+        for kind in kinds_of.get(line.table, ()) if line.table else ("*",):
+            found.setdefault(kind, (why, Evidence(view.side, line.number)))
+    for table in view.snapshot.tables:
+        if table.cut:
+            for kind in table.kinds:
+                found.setdefault(
+                    kind, (f"the {table.table} table {view.side} the swap is not whole", Evidence(view.side, table.last_line))
+                )
+    return found
+
+
+RULES = (
+    Rule("text.dialect", "One device family", (), change=one_dialect),
+    Rule("text.unread", "Every line understood", (), change=unread),
+    Rule("text.complete", "Every table whole", (), change=complete),
+    Rule("text.agreement", "No contradiction within a text", (), change=agreement),
+)

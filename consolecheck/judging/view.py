@@ -1,0 +1,199 @@
+"""A snapshot arranged the way rules ask for it, and the case that rules judge.
+
+Several rows may speak of one unit, and one text may hold two tables that print the same sensor. Here
+they are brought together: per unit, per kind, and per (kind, unit, name). Where two rows of one text
+contradict each other both are kept, and the reading rules say so.
+"""
+
+from collections.abc import Iterable, Mapping
+from functools import cached_property
+from typing import Literal, NamedTuple
+
+from consolecheck.judging.acceptance import Acceptance
+from consolecheck.records.findings import Evidence, Outcome
+from consolecheck.records.readings import (
+    Airflow,
+    AnyReading,
+    Condition,
+    Device,
+    Fan,
+    Inventory,
+    Kind,
+    PowerSupply,
+    Sighting,
+    Snapshot,
+    Temperature,
+    worst,
+)
+from consolecheck.records.units import Quantity
+
+Side = Literal["before", "after"]
+Key = tuple[str, str | None, str | None]
+
+
+class Observed(NamedTuple):
+    """What eyes saw: a fact of a unit, stated by a person."""
+
+    unit: str
+    fact: str
+    value: str
+
+
+OBSERVABLE = ("serial", "removed_serial", "airflow", "feed")
+"""Facts that can be stated for a unit: the label's serial, the removed part's, its airflow mark, its feed."""
+
+
+class Draft(NamedTuple):
+    """A finding as a rule states it; the judge adds the rule, the requirement and standing."""
+
+    subject: str
+    outcome: Outcome
+    message: str
+    evidence: tuple[Evidence, ...] = ()
+    measured: Quantity | str | None = None
+    limit: Quantity | str | None = None
+    source: str | None = None
+    margin: Quantity | None = None
+    hint: str | None = None
+    unit: str | None = None
+    advisory: bool = False
+    """Whether this one does not count although its rule does (what the device never printed)."""
+    by_absence: Kind | None = None
+    """The kind that it rests on not being there, which only a wholly read text can show."""
+
+
+class View:
+    """One snapshot by kind, unit and key."""
+
+    def __init__(self, snapshot: Snapshot, side: Side) -> None:
+        self.snapshot = snapshot
+        self.side: Side = side
+        kinds: dict[str, list[Sighting]] = {}
+        keyed: dict[Key, Sighting] = {}
+        repeated: dict[Key, list[Sighting]] = {}
+        for sighting in snapshot.sightings:
+            reading = sighting.reading
+            kinds.setdefault(reading.kind, []).append(sighting)
+            key = (reading.kind, reading.unit, reading.name)
+            if key in keyed:
+                repeated.setdefault(key, [keyed[key]]).append(sighting)
+                if reading.kind == "alarm":  # an event list: the last word on a thing counts
+                    keyed[key] = sighting
+            else:
+                keyed[key] = sighting
+        self.kinds = kinds
+        self.keyed = keyed
+        self.repeated = repeated
+
+    def of(self, kind: Kind) -> list[Sighting]:
+        return self.kinds.get(kind, [])
+
+    def at(self, sighting: Sighting, field: str | None = None) -> Evidence:
+        """Where a sighting stood: the field's columns if known, else the first of its lines."""
+        span = sighting.span(field) if field else None
+        if span is not None:
+            return Evidence(self.side, span.line, span.start, span.end)
+        return Evidence(self.side, sighting.row.lines[0])
+
+    @cached_property
+    def supplies(self) -> Mapping[str, list[Sighting]]:
+        """Unit -> its power-supply sightings."""
+        return _by_unit(self.of("power_supply"))
+
+    @cached_property
+    def fans(self) -> Mapping[str, list[Sighting]]:
+        """Unit -> its fan sightings; a fan inside a supply belongs to the supply's unit."""
+        return _by_unit(self.of("fan"))
+
+    @cached_property
+    def by_unit(self) -> Mapping[str, list[Sighting]]:
+        """Unit -> every sighting that belongs to it."""
+        return _by_unit(self.snapshot.sightings)
+
+    @cached_property
+    def units(self) -> tuple[str, ...]:
+        """Replaceable units: supplies and fan modules, in the order of the text."""
+        return tuple(u for u in self.by_unit if u.startswith(("psu-", "fan-")))
+
+    def condition(self, unit: str) -> Condition | None:
+        """The unit's own condition; None where nothing stated one.
+
+        A measuring point of a supply (a row with a name) that is within its limits proves nothing
+        about the supply, one that is out of them does.
+        """
+        stated: list[Condition] = []
+        hinted: list[Condition] = []
+        for sighting in self.by_unit.get(unit, ()):
+            reading = sighting.reading
+            if reading.condition is None or isinstance(reading, Temperature | Device):
+                continue
+            if isinstance(reading, PowerSupply) and reading.name is not None:
+                hinted.append(reading.condition)
+            elif isinstance(reading, PowerSupply | Fan):
+                stated.append(reading.condition)
+            elif isinstance(reading, Inventory):
+                (stated if reading.condition is Condition.ABSENT else hinted).append(reading.condition)
+        if not stated:
+            bad = [c for c in hinted if c in (Condition.ABSENT, Condition.NO_INPUT, Condition.FAILED)]
+            return worst(bad) if bad else None
+        return worst((*stated, *(c for c in hinted if c not in (Condition.OK, Condition.UNKNOWN))))
+
+    def telling(self, unit: str, condition: Condition | None) -> tuple[Evidence, ...]:
+        """The lines that say so."""
+        sightings = self.by_unit.get(unit, [])
+        for sighting in sightings:
+            if sighting.reading.condition == condition and sighting.reading.kind in ("power_supply", "fan", "inventory"):
+                return (self.at(sighting, "status"),)
+        return tuple(self.at(s) for s in sightings[:1])
+
+    def quantity(self, unit: str, name: str) -> tuple[Quantity, Sighting] | None:
+        """The first value of that name that a supply's rows give."""
+        for sighting in self.supplies.get(unit, ()):
+            value = getattr(sighting.reading, name, None)
+            if value is not None:
+                return value, sighting
+        return None
+
+    def fact(self, unit: str, name: str) -> tuple[str, Sighting] | None:
+        """A text fact of a unit (serial, part_number, airflow, feed), wherever it was printed."""
+        for sighting in self.by_unit.get(unit, ()):
+            value = getattr(sighting.reading, name, None)
+            if value is not None:
+                return value, sighting
+        return None
+
+    def device(self, name: str) -> Sighting | None:
+        """The device fact of that name."""
+        return next((s for s in self.of("device") if s.reading.name == name), None)
+
+
+def _by_unit(sightings: Iterable[Sighting]) -> dict[str, list[Sighting]]:
+    found: dict[str, list[Sighting]] = {}
+    for sighting in sightings:
+        if (unit := sighting.reading.unit) is not None:
+            found.setdefault(unit, []).append(sighting)
+    return found
+
+
+class Case(NamedTuple):
+    """All that a rule may look at."""
+
+    before: View
+    after: View
+    unit: str
+    acceptance: Acceptance
+    observed: tuple[Observed, ...] = ()
+    reseat: str | None = None
+    """Why the same part was put back, where that was the job."""
+
+    @property
+    def is_supply(self) -> bool:
+        return self.unit.startswith("psu-")
+
+    def seen(self, unit: str, fact: str) -> str | None:
+        """What a person stated of a unit."""
+        return next((o.value for o in self.observed if o.unit == unit and o.fact == fact), None)
+
+
+def airflow_of(reading: AnyReading) -> Airflow | None:
+    return reading.airflow if isinstance(reading, PowerSupply | Fan | Inventory) else None

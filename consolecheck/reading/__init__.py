@@ -1,0 +1,1 @@
+"""From raw bytes to typed readings. Pure: no disk, clock, environment or print anywhere below."""

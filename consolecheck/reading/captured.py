@@ -1,0 +1,104 @@
+"""Splits one session's or ticket's text into the output of each table, in order.
+
+A text may carry prompts and echoes, echoes alone, or bare tables pasted one after the other. A
+prompt ends a table; an echoed command or a table's own first line begins one. Lines that belong to
+no table are kept apart with the reason, so that nothing drops out unseen.
+"""
+
+import re
+from typing import NamedTuple
+
+from consolecheck.reading.dialect import Command, Dialect
+from consolecheck.reading.screen import CleanText
+from consolecheck.records.text import Ending, Line, Section
+
+_RULER = re.compile(r"[-=+~_.|\s]+\Z")
+
+
+class Split(NamedTuple):
+    """The sections of a text, lines that no table owns, and the names that prompts gave."""
+
+    sections: list[Section]
+    stray: list[Line]
+    foreign: list[Line]
+    """Output of commands that the dialect does not know, as their prompt and echo show."""
+    hosts: list[str]
+    commands: list[str]
+
+
+class _Splitter:
+    def __init__(self, dialect: Dialect) -> None:
+        self.dialect = dialect
+        self.split = Split([], [], [], [], [])
+        self.table: str | None = None
+        self.lines: list[Line] = []
+        self.command: Command | None = None
+        self.foreign = False
+
+    def close(self, ending: Ending) -> None:
+        if self.table is not None:
+            self.split.sections.append(
+                Section(self.table, tuple(self.lines), ending, self.command.send if self.command else None)
+            )
+        else:
+            kept = self.split.foreign if self.foreign else self.split.stray
+            kept.extend(line for line in self.lines if line.text and not _RULER.match(line.text))
+        self.table, self.lines = None, []
+
+    def after_command(self, echoed: str) -> None:
+        key = " ".join(echoed.lower().split())
+        self.command = self.dialect.echoes.get(key)
+        self.foreign = bool(key) and self.command is None
+        if self.command is not None:
+            self.split.commands.append(self.command.send)
+            if len(self.command.tables) == 1:
+                self.table = self.command.tables[0]
+
+
+def split(text: CleanText, dialect: Dialect) -> Split:
+    """The parts of a cleaned text, by this dialect's prompts, echoes and table beginnings."""
+    prompt, echoes = dialect.prompt, dialect.echoes
+    begins, tables = dialect.beginnings
+    s = _Splitter(dialect)
+    at_prompt = False
+    for line in text.lines:
+        content = line.text
+        at_prompt = at_prompt and not content
+        if prompt is not None and (found := prompt.match(content)):
+            s.close("prompt")
+            host = found.groupdict().get("host")
+            if host and host not in s.split.hosts:
+                s.split.hosts.append(host)
+            s.after_command(content[found.end() :].strip())
+            at_prompt = True
+            continue
+        if begins is not None and (found := begins.match(content)):
+            table = tables[(found.lastindex or 1) - 1]
+            if table != s.table:
+                above = _rulers_above(s.lines) if s.lines else []
+                s.close("next")
+                s.table, s.lines = table, above
+            s.lines.append(line)
+            continue
+        if content.lower() in echoes or (content[:1].isalpha() and " ".join(content.lower().split()) in echoes):
+            s.close("next")
+            s.after_command(content)
+            continue
+        s.lines.append(line)
+    if text.ends_at_pager:
+        s.close("pager")
+    elif text.ends_mid_line and not at_prompt:
+        s.close("mid-line")
+    else:
+        s.close("prompt" if at_prompt else "text-end")
+    return s.split
+
+
+def _rulers_above(lines: list[Line]) -> list[Line]:
+    """Takes the rulers that stand directly above a header from the end of the lines before it."""
+    at = len(lines)
+    while at and lines[at - 1].text and _RULER.match(lines[at - 1].text):
+        at -= 1
+    above = lines[at:]
+    del lines[at:]
+    return above

@@ -1,0 +1,320 @@
+"""A dialect: what one device family prints and means, as data.
+
+`load_dialect` turns the text of a `dialect.toml` and its templates into a validated `Dialect`; the
+files themselves are fetched by the `files` room. A manifest that breaks the format is refused with
+file, key and reason. Patterns and templates are compiled when first needed, since a run uses one
+dialect out of many.
+"""
+
+import re
+import tomllib
+from collections.abc import Mapping
+from functools import cached_property
+from typing import Annotated, Any, Literal
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
+
+from consolecheck.reading.template import Template, TemplateFault, template_faults
+from consolecheck.records.readings import KINDS, Airflow, Condition, Kind
+from consolecheck.records.units import UnreadableQuantity, unit_of
+
+
+class DialectFault(ValueError):
+    """A dialect cannot be used: which file, which key, and why."""
+
+    def __init__(self, file: str, key: str, reason: str) -> None:
+        self.file, self.key, self.reason = file, key, reason
+        super().__init__(f"{file}: {key}: {reason}" if key else f"{file}: {reason}")
+
+
+def _compiles(pattern: str) -> str:
+    try:
+        compiled = re.compile(pattern)
+    except re.error as reason:
+        raise ValueError(f"`{pattern}` is not a regular expression: {reason}") from None
+    if compiled.match(""):
+        raise ValueError(f"`{pattern}` matches an empty line, so it would claim anything")
+    return pattern
+
+
+def _compiles_without_groups(pattern: str) -> str:
+    if re.compile(_compiles(pattern)).groups:
+        raise ValueError(f"`{pattern}` has a capturing group; write (?:...)")
+    return pattern
+
+
+Pattern = Annotated[str, AfterValidator(_compiles)]
+PlainPattern = Annotated[str, AfterValidator(_compiles_without_groups)]
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Evidence(_Part):
+    """A literal that speaks for this family where it occurs in a text, and how strongly."""
+
+    text: str = Field(min_length=3)
+    weight: int = Field(ge=1, le=10)
+
+
+class Console(_Part):
+    """What the console says around the tables. All patterns match from the start of a line."""
+
+    prompt: Pattern | None = None
+    pager: Pattern | None = None
+    refusals: list[Pattern] = []
+    log: list[Pattern] = []
+
+
+class Command(_Part):
+    """A read-only command, and the tables that its output may hold."""
+
+    send: str
+    also: list[str] = []
+    tables: list[str] = []
+
+
+class Sort(_Part):
+    """Which record a row becomes. `when`: field -> pattern that the whole field must match."""
+
+    when: dict[str, Pattern | Literal[""]] = {}
+    kind: Kind | None = None
+    unit: str | None = None
+    name: str | None = None
+    quantity: str | None = None
+    """For tables that print one `value` a row: the quantity that it is."""
+    units: dict[str, str] = {}
+    bits: str | None = None
+    no_status: Condition | None = None
+    """The condition when the status cell is empty; without it an empty cell states none."""
+    status_from: str | None = None
+    """A field other than `status` that holds the status words."""
+
+
+class Table(Sort):
+    """One table: its template, how it begins, and how its rows become records."""
+
+    template: str
+    begins: list[PlainPattern] = []
+    footer: Pattern | None = None
+    """A line that only stands at the table's very end."""
+    rows_stated: Pattern | None = None
+    """A footer whose first group states the number of rows, to be compared with what was read."""
+    status_split: str | None = None
+    duration: list[str] = []
+    """Fields that hold a length of time instead of a quantity."""
+    ignored: list[str] = []
+    sort: list[Sort] = []
+
+
+class Manifest(_Part):
+    """The validated form of a `dialect.toml`."""
+
+    title: str
+    source: str
+    console: Console = Console()
+    evidence: list[Evidence] = Field(min_length=1)
+    commands: list[Command] = Field(min_length=1)
+    tables: dict[str, Table] = Field(min_length=1)
+    words: dict[Kind | Literal["any"], dict[str, Condition]] = {}
+    bits: dict[str, dict[str, Condition]] = {}
+    airflow: dict[str, Airflow] = {}
+    airflow_in: list[str] = []
+    """Fields besides `airflow` in which an airflow word may stand as a word of its own."""
+    blank_cells: list[str] = ["N/A", "n/a", "--", "-", "na"]
+    lamps: dict[str, dict[str, str]] = {}
+    """The maker's chart: which lamp -> what each of its states means."""
+
+    @model_validator(mode="after")
+    def _refers_to_known_things(self) -> "Manifest":
+        for command in self.commands:
+            for table in command.tables:
+                if table not in self.tables:
+                    raise ValueError(f"commands: `{command.send}` names table `{table}`, which is not described")
+        for name, table in self.tables.items():
+            for sort in (table, *table.sort):
+                kind = sort.kind or table.kind
+                if sort is not table and kind is None:
+                    raise ValueError(f"tables.{name}.sort: a rule without a kind, and the table has none either")
+                if sort.bits is not None and sort.bits not in self.bits:
+                    raise ValueError(f"tables.{name}: bits `{sort.bits}` are not described under [bits]")
+                if sort.quantity is not None and kind is not None and sort.quantity not in KINDS[kind].QUANTITIES:
+                    raise ValueError(f"tables.{name}: a {kind} has no quantity `{sort.quantity}`")
+                for field, unit in sort.units.items():
+                    try:
+                        unit_of(unit)
+                    except UnreadableQuantity as reason:
+                        raise ValueError(f"tables.{name}.units.{field}: {reason}") from None
+        return self
+
+
+# Statuses that mean the same wherever they are printed. Presence is not health, so `present` is absent
+# from this list on purpose; a dialect says what its own words mean.
+COMMON_WORDS: Mapping[str, Condition] = {
+    "ok": Condition.OK,
+    "good": Condition.OK,
+    "normal": Condition.OK,
+    "warning": Condition.WARNING,
+    "fail": Condition.FAILED,
+    "failed": Condition.FAILED,
+    "failure": Condition.FAILED,
+    "fault": Condition.FAILED,
+    "faulty": Condition.FAILED,
+    "bad": Condition.FAILED,
+    "critical": Condition.FAILED,
+    "absent": Condition.ABSENT,
+    "not present": Condition.ABSENT,
+    "missing": Condition.ABSENT,
+    "no input": Condition.NO_INPUT,
+    "standby": Condition.STANDBY,
+}
+
+
+class Dialect:
+    """A validated manifest with its templates, compiled on demand."""
+
+    def __init__(self, name: str, manifest: Manifest, templates: Mapping[str, str], place: str) -> None:
+        self.name = name
+        self.manifest = manifest
+        self.place = place
+        self._texts = templates
+        self._compiled: dict[str, Template] = {}
+        self._words: dict[str, Mapping[str, Condition]] = {}
+
+    def __repr__(self) -> str:
+        return f"Dialect({self.name!r})"
+
+    def template(self, table: str) -> Template:
+        """The compiled template of a table; raises DialectFault."""
+        found = self._compiled.get(table)
+        if found is None:
+            file = self.manifest.tables[table].template
+            try:
+                found = self._compiled[table] = Template(self._texts[file])
+            except KeyError:
+                raise DialectFault(f"{self.place}/{file}", "", f"the template of table `{table}` is missing") from None
+            except TemplateFault as reason:
+                raise DialectFault(f"{self.place}/{file}", "", str(reason)) from None
+        return found
+
+    def words(self, kind: str) -> Mapping[str, Condition]:
+        """Status word in lower case -> condition, for one kind of reading."""
+        found = self._words.get(kind)
+        if found is None:
+            own = self.manifest.words
+            merged = dict(COMMON_WORDS)
+            for part in ("any", kind):
+                merged.update({" ".join(w.lower().split()): c for w, c in own.get(part, {}).items()})  # type: ignore[call-overload]
+            found = self._words[kind] = merged
+        return found
+
+    @cached_property
+    def prompt(self) -> re.Pattern[str] | None:
+        return re.compile(self.manifest.console.prompt) if self.manifest.console.prompt else None
+
+    @cached_property
+    def pager(self) -> re.Pattern[str] | None:
+        return re.compile(self.manifest.console.pager) if self.manifest.console.pager else None
+
+    @cached_property
+    def log(self) -> re.Pattern[str] | None:
+        return _any_of(self.manifest.console.log)
+
+    @cached_property
+    def refusal(self) -> re.Pattern[str] | None:
+        return _any_of(self.manifest.console.refusals)
+
+    @cached_property
+    def beginnings(self) -> tuple[re.Pattern[str] | None, tuple[str, ...]]:
+        """One pattern over the first lines of all tables, and the table behind each of its groups."""
+        tables, parts = [], []
+        for name, table in self.manifest.tables.items():
+            if table.begins:
+                tables.append(name)
+                parts.append("(" + "|".join(f"(?:{b})" for b in table.begins) + ")")
+        return (re.compile("|".join(parts)) if parts else None), tuple(tables)
+
+    @cached_property
+    def echoes(self) -> Mapping[str, Command]:
+        """A command as it may be echoed, in lower case with single spaces -> the command."""
+        return {
+            " ".join(text.lower().split()): command
+            for command in self.manifest.commands
+            for text in (command.send, *command.also)
+        }
+
+    @cached_property
+    def airflow_words(self) -> re.Pattern[str] | None:
+        words = sorted(self.manifest.airflow, key=len, reverse=True)
+        return re.compile(r"(?<!\w)(" + "|".join(map(re.escape, words)) + r")(?!\w)") if words else None
+
+    def weight(self, text: str) -> int:
+        """How strongly a text speaks for this family."""
+        return sum(e.weight for e in self.manifest.evidence if e.text in text)
+
+    def faults(self) -> list[DialectFault]:
+        """Everything wrong with the templates and the ties between them and the manifest."""
+        faults: list[DialectFault] = []
+        for name, table in self.manifest.tables.items():
+            try:
+                template = self.template(name)
+            except DialectFault as fault:
+                faults.append(fault)
+                continue
+            faults.extend(
+                DialectFault(f"{self.place}/{table.template}", "", reason) for reason in template_faults(template)
+            )
+            known = set(template.fields)
+            used = _fields_used(table)
+            kinds = {k for s in (table, *table.sort) if (k := s.kind or table.kind)}
+            record_fields = {f for k in kinds for f in (*KINDS[k].model_fields, *EXTRA_FIELDS)} | set(table.duration)
+            key = f"tables.{name}"
+            manifest = f"{self.place}/dialect.toml"
+            for field in sorted(used - known):
+                faults.append(DialectFault(manifest, key, f"uses field `{field}`, which {table.template} does not give"))
+            for field in sorted(known - used - record_fields - set(table.ignored)):
+                faults.append(DialectFault(manifest, key, f"field `{field}` of {table.template} is used for nothing"))
+        return faults
+
+
+EXTRA_FIELDS = ("status", "text", "value_unit", "low_fatal", "high_fatal")
+"""Template fields that are not record fields by name: the status word, a text that is no status word
+(a clock, a name), the unit of `value` where it stands in a cell of its own, and limits beyond
+critical (used where critical itself is not given)."""
+
+
+def _any_of(patterns: list[str]) -> re.Pattern[str] | None:
+    return re.compile("|".join(f"(?:{p})" for p in patterns)) if patterns else None
+
+
+def _fields_used(table: Table) -> set[str]:
+    used = set(table.units) | set(table.duration) | set(table.ignored)
+    for sort in (table, *table.sort):
+        used |= set(sort.when)
+        for form in (sort.unit, sort.name):
+            used |= set(re.findall(r"\{(\w+)\}", form or ""))
+        if sort.status_from:
+            used.add(sort.status_from)
+    groups = {g for s in table.sort for p in s.when.values() for g in re.compile(p).groupindex}
+    return used - groups
+
+
+def load_dialect(name: str, manifest_text: str, templates: Mapping[str, str], place: str | None = None) -> Dialect:
+    """A dialect from the text of its files; `place` is how messages name its folder.
+
+    Raises DialectFault with file, key and reason.
+    """
+    place = place or f"parsers/{name}"
+    file = f"{place}/dialect.toml"
+    try:
+        data: dict[str, Any] = tomllib.loads(manifest_text)
+    except tomllib.TOMLDecodeError as reason:
+        raise DialectFault(file, "", f"is not TOML: {reason}") from None
+    try:
+        manifest = Manifest.model_validate(data)
+    except ValidationError as refused:
+        first = refused.errors(include_url=False, include_context=False)[0]
+        key = ".".join(str(part) for part in first["loc"])
+        raise DialectFault(file, key or "manifest", first["msg"].removeprefix("Value error, ")) from None
+    return Dialect(name, manifest, templates, place)

@@ -1,0 +1,178 @@
+"""The one door from raw bytes to a snapshot of typed readings."""
+
+import re
+from collections.abc import Sequence
+from functools import lru_cache
+
+from consolecheck.reading.captured import split
+from consolecheck.reading.dialect import Dialect
+from consolecheck.reading.rows import RowReader, UnreadableRow
+from consolecheck.reading.screen import CleanText, clean
+from consolecheck.records.readings import Kind, Sighting, Snapshot, TableSeen
+from consolecheck.records.text import Line, Section, UnreadLine
+
+LEAST_WEIGHT = 2
+"""A single weak hint is not enough to call a family recognised."""
+
+
+class NotRecognised(ValueError):
+    """No dialect, or no single one, speaks for the text. `candidates` are the equals, if any."""
+
+    def __init__(self, message: str, candidates: Sequence[str] = ()) -> None:
+        self.candidates = tuple(candidates)
+        super().__init__(message)
+
+
+def recognise(raw: bytes, dialects: Sequence[Dialect]) -> Dialect:
+    """The dialect whose evidence weighs most in the text.
+
+    Raises NotRecognised where none has any, or where two weigh the same: then a person decides.
+    """
+    return _recognised(clean(raw), dialects)
+
+
+def _recognised(text: CleanText, dialects: Sequence[Dialect]) -> Dialect:
+    joined = "\n".join(line.text for line in text.lines)
+    weighed = sorted(((d.weight(joined), d.name, d) for d in dialects), key=lambda w: (-w[0], w[1]))
+    if not weighed or weighed[0][0] < LEAST_WEIGHT:
+        raise NotRecognised("no known device family prints text like this")
+    best = [d for weight, _, d in weighed if weight == weighed[0][0]]
+    if len(best) > 1:
+        names = [d.name for d in best]
+        raise NotRecognised(f"the text fits {' and '.join(f'`{n}`' for n in names)} equally well", names)
+    return best[0]
+
+
+def read_text(
+    raw: bytes, source: str, dialects: Sequence[Dialect], chosen: Dialect | None = None
+) -> Snapshot:
+    """Everything that a dialect can read of a captured text, with the lines that it cannot.
+
+    `source` names the text in messages. `chosen` overrides recognition. Raises NotRecognised.
+    """
+    text = clean(raw)
+    dialect = chosen or _recognised(text, dialects)
+    if dialect.pager is not None:
+        text = clean(raw, dialect.pager)
+    parts = split(text, dialect)
+    reader = _reader(dialect)
+    sightings: list[Sighting] = []
+    tables: list[TableSeen] = []
+    unread: list[UnreadLine] = []
+    passed_over: list[UnreadLine] = [
+        UnreadLine(line.number, line.text, "output of a command that the dialect does not list")
+        for line in parts.foreign
+    ]
+    for section in parts.sections:
+        reader.read_section(section, sightings, tables, unread, passed_over)
+    for line in parts.stray:
+        reader.file_away(line, None, "stands in no table that is known", unread, passed_over)
+    unread.sort()
+    passed_over.sort()
+    return Snapshot(
+        source=source,
+        dialect=dialect.name,
+        basis="template",
+        sightings=tuple(sightings),
+        tables=tuple(tables),
+        unread=tuple(unread),
+        passed_over=tuple(passed_over),
+        hosts=tuple(parts.hosts),
+        last_line=text.lines[-1].number if text.lines else 0,
+    )
+
+
+class _Reader:
+    """A dialect's tables, ready to read. Holds nothing but what follows from the dialect."""
+
+    def __init__(self, dialect: Dialect) -> None:
+        self.dialect = dialect
+        self.rows: dict[str, RowReader] = {}
+        self.kinds: dict[str, tuple[Kind, ...]] = {}
+        self.ends: dict[str, tuple[re.Pattern[str] | None, re.Pattern[str] | None]] = {}
+        for name, table in dialect.manifest.tables.items():
+            self.kinds[name] = tuple(dict.fromkeys(k for s in (table, *table.sort) if (k := s.kind or table.kind)))
+            self.ends[name] = (
+                re.compile(table.footer) if table.footer else None,
+                re.compile(table.rows_stated) if table.rows_stated else None,
+            )
+
+    def read_section(
+        self,
+        section: Section,
+        sightings: list[Sighting],
+        tables: list[TableSeen],
+        unread: list[UnreadLine],
+        passed_over: list[UnreadLine],
+    ) -> None:
+        name = section.table
+        assert name is not None, "split keeps lines without a table apart"
+        rows, unclaimed, last = self.dialect.template(name).rows(section.lines)
+        row_reader = self.rows.get(name)
+        if row_reader is None:
+            row_reader = self.rows[name] = RowReader(self.dialect, name)
+        cut = _CUTS.get(section.ending, "")
+        ended = section.ending in ("prompt", "next")
+        footer, rows_stated = self.ends[name]
+        if footer is not None or rows_stated is not None:
+            for line in reversed(section.lines):
+                if rows_stated is not None and (found := rows_stated.match(line.text)):
+                    ended = True
+                    if int(found.group(1)) != len(rows):
+                        cut = f"line {line.number} states {found.group(1)} rows and {len(rows)} were read"
+                    break
+                if footer is not None and footer.match(line.text):
+                    ended = True
+                    break
+            else:
+                # A table that always closes with a footer and has none was cut, whatever follows it.
+                cut = cut or "the line that closes the table is missing"
+                ended = False
+        for row in rows:
+            try:
+                sightings.append(Sighting(row_reader.reading(row), row, name, ended))
+            except UnreadableRow as reason:
+                numbers = set(row.lines)
+                unread.extend(
+                    UnreadLine(line.number, line.text, str(reason), name)
+                    for line in section.lines
+                    if line.number in numbers
+                )
+        for line in unclaimed:
+            said = self.file_away(line, name, line.doubt or "no rule of the template fits", unread, passed_over)
+            cut = cut or said
+        first = section.lines[0].number if section.lines else last
+        tables.append(
+            TableSeen(
+                name, self.kinds[name], first, section.lines[-1].number if section.lines else first, ended, cut, len(rows)
+            )
+        )
+
+    def file_away(
+        self,
+        line: Line,
+        table: str | None,
+        reason: str,
+        unread: list[UnreadLine],
+        passed_over: list[UnreadLine],
+    ) -> str:
+        """Puts a line that no rule claimed where it belongs; returns why its table is incomplete, or ''."""
+        if not line.doubt and (log := self.dialect.log) and log.match(line.text):
+            passed_over.append(UnreadLine(line.number, line.text, "console log message", table))
+            return ""
+        if not line.doubt and (refusal := self.dialect.refusal) and refusal.match(line.text):
+            passed_over.append(UnreadLine(line.number, line.text, "error reply of the device", table))
+            return f"an error reply stands on line {line.number}"
+        unread.append(UnreadLine(line.number, line.text, reason, table))
+        return ""
+
+
+_CUTS = {
+    "pager": "the text ends at an unanswered pager prompt",
+    "mid-line": "the text ends in the middle of a line",
+}
+
+
+@lru_cache(maxsize=64)
+def _reader(dialect: Dialect) -> _Reader:
+    return _Reader(dialect)

@@ -1,0 +1,225 @@
+"""Turns what a console sent into the lines a person would have seen, each with its raw line number.
+
+A console stream is not text: pagers print a prompt and overwrite it after a carriage return, echoes
+are rubbed out with backspaces, colours and cursor keys arrive as escape sequences. Deleting escape
+sequences is not enough (`--More--` would run into the next row), so each line is played through one
+row of a terminal. What one row cannot reproduce (a cursor that wanders over the screen, a control
+string that never ends) is not guessed at: the line is kept with a `doubt` and is read by nobody.
+
+Sources: control functions and their byte ranges ECMA-48 (5th ed.); Telnet commands RFC 854; the
+doubled 255 RFC 1123 section 3.2.6.
+"""
+
+import re
+from typing import NamedTuple
+
+from consolecheck.records.text import Line
+
+LONGEST_LINE = 4096
+"""Characters; no table row is that long, and a longer line is not worth a regular expression's time."""
+
+
+class CleanText(NamedTuple):
+    """The lines of a text, and how it ended."""
+
+    lines: list[Line]
+    ends_mid_line: bool
+    ends_at_pager: bool
+
+
+_IAC, _SB, _SE = 0xFF, 0xFA, 0xF0
+_CONTROL = re.compile(r"[\x00-\x09\x0b-\x1f\x7f-\x9f]")
+_TOKEN = re.compile(
+    r"(?P<text>[^\x00-\x1f\x7f-\x9f]+)"
+    r"|(?:\x1b\[|\x9b)(?P<parameters>[\x30-\x3f]*)[\x20-\x2f]*(?P<final>[\x40-\x7e])"
+    r"|(?P<string>(?:\x1b[\]PX^_]|[\x90\x98\x9d-\x9f])[^\x07\x1b\x9c]*(?P<ended>\x07|\x1b\\|\x9c)?)"
+    r"|\x1b[\x20-\x2f]*(?P<escape>[\x30-\x7e])"
+    r"|(?P<control>[\x00-\x1f\x7f-\x9f])"
+)
+# Moves to another row, scrolls, or changes how later text lands: one row cannot show the result.
+_WANDERING_CSI = frozenset("ABEFLMSTderu")
+_WANDERING_ESCAPES = frozenset("8DEM")
+_PAGER_PROMPT = re.compile(
+    r"\s*(?:<?\s*-{1,6}\s?\(?more\)?\s?-{1,6}\s?>?(?:\s?\(\d{1,3}%\))?"
+    r"|\(END\)|press (?:any key|space|enter|<\w+>) to continue[^|]*|lines \d+-\d+(?:/\d+)?(?: \(END\))?(?=\s*\Z))",
+    re.IGNORECASE,
+)
+_PAGER_HINTS = ("ore", "ORE", "(END)", "ress ", "RESS ", "lines ")
+
+
+def without_telnet(raw: bytes) -> bytes:
+    """Drops Telnet commands (RFC 854) and undoubles data byte 255.
+
+    Safe on any UTF-8 text, in which byte 255 never occurs.
+    """
+    if _IAC not in raw:
+        return raw
+    out = bytearray()
+    i, end = 0, len(raw)
+    while i < end:
+        byte = raw[i]
+        if byte != _IAC:
+            out.append(byte)
+            i += 1
+        elif i + 1 >= end:
+            i += 1
+        elif raw[i + 1] == _IAC:
+            out.append(_IAC)
+            i += 2
+        elif raw[i + 1] == _SB:
+            close = raw.find(bytes((_IAC, _SE)), i + 2)
+            i = end if close < 0 else close + 2
+        elif 0xFB <= raw[i + 1] <= 0xFE:  # WILL, WONT, DO, DONT and their option byte
+            i += 3
+        else:
+            i += 2
+    return bytes(out)
+
+
+def decoded(raw: bytes) -> str:
+    """UTF-8 where it is, else one character a byte, so that nothing is lost or refused."""
+    try:
+        return raw.decode("utf-8")
+    except UnicodeDecodeError:
+        return raw.decode("latin-1")
+
+
+def clean(raw: bytes, pager: re.Pattern[str] | None = None) -> CleanText:
+    """The visible lines of `raw`, pager prompts taken out. `pager` adds a dialect's own prompt."""
+    text = decoded(without_telnet(raw)).removeprefix("\ufeff")
+    if "\n" not in text and "\r" in text:  # old terminal logs end lines with a lone carriage return
+        pieces = [(1, piece) for piece in text.split("\r")]
+    else:
+        pieces = list(enumerate(text.replace("\r\n", "\n").split("\n"), 1))
+    # The piece behind the last line end is a line only if something stands in it.
+    ends_mid_line = pieces[-1][1] != ""
+    if not ends_mid_line:
+        pieces.pop()
+    if _CONTROL.search(text.replace("\r\n", "\n")) is None:
+        lines = [Line(number, piece.rstrip()) for number, piece in pieces]
+    else:
+        lines = []
+        for number, piece in pieces:
+            if _CONTROL.search(piece) is None:
+                lines.append(Line(number, piece.rstrip()))
+            else:
+                lines.extend(_played(number, piece))
+    if any(len(line.text) > LONGEST_LINE for line in lines):
+        lines = [
+            Line(number, text, doubt or f"longer than {LONGEST_LINE} characters" if len(text) > LONGEST_LINE else doubt)
+            for number, text, doubt in lines
+        ]
+    ends_at_pager = False
+    if pager is not None or any(hint in text for hint in _PAGER_HINTS):
+        lines, ends_at_pager = _without_pager(lines, pager)
+    return CleanText(lines, ends_mid_line, ends_at_pager)
+
+
+def _without_pager(lines: list[Line], pager: re.Pattern[str] | None) -> tuple[list[Line], bool]:
+    kept: list[Line] = []
+    at_pager = False
+    for line in lines:
+        match = _PAGER_PROMPT.match(line.text) or (pager.match(line.text) if pager else None)
+        if match is None or match.end() == 0:
+            kept.append(line)
+            at_pager = at_pager and not line.text
+        elif rest := line.text[match.end() :].strip():
+            kept.append(Line(line.number, rest, line.doubt))
+            at_pager = False
+        else:
+            at_pager = True
+    return kept, at_pager
+
+
+class _TerminalRow:
+    """One row of a terminal: characters, a cursor, and the rows finished so far."""
+
+    def __init__(self, number: int) -> None:
+        self.number = number
+        self.cells: list[str] = []
+        self.cursor = 0
+        self.doubt = ""
+        self.done: list[Line] = []
+
+    def write(self, text: str) -> None:
+        if self.cursor > len(self.cells):
+            self.cells.extend(" " * (self.cursor - len(self.cells)))
+        self.cells[self.cursor : self.cursor + len(text)] = text
+        self.cursor += len(text)
+
+    def finish(self, column: int = 0) -> None:
+        text = "".join(self.cells).rstrip()
+        if text or self.doubt:
+            self.done.append(Line(self.number, text, self.doubt))
+        self.cells, self.cursor, self.doubt = [], column, ""
+
+    def control(self, char: str) -> None:
+        if char == "\r":
+            self.cursor = 0
+        elif char == "\b":
+            self.cursor = max(0, self.cursor - 1)
+        elif char == "\t":
+            self.cursor = (self.cursor // 8 + 1) * 8
+        elif char in "\v\f\x84":  # these go down a row and stay in the column
+            self.finish(self.cursor)
+        elif char == "\x85":
+            self.finish()
+        elif char == "\x8d":
+            self.doubt = "the cursor moved up over earlier text"
+
+    def sequence(self, parameters: str, final: str) -> None:
+        first = parameters.split(";")[0]
+        count = min(int(first), LONGEST_LINE) if first.isdecimal() else 0
+        steps = max(count, 1)
+        cells, cursor = self.cells, self.cursor
+        if final == "C":
+            self.cursor = min(cursor + steps, LONGEST_LINE)
+        elif final == "D":
+            self.cursor = max(0, cursor - steps)
+        elif final in "G`":
+            self.cursor = steps - 1
+        elif final in "KJ" and not parameters.startswith("?"):
+            if count == 0:
+                del cells[cursor:]
+            elif count == 1:
+                cells[: cursor + 1] = " " * min(cursor + 1, max(len(cells), cursor + 1))
+            elif final == "K":
+                cells.clear()
+            else:  # the whole screen was cleared: what stood before stays readable, on its own line
+                self.finish(cursor)
+        elif final == "P":
+            del cells[cursor : cursor + steps]
+        elif final == "X":
+            cells[cursor : cursor + steps] = " " * len(cells[cursor : cursor + steps])
+        elif final == "@":
+            cells[cursor:cursor] = " " * steps
+        elif final in "Hf":
+            if parameters in ("", "1", "1;1", ";"):
+                self.finish()
+            else:
+                self.doubt = "the cursor was placed elsewhere on the screen"
+        elif final in _WANDERING_CSI or (final == "h" and parameters == "4"):
+            self.doubt = "the cursor moved to other lines"
+
+
+def _played(number: int, piece: str) -> list[Line]:
+    if len(piece) > 16 * LONGEST_LINE:
+        return [Line(number, piece[:LONGEST_LINE], f"longer than {LONGEST_LINE} characters")]
+    row = _TerminalRow(number)
+    for token in _TOKEN.finditer(piece):
+        group = token.lastgroup
+        if group == "text":
+            row.write(token.group())
+        elif group == "final":
+            row.sequence(token.group("parameters"), token.group("final"))
+        elif group == "control":
+            row.control(token.group())
+        elif group == "string":
+            if token.group("ended") is None:
+                row.doubt = "an unfinished control string hides what follows"
+        elif group == "escape" and token.group("escape") in _WANDERING_ESCAPES and len(token.group()) == 2:
+            row.doubt = "the cursor moved to other lines"
+        elif group == "escape" and token.group() == "\x1bc":
+            row.finish()
+    row.finish()
+    return row.done or [Line(number, "")]

@@ -1,0 +1,234 @@
+"""The seven kinds of typed record that captured text turns into.
+
+One row of a device's table becomes one reading. A reading holds what the device said and nothing
+about where: the lines stand beside it in a `Sighting`, so that readings compare equal before and
+after a swap. A value that was not printed is None; zero is a value; a cell that stood there and
+could not be read makes its line unread and yields no reading at all.
+"""
+
+from collections.abc import Iterable
+from enum import StrEnum
+from typing import ClassVar, Literal, NamedTuple
+
+from pydantic import BaseModel, ConfigDict
+
+from consolecheck.records.text import Row, Span, UnreadLine
+from consolecheck.records.units import Quantity
+
+
+class Condition(StrEnum):
+    """The normalised status. The device's own word is kept beside it as `status_text`."""
+
+    OK = "ok"
+    WARNING = "warning"
+    FAILED = "failed"
+    ABSENT = "absent"
+    NO_INPUT = "no-input"
+    STANDBY = "standby"
+    UNKNOWN = "unknown"
+
+
+# When several rows speak of one unit the first of these that any of them says is the unit's condition.
+# Absence and lost input explain the failures that follow from them; unknown hides behind no ok.
+WORST_FIRST = (
+    Condition.ABSENT,
+    Condition.NO_INPUT,
+    Condition.FAILED,
+    Condition.UNKNOWN,
+    Condition.WARNING,
+    Condition.STANDBY,
+    Condition.OK,
+)
+
+
+def worst(conditions: Iterable[Condition]) -> Condition:
+    """The condition that counts where several were reported; unknown where none was."""
+    seen = set(conditions)
+    return next((c for c in WORST_FIRST if c in seen), Condition.UNKNOWN)
+
+
+Kind = Literal["power_supply", "fan", "temperature", "inventory", "link", "alarm", "device"]
+Airflow = Literal["front-to-back", "back-to-front"]
+
+
+class Reading(BaseModel):
+    """What every kind has: which unit it belongs to, what the device calls it, and its condition."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    QUANTITIES: ClassVar[tuple[str, ...]] = ()
+
+    kind: Kind
+    unit: str | None = None
+    name: str | None = None
+    condition: Condition | None = None
+    status_text: str | None = None
+
+    def quantities(self) -> dict[str, Quantity]:
+        """The quantities that were printed, by name."""
+        return {n: q for n in self.QUANTITIES if (q := getattr(self, n)) is not None}
+
+    @property
+    def subject(self) -> str:
+        """How findings name this reading: its own name with its unit, or whichever there is."""
+        if self.name and self.unit and self.name != self.unit:
+            return f"{self.unit} {self.name}"
+        return self.name or self.unit or self.kind
+
+
+_LIMITS = ("low_critical", "low_warning", "high_warning", "high_critical")
+
+
+class Limited(Reading):
+    """A reading with the device's own limits, in the unit of the value beside them."""
+
+    low_critical: Quantity | None = None
+    low_warning: Quantity | None = None
+    high_warning: Quantity | None = None
+    high_critical: Quantity | None = None
+
+
+class PowerSupply(Limited):
+    """A supply, or one measuring point of it: then `name` is set and `condition` is that point's own."""
+
+    QUANTITIES: ClassVar[tuple[str, ...]] = (
+        "input_voltage",
+        "input_current",
+        "input_power",
+        "output_voltage",
+        "output_current",
+        "output_power",
+        "capacity",
+        *_LIMITS,
+    )
+
+    kind: Literal["power_supply"] = "power_supply"
+    input_voltage: Quantity | None = None
+    input_current: Quantity | None = None
+    input_power: Quantity | None = None
+    output_voltage: Quantity | None = None
+    output_current: Quantity | None = None
+    output_power: Quantity | None = None
+    capacity: Quantity | None = None
+    input_type: Literal["AC", "DC"] | None = None
+    feed: str | None = None
+    serial: str | None = None
+    part_number: str | None = None
+    airflow: Airflow | None = None
+
+
+class Fan(Limited):
+    """A fan module, or one rotor of it: then `name` is the rotor."""
+
+    QUANTITIES: ClassVar[tuple[str, ...]] = ("speed", "speed_percent", *_LIMITS)
+
+    kind: Literal["fan"] = "fan"
+    speed: Quantity | None = None
+    speed_percent: Quantity | None = None
+    serial: str | None = None
+    part_number: str | None = None
+    airflow: Airflow | None = None
+
+
+class Temperature(Limited):
+    """One temperature sensor."""
+
+    QUANTITIES: ClassVar[tuple[str, ...]] = ("value", *_LIMITS)
+
+    kind: Literal["temperature"] = "temperature"
+    value: Quantity | None = None
+
+
+class Inventory(Reading):
+    """What is fitted in a slot, as the device reads it from the part itself."""
+
+    kind: Literal["inventory"] = "inventory"
+    serial: str | None = None
+    part_number: str | None = None
+    description: str | None = None
+    airflow: Airflow | None = None
+
+
+class Link(Reading):
+    """A port. Condition ok = link up; no-input = no link; the rest as the device says."""
+
+    kind: Literal["link"] = "link"
+
+
+class Alarm(Reading):
+    """An entry of the device's alarm list or an alarm flag; ok = not asserted."""
+
+    kind: Literal["alarm"] = "alarm"
+
+
+class Device(Limited):
+    """A fact about the chassis as a whole: its serial, uptime, clock, a voltage rail."""
+
+    QUANTITIES: ClassVar[tuple[str, ...]] = ("value", *_LIMITS)
+
+    kind: Literal["device"] = "device"
+    value: Quantity | None = None
+    serial: str | None = None
+    part_number: str | None = None
+
+
+AnyReading = PowerSupply | Fan | Temperature | Inventory | Link | Alarm | Device
+KINDS: dict[str, type[AnyReading]] = {
+    "power_supply": PowerSupply,
+    "fan": Fan,
+    "temperature": Temperature,
+    "inventory": Inventory,
+    "link": Link,
+    "alarm": Alarm,
+    "device": Device,
+}
+
+
+class Sighting(NamedTuple):
+    """A reading and where it was seen."""
+
+    reading: AnyReading
+    row: Row
+    table: str
+    ended: bool
+    """Whether the table it stood in is known to have been captured to its end."""
+
+    @property
+    def lines(self) -> tuple[int, ...]:
+        return self.row.lines
+
+    def span(self, field: str) -> Span | None:
+        return self.row.span(field)
+
+
+class TableSeen(NamedTuple):
+    """One table's part of a text: which kinds it feeds, where it stood, and what went wrong in it."""
+
+    table: str
+    kinds: tuple[Kind, ...]
+    first_line: int
+    last_line: int
+    ended: bool
+    cut: str
+    """Why the table is certainly incomplete, or empty."""
+    rows: int = 0
+
+
+class Snapshot(NamedTuple):
+    """Everything read from one captured text."""
+
+    source: str
+    dialect: str | None
+    basis: Literal["template", "inferred"]
+    sightings: tuple[Sighting, ...]
+    tables: tuple[TableSeen, ...]
+    unread: tuple[UnreadLine, ...]
+    passed_over: tuple[UnreadLine, ...]
+    """Lines that are known not to matter: console log lines, output of other commands."""
+    hosts: tuple[str, ...] = ()
+    """The names that prompts gave, in order of appearance."""
+    last_line: int = 0
+
+    @property
+    def readings(self) -> list[AnyReading]:
+        return [s.reading for s in self.sightings]
