@@ -29,22 +29,27 @@ class DialectFault(ValueError):
 
 def _compiles(pattern: str) -> str:
     try:
-        compiled = re.compile(pattern)
+        re.compile(pattern)
     except re.error as reason:
         raise ValueError(f"`{pattern}` is not a regular expression: {reason}") from None
-    if compiled.match(""):
+    return pattern
+
+
+def _claims_something(pattern: str) -> str:
+    if re.compile(_compiles(pattern)).match(""):
         raise ValueError(f"`{pattern}` matches an empty line, so it would claim anything")
     return pattern
 
 
-def _compiles_without_groups(pattern: str) -> str:
-    if re.compile(_compiles(pattern)).groups:
+def _claims_something_without_groups(pattern: str) -> str:
+    if re.compile(_claims_something(pattern)).groups:
         raise ValueError(f"`{pattern}` has a capturing group; write (?:...)")
     return pattern
 
 
-Pattern = Annotated[str, AfterValidator(_compiles)]
-PlainPattern = Annotated[str, AfterValidator(_compiles_without_groups)]
+FieldPattern = Annotated[str, AfterValidator(_compiles)]
+Pattern = Annotated[str, AfterValidator(_claims_something)]
+PlainPattern = Annotated[str, AfterValidator(_claims_something_without_groups)]
 
 
 class _Part(BaseModel):
@@ -78,7 +83,7 @@ class Command(_Part):
 class Sort(_Part):
     """Which record a row becomes. `when`: field -> pattern that the whole field must match."""
 
-    when: dict[str, Pattern | Literal[""]] = {}
+    when: dict[str, FieldPattern] = {}
     kind: Kind | None = None
     unit: str | None = None
     name: str | None = None
@@ -106,6 +111,8 @@ class Table(Sort):
     """Fields that hold a length of time instead of a quantity."""
     ignored: list[str] = []
     sort: list[Sort] = []
+    sort_as: str | None = None
+    """A list under [sorts] that several tables share; asked after the table's own `sort`."""
 
 
 class Manifest(_Part):
@@ -117,6 +124,7 @@ class Manifest(_Part):
     evidence: list[Evidence] = Field(min_length=1)
     commands: list[Command] = Field(min_length=1)
     tables: dict[str, Table] = Field(min_length=1)
+    sorts: dict[str, list[Sort]] = {}
     words: dict[Kind | Literal["any"], dict[str, Condition]] = {}
     bits: dict[str, dict[str, Condition]] = {}
     airflow: dict[str, Airflow] = {}
@@ -133,7 +141,9 @@ class Manifest(_Part):
                 if table not in self.tables:
                     raise ValueError(f"commands: `{command.send}` names table `{table}`, which is not described")
         for name, table in self.tables.items():
-            for sort in (table, *table.sort):
+            if table.sort_as is not None and table.sort_as not in self.sorts:
+                raise ValueError(f"tables.{name}.sort_as: there is no [[sorts.{table.sort_as}]]")
+            for sort in (table, *self.sorts_of(table)):
                 kind = sort.kind or table.kind
                 if sort is not table and kind is None:
                     raise ValueError(f"tables.{name}.sort: a rule without a kind, and the table has none either")
@@ -147,6 +157,11 @@ class Manifest(_Part):
                     except UnreadableQuantity as reason:
                         raise ValueError(f"tables.{name}.units.{field}: {reason}") from None
         return self
+
+
+    def sorts_of(self, table: Table) -> list[Sort]:
+        """A table's own sort rules, then the shared ones that it refers to."""
+        return [*table.sort, *(self.sorts[table.sort_as] if table.sort_as else ())]
 
 
 # Statuses that mean the same wherever they are printed. Presence is not health, so `present` is absent
@@ -266,14 +281,15 @@ class Dialect:
                 DialectFault(f"{self.place}/{table.template}", "", reason) for reason in template_faults(template)
             )
             known = set(template.fields)
-            used = _fields_used(table)
-            kinds = {k for s in (table, *table.sort) if (k := s.kind or table.kind)}
+            sorts = self.manifest.sorts_of(table)
+            used, shared = _fields_used(table, table.sort), _fields_used(table, sorts)
+            kinds = {k for s in (table, *sorts) if (k := s.kind or table.kind)}
             record_fields = {f for k in kinds for f in (*KINDS[k].model_fields, *EXTRA_FIELDS)} | set(table.duration)
             key = f"tables.{name}"
             manifest = f"{self.place}/dialect.toml"
             for field in sorted(used - known):
                 faults.append(DialectFault(manifest, key, f"uses field `{field}`, which {table.template} does not give"))
-            for field in sorted(known - used - record_fields - set(table.ignored)):
+            for field in sorted(known - shared - record_fields - set(table.ignored)):
                 faults.append(DialectFault(manifest, key, f"field `{field}` of {table.template} is used for nothing"))
         return faults
 
@@ -288,15 +304,15 @@ def _any_of(patterns: list[str]) -> re.Pattern[str] | None:
     return re.compile("|".join(f"(?:{p})" for p in patterns)) if patterns else None
 
 
-def _fields_used(table: Table) -> set[str]:
+def _fields_used(table: Table, sorts: list[Sort]) -> set[str]:
     used = set(table.units) | set(table.duration) | set(table.ignored)
-    for sort in (table, *table.sort):
+    for sort in (table, *sorts):
         used |= set(sort.when)
         for form in (sort.unit, sort.name):
             used |= set(re.findall(r"\{(\w+)\}", form or ""))
         if sort.status_from:
             used.add(sort.status_from)
-    groups = {g for s in table.sort for p in s.when.values() for g in re.compile(p).groupindex}
+    groups = {g for s in sorts for p in s.when.values() for g in re.compile(p).groupindex}
     return used - groups
 
 

@@ -91,7 +91,7 @@ class _Reader:
         self.kinds: dict[str, tuple[Kind, ...]] = {}
         self.ends: dict[str, tuple[re.Pattern[str] | None, re.Pattern[str] | None]] = {}
         for name, table in dialect.manifest.tables.items():
-            self.kinds[name] = tuple(dict.fromkeys(k for s in (table, *table.sort) if (k := s.kind or table.kind)))
+            self.kinds[name] = tuple(dict.fromkeys(k for s in (table, *dialect.manifest.sorts_of(table)) if (k := s.kind or table.kind)))
             self.ends[name] = (
                 re.compile(table.footer) if table.footer else None,
                 re.compile(table.rows_stated) if table.rows_stated else None,

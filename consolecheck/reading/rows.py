@@ -50,10 +50,10 @@ class RowReader:
         self.blank = frozenset(("", *dialect.manifest.blank_cells))
         self.rules = [
             ([(field, re.compile(pattern)) for field, pattern in sort.when.items()], self._plan(sort))
-            for sort in self.table.sort
+            for sort in dialect.manifest.sorts_of(self.table)
         ]
         self.default = self._plan(self.table) if self.table.kind else None
-        self.sorted_by = tuple(dict.fromkeys(field for sort in self.table.sort for field in sort.when))
+        self.sorted_by = tuple(dict.fromkeys(field for sort in dialect.manifest.sorts_of(self.table) for field in sort.when))
         self.chosen: dict[tuple[str | None, ...], tuple[_Plan, Mapping[str, str]]] = {}
         self.known: dict[tuple[tuple[str, str], ...], AnyReading] = {}
 

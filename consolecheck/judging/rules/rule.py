@@ -120,8 +120,11 @@ def against_own_limits(view: View, sighting: Sighting, least_margin: float = 0.0
 
 def limits_of(view: View, kind: Kind, least_margin: float = 0.0) -> Iterator[Draft]:
     """Every reading of a kind against its own limits, each sensor once."""
-    for key, sighting in view.keyed.items():
-        if key[0] == kind and (draft := against_own_limits(view, sighting, least_margin)) is not None:
+    told: set[str] = set()
+    for sighting in view.of(kind):  # not `keyed`: of two tables that show a sensor one may print no limits
+        draft = against_own_limits(view, sighting, least_margin)
+        if draft is not None and draft.subject not in told:
+            told.add(draft.subject)
             yield draft
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from datetime import datetime
 
-from consolecheck.judging.rules.rule import MET, UNDETERMINED, UNMET, Rule, counted
+from consolecheck.judging.rules.rule import MET, UNDETERMINED, UNMET, Rule, counted, limits_of
 from consolecheck.judging.view import Case, Draft, View
 from consolecheck.records.readings import Condition, Device, Sighting
 from consolecheck.records.units import Quantity
@@ -141,8 +141,30 @@ def alarms(case: Case) -> Iterator[Draft]:
         yield Draft("alarms", MET, f"no new alarm{stood}", tuple(case.after.at(s) for s in standing.values()), str(len(standing)), None, "the baseline")  # fmt: skip
 
 
+def facts(view: View, case: Case) -> Iterator[Draft]:
+    """No fact of the device that carries a status is in warning or failed.
+
+    Redundancy, for one: only full redundancy is well, `sufficient` runs without a spare (IPMI v2.0
+    table 42-2).
+    """
+    for key, sighting in view.keyed.items():
+        reading = sighting.reading
+        if key[0] == "device" and reading.condition in (Condition.WARNING, Condition.FAILED):
+            yield Draft(
+                reading.subject, UNMET, f"{reading.subject} is `{reading.status_text}`", (view.at(sighting, "status"),),
+                reading.status_text, unit=reading.unit,
+            )  # fmt: skip
+
+
+def limits(view: View, case: Case) -> Iterator[Draft]:
+    """Every chassis-wide value (a voltage rail, a current) lies within the device's own limits."""
+    yield from limits_of(view, "device")
+
+
 RULES = (
     Rule("service.uptime", "The device did not reload", ("device",), change=uptime),
     Rule("service.links", "Links that were up are up", ("link",), change=links),
     Rule("service.alarms", "No new alarm", ("alarm",), change=alarms),
+    Rule("service.facts", "Chassis facts are well", ("device",), state=facts),
+    Rule("service.own-limits", "Chassis values within the device's limits", ("device",), state=limits),
 )
