@@ -79,7 +79,7 @@ class TemperatureLimits(_Part):
         10, gt=0, description="Largest rise over the baseline after taking out the inlet's own change, K. Common practice."
     )
     inlet_names: list[str] = Field(
-        ["inlet", "intake", "ambient"], description="A sensor with one of these words in its name reads the inlet air."
+        ["inlet", "intake"], description="A sensor with one of these words in its name reads the inlet air."
     )
     inlet_class: Literal["A1", "A2", "A3", "A4", "H1"] = Field(
         "A2", description="Air class of the equipment. ASHRAE TC 9.9, Thermal Guidelines, 5th ed. (2021)."

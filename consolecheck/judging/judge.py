@@ -60,9 +60,10 @@ def _findings(rule: Rule, case: Case, broken: dict[str, dict[str, tuple[str, Evi
     stood: dict[str, Draft] | None = None
     findings = []
     for draft in drafts:
-        outcome, message, evidence = draft.outcome, draft.message, draft.evidence
+        outcome, message, evidence, doubt = draft.outcome, draft.message, draft.evidence, None
         if outcome is Outcome.MET and why is not None:
-            outcome, message, evidence = Outcome.UNDETERMINED, f"{message}, but {why[0]}", (*evidence, why[1])
+            outcome, doubt = Outcome.UNDETERMINED, why[0]
+            message, evidence = f"{message}, but {doubt}", (*evidence, why[1])
         elif outcome is Outcome.UNMET and draft.by_absence and (doubt := _may_be_cut(draft.by_absence, case.after, broken["after"])):
             outcome, message = Outcome.UNDETERMINED, f"{message}, or {doubt}"
         standing = False
@@ -84,6 +85,7 @@ def _findings(rule: Rule, case: Case, broken: dict[str, dict[str, tuple[str, Evi
                 hint=draft.hint,
                 evidence=evidence,
                 standing=standing,
+                doubt=doubt,
             )
         )
     return findings

@@ -11,7 +11,7 @@ from consolecheck.records.findings import Finding, Outcome, Verdict
 
 def all_of(outcomes: Iterable[Outcome]) -> Outcome:
     """Strong Kleene conjunction; `undetermined` for no outcomes."""
-    seen = set(outcomes)
+    seen = list(outcomes)
     if Outcome.UNMET in seen:
         return Outcome.UNMET
     if Outcome.UNDETERMINED in seen or not seen:

@@ -83,6 +83,7 @@ class View:
                 keyed[key] = sighting
         self.kinds = kinds
         self.keyed = keyed
+        self._conditions: dict[str, Condition | None] = {}
         self.repeated = repeated
 
     def of(self, kind: Kind) -> list[Sighting]:
@@ -121,6 +122,11 @@ class View:
         A measuring point of a supply (a row with a name) that is within its limits proves nothing
         about the supply, one that is out of them does.
         """
+        if unit not in self._conditions:
+            self._conditions[unit] = self._told(unit)
+        return self._conditions[unit]
+
+    def _told(self, unit: str) -> Condition | None:
         stated: list[Condition] = []
         hinted: list[Condition] = []
         for sighting in self.by_unit.get(unit, ()):
@@ -141,9 +147,12 @@ class View:
     def telling(self, unit: str, condition: Condition | None) -> tuple[Evidence, ...]:
         """The lines that say so."""
         sightings = self.by_unit.get(unit, [])
-        for sighting in sightings:
-            if sighting.reading.condition == condition and sighting.reading.kind in ("power_supply", "fan", "inventory"):
-                return (self.at(sighting, "status"),)
+        saying = [
+            s for s in sightings if s.reading.condition == condition and s.reading.kind in ("power_supply", "fan", "inventory")
+        ]
+        if saying:  # a word tells more than a bit mask
+            plainest = max(saying, key=lambda s: len(s.reading.status_text or ""))
+            return (self.at(plainest, "said" if plainest.span("said") else "status"),)
         return tuple(self.at(s) for s in sightings[:1])
 
     def quantity(self, unit: str, name: str) -> tuple[Quantity, Sighting] | None:

@@ -57,33 +57,36 @@ class _Splitter:
 
 def split(text: CleanText, dialect: Dialect) -> Split:
     """The parts of a cleaned text, by this dialect's prompts, echoes and table beginnings."""
-    prompt, echoes = dialect.prompt, dialect.echoes
-    begins, tables = dialect.beginnings
+    echoes = dialect.echoes
+    longest_echo = max(map(len, echoes)) + 8  # a few blanks more than needed
+    turns, tables = dialect.turns
+    turn = turns.match
     s = _Splitter(dialect)
     at_prompt = False
     for line in text.lines:
         content = line.text
-        at_prompt = at_prompt and not content
-        if prompt is not None and (found := prompt.match(content)):
-            s.close("prompt")
-            host = found.groupdict().get("host")
-            if host and host not in s.split.hosts:
-                s.split.hosts.append(host)
-            s.after_command(content[found.end() :].strip())
-            at_prompt = True
-            continue
-        if begins is not None and (found := begins.match(content)):
-            table = tables[(found.lastindex or 1) - 1]
+        found = turn(content)
+        if found is not None:
+            table = tables[found.lastindex or 0]
+            if table is None:
+                s.close("prompt")
+                host = found.groupdict().get("host")
+                if host and host not in s.split.hosts:
+                    s.split.hosts.append(host)
+                s.after_command(content[found.end() :].strip())
+                at_prompt = True
+                continue
             if table != s.table:
                 above = _rulers_above(s.lines) if s.lines else []
                 s.close("next")
                 s.table, s.lines = table, above
-            s.lines.append(line)
-            continue
-        if content.lower() in echoes or (content[:1].isalpha() and " ".join(content.lower().split()) in echoes):
+        elif content and len(content) <= longest_echo and " ".join(content.lower().split()) in echoes:
             s.close("next")
             s.after_command(content)
+            at_prompt = False
             continue
+        if content:
+            at_prompt = False
         s.lines.append(line)
     if text.ends_at_pager:
         s.close("pager")

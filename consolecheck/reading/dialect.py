@@ -225,10 +225,6 @@ class Dialect:
         return found
 
     @cached_property
-    def prompt(self) -> re.Pattern[str] | None:
-        return re.compile(self.manifest.console.prompt) if self.manifest.console.prompt else None
-
-    @cached_property
     def pager(self) -> re.Pattern[str] | None:
         return re.compile(self.manifest.console.pager) if self.manifest.console.pager else None
 
@@ -241,14 +237,19 @@ class Dialect:
         return _any_of(self.manifest.console.refusals)
 
     @cached_property
-    def beginnings(self) -> tuple[re.Pattern[str] | None, tuple[str, ...]]:
-        """One pattern over the first lines of all tables, and the table behind each of its groups."""
-        tables, parts = [], []
+    def turns(self) -> tuple[re.Pattern[str], Mapping[int, str | None]]:
+        """One pattern for the lines at which a table ends or begins: group -> table, None for the prompt."""
+        parts, tables, group = [], {}, 1
+        if self.manifest.console.prompt:
+            parts.append(f"({self.manifest.console.prompt})")
+            tables[group] = None
+            group += 1 + re.compile(self.manifest.console.prompt).groups
         for name, table in self.manifest.tables.items():
             if table.begins:
-                tables.append(name)
                 parts.append("(" + "|".join(f"(?:{b})" for b in table.begins) + ")")
-        return (re.compile("|".join(parts)) if parts else None), tuple(tables)
+                tables[group] = name
+                group += 1
+        return re.compile("|".join(parts) or r"(?!)"), tables
 
     @cached_property
     def echoes(self) -> Mapping[str, Command]:

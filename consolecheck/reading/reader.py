@@ -7,7 +7,7 @@ from functools import lru_cache
 from consolecheck.reading.captured import split
 from consolecheck.reading.dialect import Dialect
 from consolecheck.reading.rows import RowReader, UnreadableRow
-from consolecheck.reading.screen import CleanText, clean
+from consolecheck.reading.screen import CleanText, clean, without_pager
 from consolecheck.records.readings import Kind, Sighting, Snapshot, TableSeen
 from consolecheck.records.text import Line, Section, UnreadLine
 
@@ -52,8 +52,8 @@ def read_text(
     """
     text = clean(raw)
     dialect = chosen or _recognised(text, dialects)
-    if dialect.pager is not None:
-        text = clean(raw, dialect.pager)
+    if dialect.pager is not None and any(dialect.pager.match(line.text) for line in text.lines):
+        text = without_pager(text, dialect.pager)
     parts = split(text, dialect)
     reader = _reader(dialect)
     sightings: list[Sighting] = []

@@ -7,7 +7,7 @@ half that was dropped may be the one that mattered.
 
 import re
 from collections.abc import Mapping
-from typing import Any, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 from consolecheck.reading.dialect import Dialect, Sort, Table
 from consolecheck.records.readings import KINDS, AnyReading, Condition, worst
@@ -24,6 +24,18 @@ class UnreadableRow(ValueError):
     """The row was claimed by the template but a cell of it cannot be understood."""
 
 
+_QUANTITY, _TEXT, _BESIDE, _DURATION, _LIMIT = range(5)
+"""What to do with a cell: a quantity; a text; a quantity whose unit stands in a cell of its own; a length
+of time; a limit, which is in the unit of the value beside it."""
+
+
+class _Step(NamedTuple):
+    field: str
+    attribute: str
+    act: int
+    unit: str | None
+
+
 class _Plan(NamedTuple):
     """Everything about a sort rule that does not depend on the row."""
 
@@ -33,12 +45,18 @@ class _Plan(NamedTuple):
     name: str | None
     quantity: str | None
     quantities: frozenset[str]
-    units: Mapping[str, str]
+    units: Mapping[str, str | None]
     worded: frozenset[str]
     words: Mapping[str, Condition]
     bits: Mapping[int, Condition] | None
     no_status: Condition | None
     status_from: str
+    has_airflow: bool
+    steps: dict[tuple[str, ...], list[_Step]]
+    """What to do with each field, by the fields that a row has."""
+
+
+_NO_GROUPS: Mapping[str, str | None] = {}
 
 
 class RowReader:
@@ -54,8 +72,8 @@ class RowReader:
         ]
         self.default = self._plan(self.table) if self.table.kind else None
         self.sorted_by = tuple(dict.fromkeys(field for sort in dialect.manifest.sorts_of(self.table) for field in sort.when))
-        self.chosen: dict[tuple[str | None, ...], tuple[_Plan, Mapping[str, str]]] = {}
-        self.known: dict[tuple[tuple[str, str], ...], AnyReading] = {}
+        self.chosen: dict[tuple[str | None, ...], tuple[_Plan, Mapping[str, str | None]]] = {}
+        self.known: dict[tuple[object, tuple[str | None, ...]], AnyReading] = {}
 
     def _plan(self, sort: Sort) -> _Plan:
         table = self.table
@@ -76,11 +94,13 @@ class RowReader:
             bits={int(k): c for k, c in self.dialect.manifest.bits[bits].items()} if bits else None,
             no_status=sort.no_status or table.no_status,
             status_from=sort.status_from or table.status_from or "status",
+            has_airflow="airflow" in make.model_fields,
+            steps={},
         )
 
     def reading(self, row: Row) -> AnyReading:
         """The reading of a row; raises UnreadableRow with the reason."""
-        key = tuple(row.values.items())
+        key = (row.shape, row.cells)
         found = self.known.get(key)
         if found is None:
             found = self._read(row.values)
@@ -89,8 +109,10 @@ class RowReader:
             self.known[key] = found
         return found
 
-    def _sorted(self, values: Mapping[str, str]) -> tuple[_Plan, Mapping[str, str]]:
-        key = tuple(values.get(field) for field in self.sorted_by)
+    def _sorted(self, values: Mapping[str, str | None]) -> tuple[_Plan, Mapping[str, str | None]]:
+        if not self.rules and self.default is not None:
+            return self.default, _NO_GROUPS
+        key = tuple([values.get(field) for field in self.sorted_by])
         found = self.chosen.get(key)
         if found is not None:
             return found
@@ -109,53 +131,73 @@ class RowReader:
             raise UnreadableRow("the dialect does not say what kind of thing this row is")
         return self.default, {}
 
-    def _read(self, values: Mapping[str, str]) -> AnyReading:
+    def _read(self, values: Mapping[str, str | None]) -> AnyReading:
         plan, groups = self._sorted(values)
+        steps = plan.steps.get(fields := tuple(values))
+        if steps is None:
+            steps = plan.steps[fields] = self._steps(plan, fields)
         kept: dict[str, Any] = {}
         blank = self.blank
+        attribute = ""
         try:
-            for field, text in values.items():
+            for field, attribute, act, assumed in steps:
+                text = values[field]
                 if text is None or text in blank:
                     continue
-                if field in _LIMITS:
-                    if (limit_unit := self._limit_unit(plan, field, values)) is not False:
-                        kept[field] = parse_quantity(text, limit_unit)
-                elif field == "value" and plan.quantity is not None:
-                    kept[plan.quantity] = parse_quantity(text, values.get("value_unit") or plan.units.get("value"))
-                elif field in plan.quantities:
-                    if field in self.table.duration:
-                        kept[field] = parse_duration(text)
-                    else:
-                        assumed = plan.units.get(field) or (values.get("value_unit") if field == "value" else None)
-                        kept[field] = parse_quantity(text, assumed)
-                elif field in plan.worded:
-                    kept[field] = text
-            for beyond, limit in _BEYOND.items():
-                text = values.get(beyond)
-                if text is not None and text not in blank and limit not in kept:
-                    if (limit_unit := self._limit_unit(plan, limit, values)) is not False:
-                        kept[limit] = parse_quantity(text, limit_unit)
+                if act == _QUANTITY:
+                    kept[attribute] = parse_quantity(text, assumed)
+                elif act == _TEXT:
+                    kept[attribute] = text
+                elif act == _BESIDE:
+                    kept[attribute] = parse_quantity(text, values.get("value_unit") or assumed)
+                elif act == _DURATION:
+                    kept[attribute] = parse_duration(text)
+                elif attribute not in kept and (unit := self._limit_unit(assumed, values)) is not False:
+                    kept[attribute] = parse_quantity(text, unit)
         except UnreadableQuantity as reason:
-            raise UnreadableRow(f"{field.replace('_', ' ')}: {reason}") from None
+            raise UnreadableRow(f"{attribute.replace('_', ' ')}: {reason}") from None
         kept["condition"], kept["status_text"] = self._condition(plan, values)
-        if "airflow" in plan.make.model_fields:
-            kept["airflow"] = self._airflow(values)
-        for attribute, form in (("unit", plan.unit), ("name", plan.name)):
-            if form is not None:
-                kept[attribute] = self._formed(form, values, groups, attribute)
+        if plan.has_airflow and (airflow := self._airflow(values)) is not None:
+            kept["airflow"] = airflow
+        if plan.unit is not None:
+            kept["unit"] = self._formed(plan.unit, values, groups, "unit")
+        if plan.name is not None:
+            kept["name"] = self._formed(plan.name, values, groups, "name")
         try:
             return plan.make(**kept)
         except ValueError as refused:
             raise UnreadableRow(f"does not fit a {plan.kind.replace('_', ' ')}: {refused}") from None
 
-    def _limit_unit(self, plan: _Plan, field: str, values: Mapping[str, str]) -> str | None | bool:
+    def _steps(self, plan: _Plan, fields: tuple[str, ...]) -> list[_Step]:
+        """What to do with each field of such a row, in order; limits beyond critical come last."""
+        steps: list[_Step] = []
+        beside_given = "value_unit" in fields
+        for field in fields:
+            assumed = plan.units.get(field)
+            if field in _LIMITS:
+                steps.append(_Step(field, field, _LIMIT, assumed or plan.units.get("value")))
+            elif field == "value" and plan.quantity is not None:
+                steps.append(_Step(field, plan.quantity, _BESIDE if beside_given else _QUANTITY, assumed))
+            elif field in self.table.duration and field in plan.quantities:
+                steps.append(_Step(field, field, _DURATION, None))
+            elif field in plan.quantities:
+                beside = field == "value" and beside_given and assumed is None
+                steps.append(_Step(field, field, _BESIDE if beside else _QUANTITY, assumed))
+            elif field in plan.worded:
+                steps.append(_Step(field, field, _TEXT, None))
+        for field, limit in _BEYOND.items():
+            if field in fields:
+                steps.append(_Step(field, limit, _LIMIT, plan.units.get(limit) or plan.units.get("value")))
+        return steps
+
+    def _limit_unit(self, stated: str | None, values: Mapping[str, str | None]) -> str | Literal[False] | None:
         """The unit that a bare limit is in; False where the row has no reading and so no unit for it."""
-        unit = plan.units.get(field) or values.get("value_unit") or plan.units.get("value")
+        unit = stated or values.get("value_unit")
         if unit is None and (values.get("value") or "") in self.blank:
             return False
         return unit
 
-    def _condition(self, plan: _Plan, values: Mapping[str, str]) -> tuple[Condition | None, str | None]:
+    def _condition(self, plan: _Plan, values: Mapping[str, str | None]) -> tuple[Condition | None, str | None]:
         text = values.get(plan.status_from)
         if text is None or not text or text in self.blank:
             return plan.no_status, values.get("text") or None
@@ -177,7 +219,7 @@ class RowReader:
             found = plan.words.get(" ".join(text.lower().split()), Condition.UNKNOWN)
         return found
 
-    def _airflow(self, values: Mapping[str, str]) -> str | None:
+    def _airflow(self, values: Mapping[str, str | None]) -> str | None:
         manifest = self.dialect.manifest
         text = values.get("airflow")
         if text and text not in self.blank:
@@ -191,10 +233,11 @@ class RowReader:
                 return said.pop()
         return None
 
-    def _formed(self, form: str, values: Mapping[str, str], groups: Mapping[str, str], attribute: str) -> str | None:
+    def _formed(self, form: str, values: Mapping[str, str | None], groups: Mapping[str, str | None], attribute: str) -> str | None:
         try:
-            made = form.format_map({**values, **groups})
+            made = form.format_map({**values, **groups} if groups else values)
         except KeyError as missing:
             raise UnreadableRow(f"no {missing.args[0]} to name the {attribute} by") from None
-        made = " ".join(made.split())
+        if " " in made:
+            made = " ".join(made.split())
         return (made.lower() if attribute == "unit" else made) or None

@@ -11,6 +11,8 @@ doubled 255 RFC 1123 section 3.2.6.
 """
 
 import re
+from collections.abc import Iterable
+from itertools import count, repeat
 from typing import NamedTuple
 
 from consolecheck.records.text import Line
@@ -44,7 +46,7 @@ _PAGER_PROMPT = re.compile(
     r"|\(END\)|press (?:any key|space|enter|<\w+>) to continue[^|]*|lines \d+-\d+(?:/\d+)?(?: \(END\))?(?=\s*\Z))",
     re.IGNORECASE,
 )
-_PAGER_HINTS = ("ore", "ORE", "(END)", "ress ", "RESS ", "lines ")
+_PAGER_HINTS = ("-more", "-More", "-MORE", "- more", "- More", "- MORE", "-(more", "(END)", "ress ", "PRESS ", "lines ")
 
 
 def without_telnet(raw: bytes) -> bytes:
@@ -84,42 +86,44 @@ def decoded(raw: bytes) -> str:
         return raw.decode("latin-1")
 
 
-def clean(raw: bytes, pager: re.Pattern[str] | None = None) -> CleanText:
-    """The visible lines of `raw`, pager prompts taken out. `pager` adds a dialect's own prompt."""
-    text = decoded(without_telnet(raw)).removeprefix("\ufeff")
+def clean(raw: bytes) -> CleanText:
+    """The visible lines of `raw`, with the usual pager prompts taken out."""
+    text = decoded(without_telnet(raw)).removeprefix("\ufeff").replace("\r\n", "\n")
+    numbers: Iterable[int] = count(1)
     if "\n" not in text and "\r" in text:  # old terminal logs end lines with a lone carriage return
-        pieces = [(1, piece) for piece in text.split("\r")]
+        pieces, numbers = text.split("\r"), repeat(1)
     else:
-        pieces = list(enumerate(text.replace("\r\n", "\n").split("\n"), 1))
+        pieces = text.split("\n")
     # The piece behind the last line end is a line only if something stands in it.
-    ends_mid_line = pieces[-1][1] != ""
+    ends_mid_line = pieces[-1] != ""
     if not ends_mid_line:
         pieces.pop()
-    if _CONTROL.search(text.replace("\r\n", "\n")) is None:
-        lines = [Line(number, piece.rstrip()) for number, piece in pieces]
+    lines: list[Line] = []
+    if text.replace("\n", "").isprintable() or _CONTROL.search(text) is None:
+        lines = [Line(number, piece.rstrip()) for number, piece in zip(numbers, pieces, strict=False)]
     else:
-        lines = []
-        for number, piece in pieces:
+        for number, piece in zip(numbers, pieces, strict=False):
             if _CONTROL.search(piece) is None:
                 lines.append(Line(number, piece.rstrip()))
             else:
                 lines.extend(_played(number, piece))
-    if any(len(line.text) > LONGEST_LINE for line in lines):
+    if len(max(pieces, key=len, default="")) > LONGEST_LINE:
         lines = [
             Line(number, text, doubt or f"longer than {LONGEST_LINE} characters" if len(text) > LONGEST_LINE else doubt)
             for number, text, doubt in lines
         ]
-    ends_at_pager = False
-    if pager is not None or any(hint in text for hint in _PAGER_HINTS):
-        lines, ends_at_pager = _without_pager(lines, pager)
-    return CleanText(lines, ends_mid_line, ends_at_pager)
+    cleaned = CleanText(lines, ends_mid_line, False)
+    if any(hint in text for hint in _PAGER_HINTS):
+        cleaned = without_pager(cleaned, _PAGER_PROMPT)
+    return cleaned
 
 
-def _without_pager(lines: list[Line], pager: re.Pattern[str] | None) -> tuple[list[Line], bool]:
+def without_pager(text: CleanText, pager: re.Pattern[str]) -> CleanText:
+    """The text without a pager's prompts; a row that runs on behind a prompt is kept, without the prompt."""
     kept: list[Line] = []
     at_pager = False
-    for line in lines:
-        match = _PAGER_PROMPT.match(line.text) or (pager.match(line.text) if pager else None)
+    for line in text.lines:
+        match = pager.match(line.text)
         if match is None or match.end() == 0:
             kept.append(line)
             at_pager = at_pager and not line.text
@@ -128,7 +132,7 @@ def _without_pager(lines: list[Line], pager: re.Pattern[str] | None) -> tuple[li
             at_pager = False
         else:
             at_pager = True
-    return kept, at_pager
+    return CleanText(kept, text.ends_mid_line, at_pager or text.ends_at_pager)
 
 
 class _TerminalRow:

@@ -19,7 +19,7 @@ from typing import NamedTuple
 
 import textfsm
 
-from consolecheck.records.text import Line, Row
+from consolecheck.records.text import Line, Mark, Row
 
 
 class TemplateFault(ValueError):
@@ -34,10 +34,15 @@ _LINE_OPS = {"": _NEXT, "Next": _NEXT, "Continue": _CONTINUE, "Error": _ERROR}
 
 class _Rule(NamedTuple):
     match: Callable[[str], re.Match[str] | None]
-    fields: tuple[tuple[int, str], ...]
+    fields: tuple[str, ...]
+    groups: tuple[int, ...]
     record_op: int
     line_op: int
     new_state: str
+    whole: bool
+    """Whether this rule alone makes a record: it records, stays on no line, and nothing is carried over."""
+    shape: int
+    """A number for rows that this rule makes alone, unlike any other rule's."""
 
 
 class Template:
@@ -49,24 +54,25 @@ class Template:
         except (textfsm.TextFSMTemplateError, re.error) as reason:
             raise TemplateFault(str(reason)) from None
         self.machine = machine
-        names = [value.name for value in machine.values]
-        self.fields = tuple(name.lower() for name in names)
-        options = {value.name.lower(): frozenset(value.OptionNames()) for value in machine.values}
-        self.filldown = tuple(f for f in self.fields if "Filldown" in options[f])
-        self.required = tuple(f for f in self.fields if "Required" in options[f])
-        self.options = options
-        self.states = {
-            state: tuple(_compiled(rule) for rule in rules) for state, rules in machine.states.items() if state != "EOF"
-        }
+        self.options = {value.name.lower(): frozenset(value.OptionNames()) for value in machine.values}
+        self.fields = tuple(self.options)
+        self.filldown = tuple(f for f, options in self.options.items() if "Filldown" in options)
+        self.required = tuple(f for f, options in self.options.items() if "Required" in options)
         self.records_at_end = "EOF" not in machine.states
+        simple = not self.filldown and not self.required
+        self.states = {
+            state: tuple(_compiled(rule, simple) for rule in rules)
+            for state, rules in machine.states.items()
+            if state != "EOF"
+        }
 
     def rows(self, lines: Iterable[Line]) -> tuple[list[Row], list[Line], int]:
         """Every record of `lines`, the lines that nothing claimed, and the last line number claimed."""
         records: list[Row] = []
         unread: list[Line] = []
         rules = self.states["Start"]
-        values: dict[str, str] = {}
-        marks: dict[str, tuple[int, re.Match[str]]] = {}
+        values: dict[str, str | None] = {}
+        marks: dict[str, Mark] = {}
         touched: list[int] = []
         last = 0
         for line in lines:
@@ -74,25 +80,30 @@ class Template:
             if doubt:
                 unread.append(line)
                 continue
-            for match, fields, record_op, line_op, new_state in rules:
-                found = match(text)
+            for rule in rules:
+                found = rule.match(text)
                 if found is None:
                     continue
+                _, fields, groups, record_op, line_op, new_state, whole, shape = rule
                 if line_op == _ERROR:
                     unread.append(line)
                     break
                 last = number
-                for index, field in fields:
-                    value = found.group(index)
-                    # None is a branch of the pattern that did not take part; the library stores it too.
-                    values[field] = value
-                    marks[field] = (number, found)
-                if fields and (not touched or touched[-1] != number):
-                    touched.append(number)
-                if record_op:
-                    if record_op == _RECORD:
-                        self._append(records, values, marks, touched)
-                    values, marks, touched = self._cleared(values, marks, touched, record_op)
+                if whole and not values:
+                    cells = found.group(*groups) if len(groups) > 1 else (found.group(groups[0]),)
+                    if any(cells) or any(cell is not None for cell in cells):
+                        records.append(Row(fields, cells, (number,), found, None, shape))
+                else:
+                    for group, field in zip(groups, fields, strict=True):
+                        # None is a branch of the pattern that did not take part; the library stores it too.
+                        values[field] = found.group(group)
+                        marks[field] = (number, found, group)
+                    if fields and (not touched or touched[-1] != number):
+                        touched.append(number)
+                    if record_op:
+                        if record_op == _RECORD:
+                            self._append(records, values, marks, touched)
+                        values, marks, touched = self._cleared(values, marks, record_op)
                 if line_op == _CONTINUE:
                     continue
                 if new_state:
@@ -106,38 +117,33 @@ class Template:
         return records, unread, last
 
     def _append(
-        self,
-        records: list[Row],
-        values: dict[str, str],
-        marks: dict[str, tuple[int, re.Match[str]]],
-        touched: list[int],
+        self, records: list[Row], values: dict[str, str | None], marks: dict[str, Mark], touched: list[int]
     ) -> None:
         for field in self.required:
             if not values.get(field):
                 return
-        for value in values.values():
-            if value is not None:
-                records.append(Row(values, tuple(touched), marks))
-                return
+        if any(value is not None for value in values.values()):
+            fields = tuple(values)
+            records.append(Row(fields, tuple(values.values()), tuple(touched), None, marks, fields))
 
     def _cleared(
-        self,
-        values: dict[str, str],
-        marks: dict[str, tuple[int, re.Match[str]]],
-        touched: list[int],
-        record_op: int,
-    ) -> tuple[dict[str, str], dict[str, tuple[int, re.Match[str]]], list[int]]:
+        self, values: dict[str, str | None], marks: dict[str, Mark], record_op: int
+    ) -> tuple[dict[str, str | None], dict[str, Mark], list[int]]:
         if not self.filldown or record_op == _CLEAR_ALL:
             return {}, {}, []
         kept = {f: marks[f] for f in self.filldown if f in marks}
-        return {f: values[f] for f in kept}, dict(kept), sorted({mark[0] for mark in kept.values()})
+        return {f: values[f] for f in kept}, kept, sorted({mark[0] for mark in kept.values()})
 
 
-def _compiled(rule: textfsm.parser.TextFSMRule) -> _Rule:
+def _compiled(rule: textfsm.parser.TextFSMRule, simple: bool) -> _Rule:
     pattern: re.Pattern[str] = re.compile(rule.regex)
-    fields = tuple((index, name.lower()) for name, index in pattern.groupindex.items())
-    line_op = _LINE_OPS[rule.line_op]
-    return _Rule(pattern.match, fields, _RECORD_OPS[rule.record_op], line_op, rule.new_state if line_op != _ERROR else "")
+    fields = tuple(name.lower() for name in pattern.groupindex)
+    record_op, line_op = _RECORD_OPS[rule.record_op], _LINE_OPS[rule.line_op]
+    whole = simple and bool(fields) and record_op == _RECORD and line_op == _NEXT
+    new_state = rule.new_state if line_op != _ERROR else ""
+    return _Rule(
+        pattern.match, fields, tuple(pattern.groupindex.values()), record_op, line_op, new_state, whole, rule.line_num
+    )
 
 
 def template_faults(template: Template) -> list[str]:

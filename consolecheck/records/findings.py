@@ -1,9 +1,9 @@
 """What the rules found, and the verdict over it."""
 
 from enum import StrEnum
-from typing import Literal, NamedTuple
+from typing import Annotated, Literal, NamedTuple
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, SkipValidation
 
 from consolecheck.records.units import Quantity
 
@@ -34,7 +34,11 @@ class Evidence(NamedTuple):
 
 
 class Finding(BaseModel):
-    """One rule's outcome on one subject. `margin` is positive while there is room to the limit."""
+    """One rule's outcome on one subject. `margin` is positive while there is room to the limit.
+
+    Only the judge makes findings, by the hundred and out of validated values, so those are not
+    validated once more.
+    """
 
     model_config = ConfigDict(frozen=True)
 
@@ -42,14 +46,16 @@ class Finding(BaseModel):
     subject: str
     outcome: Outcome
     required: bool = True
-    measured: Quantity | str | None = None
-    limit: Quantity | str | None = None
+    measured: Annotated[Quantity | str | None, SkipValidation] = None
+    limit: Annotated[Quantity | str | None, SkipValidation] = None
     limit_source: str | None = None
-    margin: Quantity | None = None
+    margin: Annotated[Quantity | None, SkipValidation] = None
     message: str
     hint: str | None = None
-    evidence: tuple[Evidence, ...] = ()
+    evidence: Annotated[tuple[Evidence, ...], SkipValidation] = ()
     standing: bool = False
+    doubt: str | None = None
+    """Why a `met` became undetermined: the text that it rests on was not wholly read."""
 
 
 class Judgement(NamedTuple):

@@ -43,8 +43,11 @@ WORST_FIRST = (
 
 def worst(conditions: Iterable[Condition]) -> Condition:
     """The condition that counts where several were reported; unknown where none was."""
-    seen = set(conditions)
-    return next((c for c in WORST_FIRST if c in seen), Condition.UNKNOWN)
+    seen = list(conditions)  # a list, since looking for a few members by identity beats hashing them
+    for condition in WORST_FIRST:
+        if condition in seen:
+            return condition
+    return Condition.UNKNOWN
 
 
 Kind = Literal["power_supply", "fan", "temperature", "inventory", "link", "alarm", "device"]

@@ -1,17 +1,17 @@
 """Text that still knows where it stood in the untouched file.
 
 A line number counts newlines in the raw bytes plus one, so `sed -n 14p` shows line 14. These are
-plain named tuples and not pydantic models: they are made by the thousand from bytes we split
-ourselves, and nothing in them comes from outside unchecked.
+plain tuples and slotted values, not pydantic models: they are made by the thousand from bytes we
+split ourselves, and nothing in them comes from outside unchecked.
 """
 
 import re
 from collections.abc import Mapping
 from typing import Literal, NamedTuple
 
-Ending = Literal["prompt", "next", "footer", "text-end", "pager", "mid-line"]
-"""What ended a capture: a prompt, the next table, its own footer, the end of the text (which may be
-a cut), an unanswered pager prompt, or the middle of a line. The last two are cuts for certain."""
+Ending = Literal["prompt", "next", "text-end", "pager", "mid-line"]
+"""What ended a table's output: a prompt, the next table, the end of the text (which may be a cut), an
+unanswered pager prompt, or the middle of a line. The last two are cuts for certain."""
 
 
 class Line(NamedTuple):
@@ -39,19 +39,55 @@ class Span(NamedTuple):
     end: int
 
 
-class Row(NamedTuple):
-    """One template record: field -> text, the lines it came from, and where each field stood."""
+Mark = tuple[int, re.Match[str], int]
+"""Line number, the match there, and the field's group in it."""
 
-    values: Mapping[str, str]
-    lines: tuple[int, ...]
-    marks: Mapping[str, tuple[int, re.Match[str]]]
+
+class Row:
+    """One template record: its fields, their cells, the lines they came from, and where each stood.
+
+    A cell is None where the template gave the field no value. Almost every row comes from one match
+    on one line; for those nothing is copied out of the match. `shape` is the same for all rows whose
+    fields are the same.
+    """
+
+    __slots__ = ("_marks", "_match", "cells", "fields", "lines", "shape")
+
+    def __init__(
+        self,
+        fields: tuple[str, ...],
+        cells: tuple[str | None, ...],
+        lines: tuple[int, ...],
+        match: re.Match[str] | None,
+        marks: Mapping[str, Mark] | None = None,
+        shape: object = None,
+    ) -> None:
+        self.fields = fields
+        self.cells = cells
+        self.lines = lines
+        self.shape = shape
+        self._match = match
+        self._marks = marks
+
+    @property
+    def values(self) -> dict[str, str | None]:
+        """Field -> cell."""
+        return dict(zip(self.fields, self.cells, strict=True))
 
     def span(self, field: str) -> Span | None:
-        mark = self.marks.get(field)
-        if mark is None:
+        """Where a field stood, if the row has it."""
+        if self._marks is not None:
+            mark = self._marks.get(field)
+            if mark is None:
+                return None
+            number, match, group = mark
+        elif self._match is not None and field in self.fields:
+            number, match = self.lines[0], self._match
+            group = match.re.groupindex[field.upper()]
+        else:
             return None
-        start, end = mark[1].span(field.upper())
-        return Span(mark[0], start, end) if start >= 0 else None
+        start, end = match.span(group)
+        return Span(number, start, end) if start >= 0 else None
 
 
 class Section(NamedTuple):

@@ -98,6 +98,7 @@ def unit_of(spelling: str) -> Unit:
     return _factor(spelling)[0]
 
 
+@lru_cache(maxsize=256)
 def _factor(spelling: str) -> tuple[Unit, Decimal, Decimal]:
     found = _CASED.get(spelling) or _SPELLINGS.get(" ".join(spelling.lower().split()))
     if found is None:
@@ -114,7 +115,7 @@ def parse_quantity(text: str, assumed: str | None = None) -> Quantity:
     Raises UnreadableQuantity for anything else, and for numbers too large to be a reading.
     """
     match = _NUMBER_AND_UNIT.match(text)
-    if match is None or not text.isascii() and not text.replace("°", "").replace("µ", "").isascii():
+    if match is None or not (text.isascii() or text.replace("°", "").replace("µ", "").isascii()):
         raise UnreadableQuantity(f"`{text}` is not a number")
     number, spelling = match.groups()
     if spelling is None:
@@ -124,7 +125,7 @@ def parse_quantity(text: str, assumed: str | None = None) -> Quantity:
     unit, factor, less = _factor(spelling)
     if assumed is not None and spelling is not assumed and _factor(assumed)[0] != unit:
         raise UnreadableQuantity(f"`{text}` stands where a value in {assumed} was expected")
-    value = float((Decimal(number) - less) * factor)
+    value = float(number) if factor is _ONE and not less else float((Decimal(number) - less) * factor)
     if abs(value) >= 1e12:
         raise UnreadableQuantity(f"`{text}` is too large for a reading")
     return Quantity(value=value, unit=unit)

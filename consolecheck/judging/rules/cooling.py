@@ -7,6 +7,7 @@ from statistics import median
 from consolecheck.judging.rules.power import unit_status
 from consolecheck.judging.rules.rule import MET, UNDETERMINED, UNMET, Rule, counted, limits_of, listed
 from consolecheck.judging.view import Case, Draft, View, airflow_of
+from consolecheck.records.findings import Outcome
 from consolecheck.records.readings import Condition, Fan, Sighting
 from consolecheck.records.units import Quantity
 
@@ -101,6 +102,8 @@ def duty(view: View, case: Case) -> Iterator[Draft]:
     of 20 % is common practice.
     """
     limit = case.acceptance.cooling.duty_tolerance_percent
+    compared = 0
+    furthest: tuple[float, Sighting, Fan, Quantity] | None = None
     for members in _groups(view).values():
         driven = [
             (s, r, r.speed.value / r.speed_percent.value)
@@ -109,17 +112,31 @@ def duty(view: View, case: Case) -> Iterator[Draft]:
         ]
         if len(driven) < 2:
             continue
-        middle = median(ratio for *_, ratio in driven)
+        middle = median([ratio for *_, ratio in driven])
         for sighting, reading, ratio in driven:
             assert reading.speed is not None and reading.speed_percent is not None
             off = _off(ratio, middle)
-            asked = Quantity(value=round(middle * reading.speed_percent.value, 1), unit="rpm")
-            yield Draft(
-                reading.subject, MET if abs(off) <= limit else UNMET,
-                f"{reading.subject} turns at {reading.speed} for a duty of {reading.speed_percent} ({off:+.0f} % of what it asks)",
-                (view.at(sighting, "speed"),), reading.speed, asked, f"{limit:g} %, common practice",
-                Quantity(value=round(limit - abs(off), 2), unit="%"), unit=reading.unit,
-            )  # fmt: skip
+            compared += 1
+            if furthest is None or abs(off) > abs(furthest[0]):
+                furthest = off, sighting, reading, Quantity(value=round(middle * reading.speed_percent.value, 1), unit="rpm")
+            if abs(off) > limit:
+                asked = Quantity(value=round(middle * reading.speed_percent.value, 1), unit="rpm")
+                yield _off_duty(view, sighting, reading, off, asked, limit, UNMET, "")
+    if furthest is not None and abs(furthest[0]) <= limit:
+        off, sighting, reading, asked = furthest
+        beside = f"; {counted(compared - 1, 'other')} closer"
+        yield _off_duty(view, sighting, reading, off, asked, limit, MET, beside)
+
+
+def _off_duty(
+    view: View, sighting: Sighting, reading: Fan, off: float, asked: Quantity, limit: float, outcome: Outcome, beside: str
+) -> Draft:
+    return Draft(
+        reading.subject, outcome,
+        f"{reading.subject} turns at {reading.speed} for a duty of {reading.speed_percent} ({off:+.0f} % of what it asks{beside})",
+        (view.at(sighting, "speed"),), reading.speed, asked, f"{limit:g} %, common practice",
+        Quantity(value=round(limit - abs(off), 2), unit="%"), unit=reading.unit,
+    )  # fmt: skip
 
 
 def against_baseline(case: Case) -> Iterator[Draft]:
@@ -128,10 +145,13 @@ def against_baseline(case: Case) -> Iterator[Draft]:
     Where no duty is printed a slower fan may only follow cooler air, so the answer is advisory.
     """
     limit = case.acceptance.cooling.speed_tolerance_percent
+    compared = 0
+    slowest: tuple[float, Sighting, Sighting, bool, float] | None = None
     for key, sighting in case.after.keyed.items():
-        earlier = case.before.keyed.get(key)
-        now = sighting.reading
-        if earlier is None or not isinstance(now, Fan) or not isinstance(was := earlier.reading, Fan):
+        if key[0] != "fan" or (earlier := case.before.keyed.get(key)) is None:
+            continue
+        now, was = sighting.reading, earlier.reading
+        if not isinstance(now, Fan) or not isinstance(was, Fan):
             continue
         if now.speed is None or was.speed is None or was.speed.value <= 0:
             continue
@@ -139,14 +159,28 @@ def against_baseline(case: Case) -> Iterator[Draft]:
         if now.speed_percent and was.speed_percent and was.speed_percent.value > 0:
             expected, known = expected * now.speed_percent.value / was.speed_percent.value, True
         off = _off(now.speed.value, expected) if expected else 0.0
-        reference = Quantity(value=round(expected, 1), unit="rpm")
-        yield Draft(
-            now.subject, MET if off >= -limit else UNMET,
-            f"{now.subject} turns at {now.speed}, {off:+.0f} % from {'its baseline at this duty' if known else 'its baseline'}",
-            (case.after.at(sighting, "speed"), case.before.at(earlier, "speed")), now.speed, reference,
-            f"{limit:g} % below, common practice", Quantity(value=round(off + limit, 2), unit="%"),
-            unit=now.unit, advisory=not known,
-        )  # fmt: skip
+        compared += 1
+        if off < -limit:
+            yield _slower(case, sighting, earlier, off, known, expected, limit, UNMET, "")
+        elif slowest is None or off < slowest[0]:
+            slowest = off, sighting, earlier, known, expected
+    if slowest is not None:
+        off, sighting, earlier, known, expected = slowest
+        yield _slower(case, sighting, earlier, off, known, expected, limit, MET, f"; of {compared} it lost most")
+
+
+def _slower(
+    case: Case, now: Sighting, was: Sighting, off: float, known: bool, expected: float, limit: float, outcome: Outcome, beside: str
+) -> Draft:
+    reading = now.reading
+    assert isinstance(reading, Fan)
+    return Draft(
+        reading.subject, outcome,
+        f"{reading.subject} turns at {reading.speed}, {off:+.0f} % from {'its baseline at this duty' if known else 'its baseline'}{beside}",
+        (case.after.at(now, "speed"), case.before.at(was, "speed")), reading.speed,
+        Quantity(value=round(expected, 1), unit="rpm"), f"{limit:g} % below, common practice",
+        Quantity(value=round(off + limit, 2), unit="%"), unit=reading.unit, advisory=not known,
+    )  # fmt: skip
 
 
 def airflow(view: View, case: Case) -> Iterator[Draft]:
@@ -203,22 +237,28 @@ def airflow(view: View, case: Case) -> Iterator[Draft]:
 
 
 def spare(case: Case) -> Iterator[Draft]:
-    """No fewer good fan modules than before, and one more than suffices where the acceptance says how many do."""
+    """No fewer good fan modules than before, and one more than suffices where the acceptance says how many do.
 
-    def good(view: View) -> list[str]:
-        return [u for u in view.fans if u.startswith("fan-") and view.condition(u) in (Condition.OK, Condition.STANDBY)]
+    A module whose status is not known may be good: then the answer is open.
+    """
+
+    def modules(view: View, *conditions: Condition | None) -> list[str]:
+        return [u for u in view.fans if u.startswith("fan-") and view.condition(u) in conditions]
 
     if not any(u.startswith("fan-") for u in (*case.before.fans, *case.after.fans)):
         return
-    before, after = good(case.before), good(case.after)
+    good = (Condition.OK, Condition.STANDBY)
+    before, after = modules(case.before, *good), modules(case.after, *good)
+    unknown = modules(case.after, None, Condition.UNKNOWN)
     needed = case.acceptance.cooling.modules_needed
     least = max(len(before), needed + 1 if needed else 0)
     if not case.is_supply and case.unit not in before:
         least = max(least, len(before) + 1)
     evidence = tuple(case.after.at(case.after.fans[u][0]) for u in case.after.fans if u.startswith("fan-"))
-    fits = len(after) >= least
+    outcome = MET if len(after) >= least else UNDETERMINED if len(after) + len(unknown) >= least else UNMET
+    beside = f", {listed(unknown)} not known" if unknown else ""
     yield Draft(
-        "fan modules", MET if fits else UNMET, f"{counted(len(after), 'fan module')} good, {least} expected", evidence,
+        "fan modules", outcome, f"{counted(len(after), 'fan module')} good, {least} expected{beside}", evidence,
         str(len(after)), str(least), "acceptance" if needed else "the baseline",
     )  # fmt: skip
 

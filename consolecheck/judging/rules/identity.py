@@ -158,6 +158,17 @@ def part(case: Case) -> Iterator[Draft]:
     """The part number is the one that was there, or one that the acceptance lists as its substitute."""
     unit = case.unit
     before, after = case.before.fact(unit, "part_number"), case.after.fact(unit, "part_number")
+    if before is None and after is not None:  # a dead part may not have answered: its peers were of the same make
+        for peer in case.before.units:
+            if peer[:3] != unit[:3] or peer == unit or (found := case.before.fact(peer, "part_number")) is None:
+                continue
+            if after[0] in (found[0], *case.acceptance.identity.substitutes.get(found[0], [])):
+                yield Draft(
+                    unit, MET, f"{unit} is part {after[0]}, like {peer}; what was in it before was not printed",
+                    (case.after.at(after[1], "part_number"), case.before.at(found[1], "part_number")), after[0], found[0],
+                    f"its peer {peer}", unit=unit,
+                )  # fmt: skip
+                return
     if before is None or after is None:
         if case.after.condition(unit) is Condition.ABSENT:
             return
@@ -189,8 +200,10 @@ def nothing_missing(case: Case) -> Iterator[Draft]:
     keys = [(k, s) for k, s in case.before.keyed.items() if k[0] in kinds]
     missing = 0
     for key, earlier in keys:
-        if earlier.reading.condition is Condition.ABSENT or earlier.reading.unit == case.unit:
-            continue  # an empty slot can lose nothing; the replaced unit has rules of its own
+        if earlier.reading.condition is Condition.ABSENT:
+            continue  # an empty slot can lose nothing
+        if earlier.reading.unit == case.unit and case.after.condition(case.unit) is Condition.ABSENT:
+            continue  # the status rules say so
         now = case.after.keyed.get(key)
         if now is None:
             missing += 1

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from math import ceil
-from statistics import mean, median
+from statistics import fmean, median
 from typing import NamedTuple
 
 from consolecheck.judging.rules.rule import MET, UNDETERMINED, UNMET, Rule, counted, limits_of, listed
@@ -28,9 +28,8 @@ def unit_status(view: View, case: Case, units: list[str]) -> Iterator[Draft]:
     for unit in units:
         condition = view.condition(unit)
         evidence = view.telling(unit, condition)
-        said = next(
-            (s.reading.status_text for s in view.by_unit.get(unit, ()) if s.reading.condition == condition), None
-        )
+        words = [s.reading.status_text for s in view.by_unit.get(unit, ()) if s.reading.condition == condition]
+        said = max(filter(None, words), key=len, default=None)  # a word tells more than a bit mask
         word = f" (`{said}`)" if said else ""
         if condition is Condition.OK:
             yield Draft(unit, MET, f"{unit} is present and ok{word}", evidence, said or "ok", unit=unit)
@@ -266,7 +265,7 @@ def sharing(view: View, case: Case) -> Iterator[Draft]:
     sharing_units = {u: w for u, w in load.by_unit.items() if view.condition(u) is Condition.OK}
     if len(sharing_units) < 2:
         return
-    average = mean(w for w, _ in sharing_units.values())
+    average = fmean(w for w, _ in sharing_units.values())
     rated = [r[0] for u in sharing_units if (r := _rated(view, case, u))]
     limit = case.acceptance.power.sharing_tolerance_percent
     worst_unit, (watts, sighting) = max(sharing_units.items(), key=lambda item: abs(item[1][0] - average))

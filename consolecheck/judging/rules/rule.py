@@ -1,6 +1,7 @@
 """What a rule is, and the few words that all rules share."""
 
 from collections.abc import Callable, Iterable, Iterator
+from itertools import pairwise
 from typing import NamedTuple
 
 from consolecheck.judging.view import Case, Draft, View
@@ -54,78 +55,104 @@ def value_of(reading: Limited, unit: str) -> tuple[str, Quantity] | None:
     return found
 
 
-def against_own_limits(view: View, sighting: Sighting, least_margin: float = 0.0) -> Draft | None:
-    """A reading against the limits printed beside it; None where it prints none or no value.
+class _Room(NamedTuple):
+    """How a reading stands to its own limits: the nearest or tripped limit, and the room to it."""
 
-    The limits must stand in order (FACTS: lower critical <= lower warning <= upper warning <= upper
-    critical); where they do not the row was not rightly read.
-    """
-    reading = sighting.reading
-    if not isinstance(reading, Limited):
-        return None
+    field: str
+    value: Quantity
+    limit: Quantity
+    tripped: str
+    room: float
+
+
+def _room(field: str, value: Quantity, reading: Limited) -> _Room:
+    number = value.value
     low_critical, low_warning = reading.low_critical, reading.low_warning
     high_warning, high_critical = reading.high_warning, reading.high_critical
-    if low_critical is low_warning is high_warning is high_critical is None:
-        return None
-    bounds = [q for q in (low_critical, low_warning, high_warning, high_critical) if q is not None]
-    found = value_of(reading, bounds[0].unit)
-    subject, unit = reading.subject, reading.unit
-    if found is None and reading.condition is not Condition.OK:
-        return None  # no reading, and it does not claim to be well: the status rules speak of it
-    if found is None:
-        return Draft(
-            subject, UNDETERMINED, f"{subject} has limits but no reading", (view.at(sighting),), unit=unit, source=OWN_LIMITS
-        )
-    field, value = found
-    given = [q.value for q in bounds]
-    if any(a > b for a, b in zip(given, given[1:], strict=False)):
-        return Draft(
-            subject, UNDETERMINED, f"the limits of {subject} are not in order, so its row was not rightly read",
-            (view.at(sighting),), value, unit=unit, source=OWN_LIMITS,
-        )  # fmt: skip
-    number = value.value
     if low_critical is not None and number <= low_critical.value:
-        tripped, limit = "low_critical", low_critical
-    elif high_critical is not None and number >= high_critical.value:
-        tripped, limit = "high_critical", high_critical
-    elif low_warning is not None and number <= low_warning.value:
-        tripped, limit = "low_warning", low_warning
-    elif high_warning is not None and number >= high_warning.value:
-        tripped, limit = "high_warning", high_warning
-    else:
-        tripped = ""
-    if tripped:
-        how, which = _LIMIT_WORDS[tripped]
-        return Draft(
-            subject, UNMET, f"{subject} reads {value}, {how} {which} of {limit}", (view.at(sighting, field),), value, limit,
-            OWN_LIMITS, Quantity(value=-abs(number - limit.value), unit=value.unit), unit=unit,
-        )  # fmt: skip
-    upper = high_warning or high_critical
-    lower = low_warning or low_critical
-    nearest = upper
+        return _Room(field, value, low_critical, "low_critical", number - low_critical.value)
+    if high_critical is not None and number >= high_critical.value:
+        return _Room(field, value, high_critical, "high_critical", high_critical.value - number)
+    if low_warning is not None and number <= low_warning.value:
+        return _Room(field, value, low_warning, "low_warning", number - low_warning.value)
+    if high_warning is not None and number >= high_warning.value:
+        return _Room(field, value, high_warning, "high_warning", high_warning.value - number)
+    upper, lower = high_warning or high_critical, low_warning or low_critical
     if upper is None or (lower is not None and number - lower.value < upper.value - number):
-        nearest = lower
-    assert nearest is not None, "some limit was given"
-    room = Quantity(value=round(abs(nearest.value - number), 6), unit=value.unit)
-    if room.value < least_margin:
-        return Draft(
-            subject, UNMET, f"{subject} reads {value}, {room} from its limit of {nearest}; {least_margin:g} is asked for",
-            (view.at(sighting, field),), value, nearest, "acceptance", room, unit=unit,
-        )  # fmt: skip
-    return Draft(
-        subject, MET, f"{subject} reads {value}, {room} from its limit of {nearest}", (view.at(sighting, field),),
-        value, nearest, OWN_LIMITS, room, unit=unit,
-    )  # fmt: skip
+        assert lower is not None, "some limit was given"
+        return _Room(field, value, lower, "", number - lower.value)
+    return _Room(field, value, upper, "", upper.value - number)
 
 
-def limits_of(view: View, kind: Kind, least_margin: float = 0.0) -> Iterator[Draft]:
-    """Every reading of a kind against its own limits, each sensor once."""
-    told: set[str] = set()
+def limits_of(view: View, kind: Kind, least_margin: float = 0.0, each: bool = False) -> Iterator[Draft]:
+    """Every reading of a kind against the limits printed beside it, equality tripping.
+
+    What is within its limits is told in one finding, with the one that has the least room (or one by
+    one, with `each`); what is not, one by one. Limits must stand in order (lower critical, lower
+    warning, upper warning, upper critical); where they do not the row was not rightly read.
+    """
+    told: set[tuple[str | None, str | None]] = set()
+    within: list[tuple[float, _Room, Sighting]] = []
     for sighting in view.of(kind):  # not `keyed`: of two tables that show a sensor one may print no limits
-        draft = against_own_limits(view, sighting, least_margin)
-        if draft is not None and draft.subject not in told:
-            told.add(draft.subject)
-            yield draft
+        reading = sighting.reading
+        assert isinstance(reading, Limited)
+        bounds = [
+            q
+            for q in (reading.low_critical, reading.low_warning, reading.high_warning, reading.high_critical)
+            if q is not None
+        ]
+        if not bounds or (key := (reading.unit, reading.name)) in told:
+            continue
+        found = value_of(reading, bounds[0].unit)
+        if found is None:
+            if reading.condition is Condition.OK:  # else the status rules speak of it
+                told.add(key)
+                yield Draft(
+                    reading.subject, UNDETERMINED, f"{reading.subject} has limits but no reading", (view.at(sighting),),
+                    unit=reading.unit, source=OWN_LIMITS,
+                )  # fmt: skip
+            continue
+        told.add(key)
+        field, value = found
+        if any(a.value > b.value for a, b in pairwise(bounds)):
+            yield Draft(
+                reading.subject, UNDETERMINED, f"the limits of {reading.subject} are not in order, so its row was not rightly read",
+                (view.at(sighting),), value, unit=reading.unit, source=OWN_LIMITS,
+            )  # fmt: skip
+            continue
+        room = _room(field, value, reading)
+        if room.tripped:
+            how, which = _LIMIT_WORDS[room.tripped]
+            yield Draft(
+                reading.subject, UNMET, f"{reading.subject} reads {value}, {how} {which} of {room.limit}",
+                (view.at(sighting, field),), value, room.limit, OWN_LIMITS, _in(room.room, value), unit=reading.unit,
+            )  # fmt: skip
+        elif room.room < least_margin:
+            yield Draft(
+                reading.subject, UNMET,
+                f"{reading.subject} reads {value}, {_in(room.room, value)} from its limit of {room.limit}; {least_margin:g} is asked for",
+                (view.at(sighting, field),), value, room.limit, "acceptance", _in(room.room, value), unit=reading.unit,
+            )  # fmt: skip
+        else:
+            # Least room in its own scale: 5 K of 100 K is closer than 500 rpm of 3000 rpm.
+            within.append((room.room / (abs(room.limit.value) or 1.0), room, sighting))
+    if within and not each:
+        others = len(within) - 1
+        within = [min(within, key=lambda item: item[0])]
+    else:
+        others = 0
+    for _, room, sighting in within:
+        reading = sighting.reading
+        beside = f"; {counted(others, 'other')} with more room" if others > 0 else ""
+        yield Draft(
+            reading.subject, MET,
+            f"{reading.subject} reads {room.value}, {_in(room.room, room.value)} from its limit of {room.limit}{beside}",
+            (view.at(sighting, room.field),), room.value, room.limit, OWN_LIMITS, _in(room.room, room.value),
+        )  # fmt: skip
+
+
+def _in(number: float, like: Quantity) -> Quantity:
+    return Quantity(value=round(number, 6), unit=like.unit)
 
 
 def listed(names: Iterable[str], most: int = 4) -> str:

@@ -1,9 +1,9 @@
 """Sensors: within limits, none gone, and no hotter than the inlet explains."""
 
 from collections.abc import Iterator
-from statistics import mean
+from statistics import fmean
 
-from consolecheck.judging.rules.rule import MET, UNDETERMINED, UNMET, Rule, limits_of
+from consolecheck.judging.rules.rule import MET, UNDETERMINED, UNMET, Rule, counted, limits_of
 from consolecheck.judging.view import Case, Draft, View
 from consolecheck.records.readings import Condition, Sighting, Temperature
 from consolecheck.records.units import Quantity
@@ -11,7 +11,7 @@ from consolecheck.records.units import Quantity
 
 def limits(view: View, case: Case) -> Iterator[Draft]:
     """Each sensor lies within the device's warning and critical limits, upper and lower; equality trips."""
-    yield from limits_of(view, "temperature", case.acceptance.temperature.least_margin)
+    yield from limits_of(view, "temperature", case.acceptance.temperature.least_margin, each=True)
 
 
 def status(view: View, case: Case) -> Iterator[Draft]:
@@ -19,31 +19,36 @@ def status(view: View, case: Case) -> Iterator[Draft]:
     sensors = [s for key, s in view.keyed.items() if key[0] == "temperature"]
     if not sensors:
         yield Draft("temperatures", UNDETERMINED, "no temperature stands in the text", hint="capture the temperature table")
+    well = []
     for sighting in sensors:
         reading = sighting.reading
         assert isinstance(reading, Temperature)
-        evidence = (view.at(sighting, "status"),)
-        said = reading.status_text or (reading.condition.value if reading.condition else None)
+        condition = reading.condition
+        if condition is Condition.OK and reading.value is not None:
+            well.append(sighting)
+            continue
         if reading.unit and view.condition(reading.unit) is Condition.ABSENT:
             continue
-        if reading.condition is Condition.OK and reading.value is None:
+        evidence = (view.at(sighting, "status"),)
+        said = reading.status_text or (condition.value if condition else None)
+        if condition is Condition.OK:
             yield Draft(reading.subject, UNDETERMINED, f"{reading.subject} shows no value", evidence, said, unit=reading.unit)
-        elif reading.condition is Condition.OK:
-            yield Draft(reading.subject, MET, f"{reading.subject} is ok", evidence, said, unit=reading.unit)
-        elif reading.condition is None:
-            limited = reading.high_warning or reading.high_critical
-            if reading.value is None or limited is None:
+        elif condition is None:
+            if reading.value is None or (reading.high_warning or reading.high_critical) is None:
                 yield Draft(
                     reading.subject, UNDETERMINED, f"{reading.subject} has neither a status nor a limit", evidence,
                     reading.value, unit=reading.unit,
                 )  # fmt: skip
-        elif reading.condition in (Condition.WARNING, Condition.FAILED):
+        elif condition in (Condition.WARNING, Condition.FAILED):
             yield Draft(reading.subject, UNMET, f"{reading.subject} reports `{said}`", evidence, said, unit=reading.unit)
         else:
+            word = f" (`{said}`)" if reading.status_text else ""
             yield Draft(
-                reading.subject, UNDETERMINED, f"{reading.subject} gives no reading (`{said}`)" if said else f"{reading.subject} gives no reading",
-                evidence, said, unit=reading.unit,
-            )  # fmt: skip
+                reading.subject, UNDETERMINED, f"{reading.subject} gives no reading{word}", evidence, said, unit=reading.unit
+            )
+    if well:
+        verb = "reports" if len(well) == 1 else "report"
+        yield Draft("temperatures", MET, f"{counted(len(well), 'sensor')} {verb} ok", (view.at(well[0], "status"),), "ok")
 
 
 def none_vanished(case: Case) -> Iterator[Draft]:
@@ -95,24 +100,35 @@ def rise(case: Case) -> Iterator[Draft]:
     Limit 10 K, common practice. Without an inlet sensor nothing is taken out.
     """
     before, after = inlet(case.before, case), inlet(case.after, case)
-    own = mean(q.value for _, q in after) - mean(q.value for _, q in before) if before and after else 0.0
+    own = fmean(q.value for _, q in after) - fmean(q.value for _, q in before) if before and after else 0.0
     limit = Quantity(value=case.acceptance.temperature.rise_limit, unit="Cel")
-    inlets = {s.reading.subject for s, _ in after}
+    inlets = {id(s) for s, _ in after}
+    beside = f" beside the inlet's {own:+.1f} K" if own else ""
+    compared = 0
+    hottest: tuple[float, Sighting, Sighting] | None = None
     for key, sighting in case.after.keyed.items():
-        earlier = case.before.keyed.get(key)
-        now = sighting.reading
-        if key[0] != "temperature" or earlier is None or not isinstance(now, Temperature) or now.subject in inlets:
+        if key[0] != "temperature" or (earlier := case.before.keyed.get(key)) is None or id(sighting) in inlets:
             continue
-        was = earlier.reading
-        if not isinstance(was, Temperature) or now.value is None or was.value is None:
+        now, was = sighting.reading, earlier.reading
+        if not isinstance(now, Temperature) or not isinstance(was, Temperature) or now.value is None or was.value is None:
             continue
         rose = round(now.value.value - was.value.value - own, 3)
-        fits = rose <= limit.value
+        compared += 1
+        if rose <= limit.value:
+            if hottest is None or rose > hottest[0]:
+                hottest = rose, sighting, earlier
+            continue
         yield Draft(
-            now.subject, MET if fits else UNMET,
-            f"{now.subject} changed by {rose:+g} K over the baseline" + (f" beside the inlet's {own:+.1f} K" if own else ""),
+            now.subject, UNMET, f"{now.subject} rose by {rose:g} K over the baseline{beside}",
             (case.after.at(sighting, "value"), case.before.at(earlier, "value")), Quantity(value=rose, unit="Cel"), limit,
             "common practice", Quantity(value=round(limit.value - rose, 3), unit="Cel"), unit=now.unit,
+        )  # fmt: skip
+    if hottest is not None:
+        rose, sighting, earlier = hottest
+        yield Draft(
+            sighting.reading.subject, MET, f"of {compared} sensors {sighting.reading.subject} changed most, by {rose:+g} K over the baseline{beside}",
+            (case.after.at(sighting, "value"), case.before.at(earlier, "value")), Quantity(value=rose, unit="Cel"), limit,
+            "common practice", Quantity(value=round(limit.value - rose, 3), unit="Cel"),
         )  # fmt: skip
 
 

@@ -1,0 +1,163 @@
+"""Checks a dialect against its cases: the laws of templates, then claims, then recorded readings.
+
+Claims are checked before goldens, so a golden that was recorded from a wrong reading cannot pass.
+"""
+
+import difflib
+import json
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from consolecheck.cases.case import Case, CaseFault
+from consolecheck.judging.acceptance import AcceptanceFault
+from consolecheck.judging.judge import NoSuchUnit, judge
+from consolecheck.judging.view import View
+from consolecheck.reading.dialect import Dialect
+from consolecheck.reading.reader import NotRecognised, read_text
+from consolecheck.records.findings import Judgement, Outcome
+from consolecheck.records.readings import Snapshot
+from consolecheck.reporting.exchange import reading_out
+
+
+class Fault(NamedTuple):
+    """One thing that a check found wrong: where, what, and lines that show it."""
+
+    place: str
+    message: str
+    shown: tuple[str, ...] = ()
+    golden: bool = False
+    """Whether recording anew would settle it."""
+
+
+class Judged(NamedTuple):
+    before: Snapshot
+    after: Snapshot
+    judgement: Judgement
+
+
+def cases_of(folder: Path, dialect: str | None = None) -> list[Case]:
+    """Every case below `fixtures`, or those of one dialect, by name. Raises CaseFault."""
+    return [
+        Case(path)
+        for family in sorted(folder.iterdir())
+        if family.is_dir() and dialect in (None, family.name)
+        for path in sorted(family.iterdir())
+        if path.is_dir()
+    ]
+
+
+def judged(case: Case, dialects: Sequence[Dialect]) -> Judged:
+    """The case as `replay` would judge it, its dialect recognised from the text unless it names one."""
+    chosen = next((d for d in dialects if d.name == case.file.dialect), None)
+    before = read_text(case.text("before"), "before.txt", dialects, chosen)
+    after = read_text(case.text("after"), "after.txt", dialects, chosen)
+    return Judged(before, after, judge(before, after, case.file.unit, case.acceptance(), case.observed(), case.file.reseat))
+
+
+def check_case(case: Case, dialects: Sequence[Dialect]) -> Iterator[Fault]:
+    """Everything that is wrong with a case."""
+    try:
+        result = judged(case, dialects)
+    except (NotRecognised, NoSuchUnit, AcceptanceFault, CaseFault, OSError) as reason:
+        yield Fault(case.place, str(reason))
+        return
+    claims = list(_against_claims(case, result))
+    yield from claims
+    if not claims:
+        yield from _against_golden(case, result)
+
+
+def _against_claims(case: Case, result: Judged) -> Iterator[Fault]:
+    claims = case.file.claims
+    for side, snapshot, allowed in (
+        ("before", result.before, claims.unread_before),
+        ("after", result.after, claims.unread_after),
+    ):
+        if snapshot.dialect != case.dialect_name:
+            yield Fault(case.place, f"{side}.txt was taken for {snapshot.dialect}")
+        found = [u for u in snapshot.unread if u.number not in allowed]
+        if found:
+            yield Fault(
+                case.place, f"{side}.txt: {len(found)} lines were not read",
+                tuple(f"{side}.txt:{u.number} | {u.text}   <- {u.reason}" for u in found[:10]),
+            )  # fmt: skip
+        if missing := set(allowed) - {u.number for u in snapshot.unread}:
+            yield Fault(case.place, f"{side}.txt: lines {sorted(missing)} are claimed to be unreadable and were read")
+    judgement = result.judgement
+    if judgement.verdict is not claims.verdict:
+        yield Fault(
+            case.place, f"claimed {claims.verdict.value}, judged {judgement.verdict.value}",
+            tuple(f"{f.rule}: {f.message}" for f in judgement.findings if f.outcome is not Outcome.MET and f.required),
+        )  # fmt: skip
+    for outcome, claimed in ((Outcome.UNMET, claims.unmet), (Outcome.UNDETERMINED, claims.undetermined)):
+        rules = sorted({f.rule for f in judgement.findings if f.required and f.outcome is outcome})
+        if claimed is not None and rules != sorted(claimed):
+            yield Fault(case.place, f"claimed {outcome.value}: {', '.join(sorted(claimed)) or 'none'}; judged: {', '.join(rules) or 'none'}")
+    view = View(result.after, "after")
+    for unit, condition in claims.units.items():
+        told = view.condition(unit)
+        if told is not condition:
+            yield Fault(
+                case.place, f"claimed that {unit} is {condition.value}, read {told.value if told else 'nothing'}",
+                tuple(f"after.txt:{n} | {_raw_line(case, n)}" for s in view.by_unit.get(unit, ())[:3] for n in s.lines[:2]),
+            )  # fmt: skip
+
+
+def _raw_line(case: Case, number: int) -> str:
+    lines = case.text("after").decode("utf-8", "replace").split("\n")
+    return lines[number - 1].rstrip("\r") if number <= len(lines) else ""
+
+
+def golden_text(result: Judged) -> str:
+    """What is recorded of a case: each reading on a line of its own, so that a difference reads well."""
+
+    def readings(snapshot: Snapshot) -> list[str]:
+        out: list[str] = []
+        for sighting in snapshot.sightings:
+            data: dict[str, Any] = reading_out(sighting).model_dump(mode="json", exclude_none=True)
+            out.append(json.dumps(data, ensure_ascii=True, sort_keys=True))
+        return out
+
+    findings = [
+        json.dumps([f.rule, f.subject, f.outcome.value, "required" if f.required else "advisory"], ensure_ascii=True)
+        for f in result.judgement.findings
+    ]
+    blocks = [("before", readings(result.before)), ("after", readings(result.after)), ("findings", findings)]
+    body = ",\n".join(f'"{name}": [\n' + ",\n".join(lines) + "\n]" for name, lines in blocks)
+    return f'{{"verdict": "{result.judgement.verdict.value}",\n{body}}}\n'
+
+
+def _against_golden(case: Case, result: Judged) -> Iterator[Fault]:
+    path = case.folder / "expected.json"
+    found = golden_text(result)
+    if not path.is_file():
+        yield Fault(case.place, "expected.json was not recorded yet", golden=True)
+        return
+    expected = path.read_text(encoding="utf-8")
+    if expected == found:
+        return
+    changed = [line for line in difflib.unified_diff(expected.splitlines(), found.splitlines(), "recorded", "read now", n=0, lineterm="")]
+    shown = list(changed[:24])
+    numbers = sorted({n for line in changed if line.startswith("+{") for n in _lines_of(line)})
+    shown.extend(f"after.txt:{n} | {_raw_line(case, n)}" for n in numbers[:6])
+    yield Fault(case.place, "readings or findings differ from expected.json", tuple(shown), golden=True)
+
+
+def _lines_of(diff_line: str) -> list[int]:
+    try:
+        return list(json.loads(diff_line[1:].rstrip(",")).get("lines", []))
+    except (ValueError, AttributeError):
+        return []
+
+
+def accept(case: Case, dialects: Sequence[Dialect]) -> Fault | None:
+    """Records a case anew, if its claims hold; returns the claim that does not."""
+    try:
+        result = judged(case, dialects)
+    except (NotRecognised, NoSuchUnit, AcceptanceFault, OSError) as reason:
+        return Fault(case.place, str(reason))
+    for fault in _against_claims(case, result):
+        return fault
+    (case.folder / "expected.json").write_text(golden_text(result), encoding="utf-8", newline="\n")
+    return None

@@ -1,0 +1,1 @@
+"""Shows what was read and judged: terminal text and exchange formats. Decides nothing."""

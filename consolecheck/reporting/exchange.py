@@ -1,0 +1,173 @@
+"""The JSON that other tools take: stable, versioned, with an exported JSON Schema."""
+
+from collections.abc import Mapping
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict
+
+from consolecheck.records.findings import Finding, Judgement, Outcome, Verdict
+from consolecheck.records.readings import Airflow, Condition, Kind, Sighting, Snapshot
+from consolecheck.records.units import Quantity
+
+SCHEMA_VERSION: Literal[1] = 1
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class ReadingOut(_Part):
+    """One reading. Fields that the device did not print are null or left out of `quantities`."""
+
+    kind: Kind
+    unit: str | None
+    name: str | None
+    condition: Condition | None
+    status_text: str | None
+    quantities: dict[str, Quantity]
+    serial: str | None = None
+    part_number: str | None = None
+    airflow: Airflow | None = None
+    description: str | None = None
+    feed: str | None = None
+    input_type: Literal["AC", "DC"] | None = None
+    lines: list[int]
+
+
+class UnreadOut(_Part):
+    """A line that was not understood."""
+
+    line: int
+    text: str
+    reason: str
+    capture: Literal["before", "after"] | None = None
+
+
+class ReadDocument(_Part):
+    """What `read --json` prints."""
+
+    schema_: Literal[1]
+    dialect: str | None
+    basis: Literal["template", "inferred"]
+    readings: list[ReadingOut]
+    unread: list[UnreadOut]
+
+    model_config = ConfigDict(frozen=True, extra="forbid", serialize_by_alias=True, alias_generator=lambda n: n.rstrip("_"), populate_by_name=True)
+
+
+class EvidenceOut(_Part):
+    """A line of one of the two texts; line numbers count newlines in the untouched file."""
+
+    capture: Literal["before", "after"]
+    line: int
+
+
+class FindingOut(_Part):
+    """One rule's outcome on one subject."""
+
+    rule: str
+    subject: str
+    outcome: Outcome
+    required: bool
+    measured: Quantity | str | None
+    limit: Quantity | str | None
+    limit_source: str | None
+    margin: Quantity | None
+    message: str
+    hint: str | None
+    evidence: list[EvidenceOut]
+    standing: bool
+
+
+class ReadingsOut(_Part):
+    before: list[ReadingOut]
+    after: list[ReadingOut]
+
+
+class ReplayDocument(_Part):
+    """What `replay --json` prints. `digests` are SHA-256 of the files as they were given."""
+
+    schema_: Literal[1]
+    verdict: Verdict
+    unit: str
+    dialect: str | None
+    acceptance: str
+    observed: list[str]
+    reseat: str | None
+    findings: list[FindingOut]
+    readings: ReadingsOut
+    unread: list[UnreadOut]
+    digests: dict[str, str]
+
+    model_config = ConfigDict(frozen=True, extra="forbid", serialize_by_alias=True, alias_generator=lambda n: n.rstrip("_"), populate_by_name=True)
+
+
+_FACTS = ("serial", "part_number", "airflow", "description", "feed", "input_type")
+
+
+def reading_out(sighting: Sighting) -> ReadingOut:
+    reading = sighting.reading
+    return ReadingOut(
+        kind=reading.kind,
+        unit=reading.unit,
+        name=reading.name,
+        condition=reading.condition,
+        status_text=reading.status_text,
+        quantities=reading.quantities(),
+        lines=list(sighting.lines),
+        **{fact: value for fact in _FACTS if (value := getattr(reading, fact, None)) is not None},
+    )
+
+
+def finding_out(finding: Finding) -> FindingOut:
+    return FindingOut(
+        evidence=[EvidenceOut(capture=e.capture, line=e.line) for e in finding.evidence],
+        **{name: getattr(finding, name) for name in FindingOut.model_fields if name != "evidence"},
+    )
+
+
+def _unread(snapshot: Snapshot, capture: Literal["before", "after"] | None = None) -> list[UnreadOut]:
+    return [UnreadOut(line=u.number, text=u.text, reason=u.reason, capture=capture) for u in snapshot.unread]
+
+
+def read_document(snapshot: Snapshot) -> ReadDocument:
+    return ReadDocument(
+        schema_=SCHEMA_VERSION,
+        dialect=snapshot.dialect,
+        basis=snapshot.basis,
+        readings=[reading_out(s) for s in snapshot.sightings],
+        unread=_unread(snapshot),
+    )
+
+
+def replay_document(
+    judgement: Judgement,
+    before: Snapshot,
+    after: Snapshot,
+    digests: Mapping[str, str],
+    acceptance: str,
+    observed: list[str],
+    reseat: str | None,
+) -> ReplayDocument:
+    return ReplayDocument(
+        schema_=SCHEMA_VERSION,
+        verdict=judgement.verdict,
+        unit=judgement.unit,
+        dialect=after.dialect,
+        acceptance=acceptance,
+        observed=observed,
+        reseat=reseat,
+        findings=[finding_out(f) for f in judgement.findings],
+        readings=ReadingsOut(
+            before=[reading_out(s) for s in before.sightings], after=[reading_out(s) for s in after.sightings]
+        ),
+        unread=[*_unread(before, "before"), *_unread(after, "after")],
+        digests=dict(digests),
+    )
+
+
+def as_json(document: BaseModel) -> str:
+    """Indented JSON without surprises: non-ASCII and control characters escaped."""
+    import json
+
+    return json.dumps(document.model_dump(mode="json", by_alias=True), indent=1, ensure_ascii=True)
