@@ -100,7 +100,11 @@ def in_process(name: str) -> float:
 
 def main() -> int:
     assert Acceptance()
-    pairs = [f"{case.dialect_name}/{case.name}" for case in cases_of(shipped("fixtures")) if case.file.claims.verdict == "verified"]
+    pairs = [
+        f"{case.dialect_name}/{case.name}"
+        for case in cases_of(shipped("fixtures"))
+        if case.file.claims.verdict == "verified"
+    ]
     ratios = [in_process(name) for name in pairs if "log-lines" not in name and "pager" not in name]
     whole = whole_process()
     worst = max(ratios)

@@ -52,7 +52,9 @@ def judged(case: Case, dialects: Sequence[Dialect]) -> Judged:
     chosen = next((d for d in dialects if d.name == case.file.dialect), None)
     before = read_text(case.text("before"), "before.txt", dialects, chosen)
     after = read_text(case.text("after"), "after.txt", dialects, chosen)
-    return Judged(before, after, judge(before, after, case.file.unit, case.acceptance(), case.observed(), case.file.reseat))
+    return Judged(
+        before, after, judge(before, after, case.file.unit, case.acceptance(), case.observed(), case.file.reseat)
+    )
 
 
 def check_case(case: Case, dialects: Sequence[Dialect]) -> Iterator[Fault]:
@@ -79,29 +81,37 @@ def _against_claims(case: Case, result: Judged) -> Iterator[Fault]:
         found = [u for u in snapshot.unread if u.number not in allowed]
         if found:
             yield Fault(
-                case.place, f"{side}.txt: {len(found)} lines were not read",
+                case.place,
+                f"{side}.txt: {len(found)} lines were not read",
                 tuple(f"{side}.txt:{u.number} | {u.text}   <- {u.reason}" for u in found[:10]),
-            )  # fmt: skip
+            )
         if missing := set(allowed) - {u.number for u in snapshot.unread}:
             yield Fault(case.place, f"{side}.txt: lines {sorted(missing)} are claimed to be unreadable and were read")
     judgement = result.judgement
     if judgement.verdict is not claims.verdict:
         yield Fault(
-            case.place, f"claimed {claims.verdict.value}, judged {judgement.verdict.value}",
+            case.place,
+            f"claimed {claims.verdict.value}, judged {judgement.verdict.value}",
             tuple(f"{f.rule}: {f.message}" for f in judgement.findings if f.outcome is not Outcome.MET and f.required),
-        )  # fmt: skip
+        )
     for outcome, claimed in ((Outcome.UNMET, claims.unmet), (Outcome.UNDETERMINED, claims.undetermined)):
         rules = sorted({f.rule for f in judgement.findings if f.required and f.outcome is outcome})
         if claimed is not None and rules != sorted(claimed):
-            yield Fault(case.place, f"claimed {outcome.value}: {', '.join(sorted(claimed)) or 'none'}; judged: {', '.join(rules) or 'none'}")
+            yield Fault(
+                case.place,
+                f"claimed {outcome.value}: {', '.join(sorted(claimed)) or 'none'}; judged: {', '.join(rules) or 'none'}",
+            )
     view = View(result.after, "after")
     for unit, condition in claims.units.items():
         told = view.condition(unit)
         if told is not condition:
             yield Fault(
-                case.place, f"claimed that {unit} is {condition.value}, read {told.value if told else 'nothing'}",
-                tuple(f"after.txt:{n} | {_raw_line(case, n)}" for s in view.by_unit.get(unit, ())[:3] for n in s.lines[:2]),
-            )  # fmt: skip
+                case.place,
+                f"claimed that {unit} is {condition.value}, read {told.value if told else 'nothing'}",
+                tuple(
+                    f"after.txt:{n} | {_raw_line(case, n)}" for s in view.by_unit.get(unit, ())[:3] for n in s.lines[:2]
+                ),
+            )
 
 
 def _raw_line(case: Case, number: int) -> str:
@@ -137,8 +147,11 @@ def _against_golden(case: Case, result: Judged) -> Iterator[Fault]:
     expected = path.read_text(encoding="utf-8")
     if expected == found:
         return
-    changed = [line for line in difflib.unified_diff(expected.splitlines(), found.splitlines(), "recorded", "read now", n=0, lineterm="")]
-    shown = list(changed[:24])
+    difference = difflib.unified_diff(
+        expected.splitlines(), found.splitlines(), "recorded", "read now", n=0, lineterm=""
+    )
+    changed = list(difference)
+    shown = changed[:24]
     numbers = sorted({n for line in changed if line.startswith("+{") for n in _lines_of(line)})
     shown.extend(f"after.txt:{n} | {_raw_line(case, n)}" for n in numbers[:6])
     yield Fault(case.place, "readings or findings differ from expected.json", tuple(shown), golden=True)

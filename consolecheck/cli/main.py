@@ -16,6 +16,7 @@ from consolecheck import __version__
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from pydantic import BaseModel
     from rich.console import Console
 
     from consolecheck.judging.acceptance import Acceptance
@@ -33,7 +34,11 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-dialect_app = typer.Typer(help="Device families that can be read, and whether they are read right.", no_args_is_help=True, rich_markup_mode=None)
+dialect_app = typer.Typer(
+    help="Device families that can be read, and whether they are read right.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+)
 app.add_typer(dialect_app, name="dialect")
 
 
@@ -97,7 +102,9 @@ def _version(value: bool) -> None:
 
 @app.callback()
 def _main(
-    version: Annotated[bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")] = False,
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")
+    ] = False,
 ) -> None:
     pass
 
@@ -145,7 +152,9 @@ def _read(raw: bytes, source: str, known: tuple["Dialect", ...], chosen: "Dialec
         return read_text(raw, source, known, chosen)
     except NotRecognised as reason:
         names = ", ".join(reason.candidates or [d.name for d in known])
-        raise Stop(f"{source}: {reason}; nothing was judged. Name the family with --dialect ({names})", INCONCLUSIVE) from None
+        raise Stop(
+            f"{source}: {reason}; nothing was judged. Name the family with --dialect ({names})", INCONCLUSIVE
+        ) from None
     except DialectFault as fault:
         raise Stop(f"a dialect is broken: {fault}", STOPPED) from None
 
@@ -175,7 +184,12 @@ def _observed(stated: list[str]) -> tuple["Observed", ...]:
 
 
 def _judge(
-    before: "Snapshot", after: "Snapshot", unit: str, acceptance: "Acceptance", observed: tuple["Observed", ...], reseat: str | None
+    before: "Snapshot",
+    after: "Snapshot",
+    unit: str,
+    acceptance: "Acceptance",
+    observed: tuple["Observed", ...],
+    reseat: str | None,
 ) -> "Judgement":
     from consolecheck.judging.judge import NoSuchUnit, judge
 
@@ -198,7 +212,10 @@ def _raw_lines(raw: bytes) -> list[str]:
     return decoded(raw).split("\n")
 
 
-DialectOption = Annotated[str | None, typer.Option("--dialect", metavar="NAME", help="The device family; else it is recognised from the text.")]
+DialectOption = Annotated[
+    str | None,
+    typer.Option("--dialect", metavar="NAME", help="The device family; else it is recognised from the text."),
+]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON instead (see `consolecheck schema`).")]
 
 
@@ -234,14 +251,24 @@ def read(
 def replay(
     before: Annotated[str, typer.Option("--before", metavar="FILE", help="The text captured before the swap.")],
     after: Annotated[str, typer.Option("--after", metavar="FILE", help="The text captured after it.")],
-    unit: Annotated[str, typer.Option("--unit", metavar="UNIT", help="The unit that was replaced, such as psu-2 or fan-3.")],
+    unit: Annotated[
+        str, typer.Option("--unit", metavar="UNIT", help="The unit that was replaced, such as psu-2 or fan-3.")
+    ],
     dialect: DialectOption = None,
-    acceptance: Annotated[str | None, typer.Option("--acceptance", metavar="FILE", help="The site's limits (TOML).")] = None,
+    acceptance: Annotated[
+        str | None, typer.Option("--acceptance", metavar="FILE", help="The site's limits (TOML).")
+    ] = None,
     seen: Annotated[
         list[str] | None,
-        typer.Option("--seen", metavar="UNIT.FACT=VALUE", help="What eyes saw: serial, removed_serial, airflow or feed of a unit. Repeatable."),
+        typer.Option(
+            "--seen",
+            metavar="UNIT.FACT=VALUE",
+            help="What eyes saw: serial, removed_serial, airflow or feed of a unit. Repeatable.",
+        ),
     ] = None,
-    reseat: Annotated[str | None, typer.Option("--reseat", metavar="REASON", help="Why the same part was put back on purpose.")] = None,
+    reseat: Annotated[
+        str | None, typer.Option("--reseat", metavar="REASON", help="Why the same part was put back on purpose.")
+    ] = None,
     everything: Annotated[bool, typer.Option("--all", help="Show every finding, not only what decides.")] = False,
     json: JsonOption = False,
 ) -> None:
@@ -281,7 +308,13 @@ def _present(
 
         digests = {side: hashlib.sha256(data).hexdigest() for side, data in raw.items()}
         stated = [f"{o.unit}.{o.fact}={o.value}" for o in observed]
-        print(as_json(replay_document(judgement, snapshots["before"], snapshots["after"], digests, limits.name, stated, reseat)))
+        print(
+            as_json(
+                replay_document(
+                    judgement, snapshots["before"], snapshots["after"], digests, limits.name, stated, reseat
+                )
+            )
+        )
     else:
         from consolecheck.reporting.terminal import show_judgement
 
@@ -296,7 +329,9 @@ def _shown_name(path: str) -> str:
 
 @app.command()
 def demo(
-    fault: Annotated[str | None, typer.Option("--fault", metavar="NAME", help="A swap that went wrong; `list` names them.")] = None,
+    fault: Annotated[
+        str | None, typer.Option("--fault", metavar="NAME", help="A swap that went wrong; `list` names them.")
+    ] = None,
     keep: Annotated[str | None, typer.Option("--keep", metavar="DIR", help="Keep the two texts in a folder.")] = None,
     everything: Annotated[bool, typer.Option("--all", help="Show every finding, not only what decides.")] = False,
 ) -> None:
@@ -327,7 +362,9 @@ def demo(
         _keep(Path(keep), raw)
     known, chosen = _dialects("wexcombe")
     snapshots = {side: _read(data, f"{side}.txt", known, chosen) for side, data in raw.items()}
-    _present(raw, snapshots, case.file.unit, case.acceptance(), case.observed(), case.file.reseat, everything, json=False)
+    _present(
+        raw, snapshots, case.file.unit, case.acceptance(), case.observed(), case.file.reseat, everything, json=False
+    )
 
 
 def _keep(folder: "Path", raw: dict[str, bytes]) -> None:
@@ -355,10 +392,15 @@ def schema(
     from consolecheck.judging.acceptance import Acceptance
     from consolecheck.reporting.exchange import ReadDocument, ReplayDocument
 
-    models = {"read": ReadDocument, "replay": ReplayDocument, "acceptance": Acceptance}
+    models: dict[str, type[BaseModel]] = {"read": ReadDocument, "replay": ReplayDocument, "acceptance": Acceptance}
     if document not in models:
         raise Stop(f"there is no document `{document}`{_near(document, list(models))}", USAGE)
-    print(json.dumps({"$schema": "https://json-schema.org/draft/2020-12/schema", **models[document].model_json_schema()}, indent=1))
+    print(
+        json.dumps(
+            {"$schema": "https://json-schema.org/draft/2020-12/schema", **models[document].model_json_schema()},
+            indent=1,
+        )
+    )
 
 
 @dialect_app.command("list")
@@ -371,7 +413,9 @@ def dialect_list() -> None:
 
     console = _console()
     for known in _dialects(None)[0]:
-        console.print(Text(known.name, style="bold"), Text(f"  {known.manifest.title}"), soft_wrap=not console.is_terminal)
+        console.print(
+            Text(known.name, style="bold"), Text(f"  {known.manifest.title}"), soft_wrap=not console.is_terminal
+        )
         for command in known.manifest.commands:
             console.print(Text(f"    {command.send}"), soft_wrap=not console.is_terminal)
 
@@ -379,7 +423,9 @@ def dialect_list() -> None:
 @dialect_app.command("check")
 def dialect_check(
     name: Annotated[str | None, typer.Argument(metavar="[NAME]", help="One dialect; else all.")] = None,
-    accept: Annotated[bool, typer.Option("--accept", help="Record anew what differs, where the claims hold. Refused in CI.")] = False,
+    accept: Annotated[
+        bool, typer.Option("--accept", help="Record anew what differs, where the claims hold. Refused in CI.")
+    ] = False,
 ) -> None:
     """Check dialects against their fixtures: claims written by hand first, then recorded readings.
 
@@ -396,9 +442,14 @@ def dialect_check(
     known, chosen = _dialects(name)
     try:
         cases = cases_of(shipped("fixtures"), name)
-    except CaseFault as fault:
-        raise Stop(f"a case is broken: {fault}", STOPPED) from None
-    faults = [Fault(f.file, f"{f.key}: {f.reason}" if f.key else f.reason) for d in known if chosen in (None, d) for f in d.faults()]
+    except CaseFault as broken:
+        raise Stop(f"a case is broken: {broken}", STOPPED) from None
+    faults = [
+        Fault(f.file, f"{f.key}: {f.reason}" if f.key else f.reason)
+        for d in known
+        if chosen in (None, d)
+        for f in d.faults()
+    ]
     without = [d.name for d in known if chosen in (None, d) and not any(c.dialect_name == d.name for c in cases)]
     faults.extend(Fault(f"fixtures/{missing}", "the dialect has no case") for missing in without)
     recorded = 0

@@ -34,7 +34,9 @@ def captured(path: str) -> bytes:
         except PermissionError:
             raise Refused(f"{path} may not be read by you; ask for the file or copy it") from None
         except (OSError, ValueError) as reason:
-            raise Refused(f"{path!r} cannot be read ({getattr(reason, 'strerror', None) or reason}); copy it elsewhere and try again") from None
+            raise Refused(
+                f"{path!r} cannot be read ({getattr(reason, 'strerror', None) or reason}); copy it elsewhere and try again"
+            ) from None
     if len(raw) > LARGEST:
         raise Refused(_too_large(path, max(size, len(raw))))
     return _looked_over(raw, path)
@@ -51,7 +53,7 @@ def _looked_over(raw: bytes, path: str) -> bytes:
         raise Refused(f"{path} is UTF-16 text, as some editors and shells save it; save it as UTF-8 and try again")
     sample = raw[:_LOOKED_AT]
     try:
-        text = sample.decode("utf-8")
+        text: str | None = sample.decode("utf-8")
     except UnicodeDecodeError as reason:
         # A sample may end within a character; bytes that are wrong earlier on are not text.
         text = sample[: reason.start].decode("utf-8") if reason.start >= len(sample) - 3 else None

@@ -18,7 +18,9 @@ def shipped(folder: str) -> Path:
 @cache
 def dialects() -> tuple[Dialect, ...]:
     """Every shipped dialect, by name. Raises DialectFault for the first broken one."""
-    return tuple(read_dialect(folder) for folder in sorted(shipped("parsers").iterdir()) if (folder / "dialect.toml").is_file())
+    return tuple(
+        read_dialect(folder) for folder in sorted(shipped("parsers").iterdir()) if (folder / "dialect.toml").is_file()
+    )
 
 
 def read_dialect(folder: Path) -> Dialect:

@@ -51,7 +51,9 @@ class PowerLimits(_Part):
         20, ge=0, le=100, description="Sharing is judged from this load of the capacity on. Common practice."
     )
     standby_is_good: bool = Field(True, description="A supply in hot or cold standby is good without load (RFC 4268).")
-    capacity: dict[str, float] = Field({}, description="Part number -> rated output, W, for devices that do not print it.")
+    capacity: dict[str, float] = Field(
+        {}, description="Part number -> rated output, W, for devices that do not print it."
+    )
     feeds: dict[str, list[str]] = Field({}, description="Feed -> its supplies, for devices that do not print it.")
 
 
@@ -63,9 +65,12 @@ class CoolingLimits(_Part):
         25, gt=0, lt=100, description="Departure of a fan from its peers or its baseline. Common practice."
     )
     duty_tolerance_percent: float = Field(
-        20, gt=0, lt=100, description="Departure from the speed that the duty asks for. Common practice; "
-        "speed in proportion to duty is the fan law for one fan in the same air."
-    )  # fmt: skip
+        20,
+        gt=0,
+        lt=100,
+        description="Departure from the speed that the duty asks for. Common practice; "
+        "speed in proportion to duty is the fan law for one fan in the same air.",
+    )
     modules_needed: int | None = Field(
         None, ge=1, description="Fan modules that suffice to cool the chassis; one more must be good."
     )
@@ -76,7 +81,9 @@ class TemperatureLimits(_Part):
 
     least_margin: float = Field(0, ge=0, description="Room to the warning limit that is asked for, K.")
     rise_limit: float = Field(
-        10, gt=0, description="Largest rise over the baseline after taking out the inlet's own change, K. Common practice."
+        10,
+        gt=0,
+        description="Largest rise over the baseline after taking out the inlet's own change, K. Common practice.",
     )
     inlet_names: list[str] = Field(
         ["inlet", "intake"], description="A sensor with one of these words in its name reads the inlet air."
@@ -97,10 +104,10 @@ class Acceptance(_Part):
     """All limits of a site, and which rules count."""
 
     name: str = "built-in defaults"
-    power: PowerLimits = PowerLimits()  # type: ignore[call-arg]
-    cooling: CoolingLimits = CoolingLimits()  # type: ignore[call-arg]
-    temperature: TemperatureLimits = TemperatureLimits()  # type: ignore[call-arg]
-    identity: IdentityLimits = IdentityLimits()  # type: ignore[call-arg]
+    power: PowerLimits = PowerLimits()
+    cooling: CoolingLimits = CoolingLimits()
+    temperature: TemperatureLimits = TemperatureLimits()
+    identity: IdentityLimits = IdentityLimits()
     standing_faults_count: bool = Field(
         False, description="Hold faults against this swap that the baseline already showed."
     )
@@ -124,7 +131,11 @@ def load_acceptance(text: str, source: str, rules: frozenset[str], essential: fr
     for listed in ("required", "advisory"):
         for rule in getattr(acceptance, listed):
             if rule not in rules:
-                raise AcceptanceFault(f"{source}: {listed}: there is no rule `{rule}`; rules are {', '.join(sorted(rules))}")
+                raise AcceptanceFault(
+                    f"{source}: {listed}: there is no rule `{rule}`; rules are {', '.join(sorted(rules))}"
+                )
     if barred := essential & set(acceptance.advisory):
-        raise AcceptanceFault(f"{source}: advisory: `{sorted(barred)[0]}` is essential to any verdict and stays required")
+        raise AcceptanceFault(
+            f"{source}: advisory: `{sorted(barred)[0]}` is essential to any verdict and stays required"
+        )
     return acceptance

@@ -5,7 +5,7 @@ from consolecheck.judging.logic import verdict_of
 from consolecheck.judging.rules import ALL
 from consolecheck.judging.rules.rule import Rule
 from consolecheck.judging.rules.text import impaired
-from consolecheck.judging.view import Case, Draft, Observed, View
+from consolecheck.judging.view import Case, Draft, Observed, Side, View
 from consolecheck.records.findings import Evidence, Finding, Judgement, Outcome, Verdict
 from consolecheck.records.readings import Kind, Snapshot
 
@@ -50,13 +50,16 @@ def _findings(rule: Rule, case: Case, broken: dict[str, dict[str, tuple[str, Evi
     acceptance = case.acceptance
     if rule.state is not None:
         drafts = list(rule.state(case.after, case))
-        sides = ("after",)
+        sides: tuple[Side, ...] = ("after",)
     else:
         assert rule.change is not None, "a rule has one of the two"
         drafts = list(rule.change(case))
         sides = ("after", "before")
     required = (rule.required or rule.id in acceptance.required) and rule.id not in acceptance.advisory
-    why = next((found for side in sides for kind in (*rule.needs, "*") if rule.needs and (found := broken[side].get(kind))), None)
+    why = next(
+        (found for side in sides for kind in (*rule.needs, "*") if rule.needs and (found := broken[side].get(kind))),
+        None,
+    )
     stood: dict[str, Draft] | None = None
     findings = []
     for draft in drafts:
@@ -64,7 +67,11 @@ def _findings(rule: Rule, case: Case, broken: dict[str, dict[str, tuple[str, Evi
         if outcome is Outcome.MET and why is not None:
             outcome, doubt = Outcome.UNDETERMINED, why[0]
             message, evidence = f"{message}, but {doubt}", (*evidence, why[1])
-        elif outcome is Outcome.UNMET and draft.by_absence and (doubt := _may_be_cut(draft.by_absence, case.after, broken["after"])):
+        elif (
+            outcome is Outcome.UNMET
+            and draft.by_absence
+            and (doubt := _may_be_cut(draft.by_absence, case.after, broken["after"]))
+        ):
             outcome, message = Outcome.UNDETERMINED, f"{message}, or {doubt}"
         standing = False
         if outcome is not Outcome.MET and rule.state is not None and rule.standing and draft.unit != case.unit:

@@ -148,7 +148,9 @@ class View:
         """The lines that say so."""
         sightings = self.by_unit.get(unit, [])
         saying = [
-            s for s in sightings if s.reading.condition == condition and s.reading.kind in ("power_supply", "fan", "inventory")
+            s
+            for s in sightings
+            if s.reading.condition == condition and s.reading.kind in ("power_supply", "fan", "inventory")
         ]
         if saying:  # a word tells more than a bit mask
             plainest = max(saying, key=lambda s: len(s.reading.status_text or ""))

@@ -128,6 +128,8 @@ class Manifest(_Part):
     words: dict[Kind | Literal["any"], dict[str, Condition]] = {}
     bits: dict[str, dict[str, Condition]] = {}
     airflow: dict[str, Airflow] = {}
+    airflow_alike: list[str] = []
+    """Airflow words whose direction depends on the platform: they can only be compared with each other."""
     airflow_in: list[str] = []
     """Fields besides `airflow` in which an airflow word may stand as a word of its own."""
     blank_cells: list[str] = ["N/A", "n/a", "--", "-", "na"]
@@ -137,9 +139,9 @@ class Manifest(_Part):
     @model_validator(mode="after")
     def _refers_to_known_things(self) -> "Manifest":
         for command in self.commands:
-            for table in command.tables:
-                if table not in self.tables:
-                    raise ValueError(f"commands: `{command.send}` names table `{table}`, which is not described")
+            for named in command.tables:
+                if named not in self.tables:
+                    raise ValueError(f"commands: `{command.send}` names table `{named}`, which is not described")
         for name, table in self.tables.items():
             if table.sort_as is not None and table.sort_as not in self.sorts:
                 raise ValueError(f"tables.{name}.sort_as: there is no [[sorts.{table.sort_as}]]")
@@ -157,7 +159,6 @@ class Manifest(_Part):
                     except UnreadableQuantity as reason:
                         raise ValueError(f"tables.{name}.units.{field}: {reason}") from None
         return self
-
 
     def sorts_of(self, table: Table) -> list[Sort]:
         """A table's own sort rules, then the shared ones that it refers to."""
@@ -225,6 +226,11 @@ class Dialect:
         return found
 
     @cached_property
+    def prompt(self) -> re.Pattern[str] | None:
+        """The prompt with whatever was typed behind it."""
+        return re.compile(f"(?:{self.manifest.console.prompt}).*") if self.manifest.console.prompt else None
+
+    @cached_property
     def pager(self) -> re.Pattern[str] | None:
         return re.compile(self.manifest.console.pager) if self.manifest.console.pager else None
 
@@ -239,7 +245,9 @@ class Dialect:
     @cached_property
     def turns(self) -> tuple[re.Pattern[str], Mapping[int, str | None]]:
         """One pattern for the lines at which a table ends or begins: group -> table, None for the prompt."""
-        parts, tables, group = [], {}, 1
+        parts: list[str] = []
+        tables: dict[int, str | None] = {}
+        group = 1
         if self.manifest.console.prompt:
             parts.append(f"({self.manifest.console.prompt})")
             tables[group] = None
@@ -289,7 +297,9 @@ class Dialect:
             key = f"tables.{name}"
             manifest = f"{self.place}/dialect.toml"
             for field in sorted(used - known):
-                faults.append(DialectFault(manifest, key, f"uses field `{field}`, which {table.template} does not give"))
+                faults.append(
+                    DialectFault(manifest, key, f"uses field `{field}`, which {table.template} does not give")
+                )
             for field in sorted(known - shared - record_fields - set(table.ignored)):
                 faults.append(DialectFault(manifest, key, f"field `{field}` of {table.template} is used for nothing"))
         return faults

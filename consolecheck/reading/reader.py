@@ -7,7 +7,7 @@ from functools import lru_cache
 from consolecheck.reading.captured import split
 from consolecheck.reading.dialect import Dialect
 from consolecheck.reading.rows import RowReader, UnreadableRow
-from consolecheck.reading.screen import CleanText, clean, without_pager
+from consolecheck.reading.screen import CleanText, clean, without_harmless_overwriting, without_pager
 from consolecheck.records.readings import Kind, Sighting, Snapshot, TableSeen
 from consolecheck.records.text import Line, Section, UnreadLine
 
@@ -43,15 +43,17 @@ def _recognised(text: CleanText, dialects: Sequence[Dialect]) -> Dialect:
     return best[0]
 
 
-def read_text(
-    raw: bytes, source: str, dialects: Sequence[Dialect], chosen: Dialect | None = None
-) -> Snapshot:
+def read_text(raw: bytes, source: str, dialects: Sequence[Dialect], chosen: Dialect | None = None) -> Snapshot:
     """Everything that a dialect can read of a captured text, with the lines that it cannot.
 
     `source` names the text in messages. `chosen` overrides recognition. Raises NotRecognised.
     """
     text = clean(raw)
     dialect = chosen or _recognised(text, dialects)
+    for harmless in (dialect.pager, dialect.prompt):
+        if harmless is not None:
+            lines = without_harmless_overwriting(text.lines, harmless)
+            text = text if lines is text.lines else text._replace(lines=lines)
     if dialect.pager is not None and any(dialect.pager.match(line.text) for line in text.lines):
         text = without_pager(text, dialect.pager)
     parts = split(text, dialect)
@@ -91,7 +93,9 @@ class _Reader:
         self.kinds: dict[str, tuple[Kind, ...]] = {}
         self.ends: dict[str, tuple[re.Pattern[str] | None, re.Pattern[str] | None]] = {}
         for name, table in dialect.manifest.tables.items():
-            self.kinds[name] = tuple(dict.fromkeys(k for s in (table, *dialect.manifest.sorts_of(table)) if (k := s.kind or table.kind)))
+            self.kinds[name] = tuple(
+                dict.fromkeys(k for s in (table, *dialect.manifest.sorts_of(table)) if (k := s.kind or table.kind))
+            )
             self.ends[name] = (
                 re.compile(table.footer) if table.footer else None,
                 re.compile(table.rows_stated) if table.rows_stated else None,
@@ -144,7 +148,13 @@ class _Reader:
         first = section.lines[0].number if section.lines else last
         tables.append(
             TableSeen(
-                name, self.kinds[name], first, section.lines[-1].number if section.lines else first, ended, cut, len(rows)
+                name,
+                self.kinds[name],
+                first,
+                section.lines[-1].number if section.lines else first,
+                ended,
+                cut,
+                len(rows),
             )
         )
 

@@ -71,7 +71,9 @@ class RowReader:
             for sort in dialect.manifest.sorts_of(self.table)
         ]
         self.default = self._plan(self.table) if self.table.kind else None
-        self.sorted_by = tuple(dict.fromkeys(field for sort in dialect.manifest.sorts_of(self.table) for field in sort.when))
+        self.sorted_by = tuple(
+            dict.fromkeys(field for sort in dialect.manifest.sorts_of(self.table) for field in sort.when)
+        )
         self.chosen: dict[tuple[str | None, ...], tuple[_Plan, Mapping[str, str | None]]] = {}
         self.known: dict[tuple[object, tuple[str | None, ...]], AnyReading] = {}
 
@@ -159,6 +161,8 @@ class RowReader:
         kept["condition"], kept["status_text"] = self._condition(plan, values)
         if plan.has_airflow and (airflow := self._airflow(values)) is not None:
             kept["airflow"] = airflow
+        if plan.has_airflow and (word := values.get("airflow")) and word in self.dialect.manifest.airflow_alike:
+            kept["airflow_word"] = word
         if plan.unit is not None:
             kept["unit"] = self._formed(plan.unit, values, groups, "unit")
         if plan.name is not None:
@@ -224,6 +228,8 @@ class RowReader:
         text = values.get("airflow")
         if text and text not in self.blank:
             found = manifest.airflow.get(text) or manifest.airflow.get(text.lower())
+            if found is None and text in manifest.airflow_alike:
+                return None
             if found is None:
                 raise UnreadableRow(f"airflow: `{text}` is not in the dialect's airflow table")
             return found
@@ -233,7 +239,9 @@ class RowReader:
                 return said.pop()
         return None
 
-    def _formed(self, form: str, values: Mapping[str, str | None], groups: Mapping[str, str | None], attribute: str) -> str | None:
+    def _formed(
+        self, form: str, values: Mapping[str, str | None], groups: Mapping[str, str | None], attribute: str
+    ) -> str | None:
         try:
             made = form.format_map({**values, **groups} if groups else values)
         except KeyError as missing:

@@ -21,6 +21,10 @@ LONGEST_LINE = 4096
 """Characters; no table row is that long, and a longer line is not worth a regular expression's time."""
 
 
+OVERWRITTEN = "text was written over: "
+"""How the doubt of a line begins on whose row something stood before; what stood there follows."""
+
+
 class CleanText(NamedTuple):
     """The lines of a text, and how it ended."""
 
@@ -112,10 +116,28 @@ def clean(raw: bytes) -> CleanText:
             Line(number, text, doubt or f"longer than {LONGEST_LINE} characters" if len(text) > LONGEST_LINE else doubt)
             for number, text, doubt in lines
         ]
+    lines = without_harmless_overwriting(lines, _PAGER_PROMPT)
     cleaned = CleanText(lines, ends_mid_line, False)
     if any(hint in text for hint in _PAGER_HINTS):
         cleaned = without_pager(cleaned, _PAGER_PROMPT)
     return cleaned
+
+
+def without_harmless_overwriting(lines: list[Line], expected: re.Pattern[str]) -> list[Line]:
+    """Takes the doubt off lines under which nothing stood but what was expected, such as a pager's prompt."""
+    if not any(line.doubt.startswith(OVERWRITTEN) for line in lines):
+        return lines
+    kept = []
+    for line in lines:
+        under = line.doubt.removeprefix(OVERWRITTEN)
+        if under != line.doubt and expected.fullmatch(under.strip()):
+            if line.text or not under:
+                kept.append(Line(line.number, line.text))
+            else:  # the prompt was rubbed out and nothing came: as if it still stood there
+                kept.append(Line(line.number, under.strip()))
+        else:
+            kept.append(line)
+    return kept
 
 
 def without_pager(text: CleanText, pager: re.Pattern[str]) -> CleanText:
@@ -143,19 +165,29 @@ class _TerminalRow:
         self.cells: list[str] = []
         self.cursor = 0
         self.doubt = ""
+        self.under = ""
+        """What stood on the row before something first went over it."""
         self.done: list[Line] = []
 
     def write(self, text: str) -> None:
         if self.cursor > len(self.cells):
             self.cells.extend(" " * (self.cursor - len(self.cells)))
+        elif any(was not in (" ", now) for was, now in zip(self.cells[self.cursor :], text, strict=False)):
+            # Blanks hide text as well as other characters do; the same text typed again hides nothing.
+            self.hide()
         self.cells[self.cursor : self.cursor + len(text)] = text
         self.cursor += len(text)
 
+    def hide(self) -> None:
+        self.under = self.under or "".join(self.cells).rstrip()
+
     def finish(self, column: int = 0) -> None:
         text = "".join(self.cells).rstrip()
-        if text or self.doubt:
-            self.done.append(Line(self.number, text, self.doubt))
+        doubt = self.doubt or (OVERWRITTEN + self.under if self.under else "")
+        if text or doubt:
+            self.done.append(Line(self.number, text, doubt))
         self.cells, self.cursor, self.doubt = [], column, ""
+        self.under = ""
 
     def control(self, char: str) -> None:
         if char == "\r":
@@ -175,28 +207,15 @@ class _TerminalRow:
         first = parameters.split(";")[0]
         count = min(int(first), LONGEST_LINE) if first.isdecimal() else 0
         steps = max(count, 1)
-        cells, cursor = self.cells, self.cursor
+        cursor = self.cursor
         if final == "C":
             self.cursor = min(cursor + steps, LONGEST_LINE)
         elif final == "D":
             self.cursor = max(0, cursor - steps)
         elif final in "G`":
             self.cursor = steps - 1
-        elif final in "KJ" and not parameters.startswith("?"):
-            if count == 0:
-                del cells[cursor:]
-            elif count == 1:
-                cells[: cursor + 1] = " " * min(cursor + 1, max(len(cells), cursor + 1))
-            elif final == "K":
-                cells.clear()
-            else:  # the whole screen was cleared: what stood before stays readable, on its own line
-                self.finish(cursor)
-        elif final == "P":
-            del cells[cursor : cursor + steps]
-        elif final == "X":
-            cells[cursor : cursor + steps] = " " * len(cells[cursor : cursor + steps])
-        elif final == "@":
-            cells[cursor:cursor] = " " * steps
+        elif final in "KJPX@" and not parameters.startswith("?"):
+            self.erase(final, count, steps)
         elif final in "Hf":
             if parameters in ("", "1", "1;1", ";"):
                 self.finish()
@@ -204,6 +223,28 @@ class _TerminalRow:
                 self.doubt = "the cursor was placed elsewhere on the screen"
         elif final in _WANDERING_CSI or (final == "h" and parameters == "4"):
             self.doubt = "the cursor moved to other lines"
+
+    def erase(self, final: str, count: int, steps: int) -> None:
+        """EL, ED, DCH, ECH and ICH."""
+        cells, cursor = self.cells, self.cursor
+        if final == "J" and count > 1:  # the whole screen: what stood before stays readable, on a line of its own
+            self.finish(cursor)
+            return
+        before = "".join(cells).rstrip()
+        if final == "P":
+            del cells[cursor : cursor + steps]
+        elif final == "X":
+            cells[cursor : cursor + steps] = " " * len(cells[cursor : cursor + steps])
+        elif final == "@":
+            cells[cursor:cursor] = " " * steps
+        elif count == 0:
+            del cells[cursor:]
+        elif count == 1:
+            cells[: cursor + 1] = " " * (cursor + 1)
+        else:
+            cells.clear()
+        if "".join(cells).rstrip() != before:
+            self.under = self.under or before
 
 
 def _played(number: int, piece: str) -> list[Line]:

@@ -52,6 +52,8 @@ def worst(conditions: Iterable[Condition]) -> Condition:
 
 Kind = Literal["power_supply", "fan", "temperature", "inventory", "link", "alarm", "device"]
 Airflow = Literal["front-to-back", "back-to-front"]
+"""Direction through the chassis. Where a device's word has no one meaning it is kept as `airflow_word`,
+which can only be compared with others of the same chassis."""
 
 
 class Reading(BaseModel):
@@ -118,6 +120,7 @@ class PowerSupply(Limited):
     serial: str | None = None
     part_number: str | None = None
     airflow: Airflow | None = None
+    airflow_word: str | None = None
 
 
 class Fan(Limited):
@@ -131,6 +134,7 @@ class Fan(Limited):
     serial: str | None = None
     part_number: str | None = None
     airflow: Airflow | None = None
+    airflow_word: str | None = None
 
 
 class Temperature(Limited):
@@ -150,6 +154,7 @@ class Inventory(Reading):
     part_number: str | None = None
     description: str | None = None
     airflow: Airflow | None = None
+    airflow_word: str | None = None
 
 
 class Link(Reading):

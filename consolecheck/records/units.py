@@ -62,15 +62,35 @@ _spell("W", _KILO, "kw", "kilowatt", "kilowatts")
 _spell("rpm", _ONE, "rpm", "r/min", "rev/min")
 _spell("%", _ONE, "%", "percent", "pct")
 _spell(
-    "Cel", _ONE, "c", "°c", "cel", "celsius", "degc", "deg c", "degree c", "degrees c",
-    "degree celsius", "degrees celsius",
-)  # fmt: skip
+    "Cel",
+    _ONE,
+    "c",
+    "°c",
+    "cel",
+    "celsius",
+    "degc",
+    "deg c",
+    "degree c",
+    "degrees c",
+    "degree celsius",
+    "degrees celsius",
+)
 _spell("Cel", _MILLI, "mc", "m°c", "millidegrees c", "millidegrees celsius")
 _FAHRENHEIT = Decimal(5) / Decimal(9)
 _spell(
-    "Cel", _FAHRENHEIT, "f", "°f", "degf", "deg f", "degree f", "degrees f", "fahrenheit",
-    "degree fahrenheit", "degrees fahrenheit", less=Decimal(32),
-)  # fmt: skip
+    "Cel",
+    _FAHRENHEIT,
+    "f",
+    "°f",
+    "degf",
+    "deg f",
+    "degree f",
+    "degrees f",
+    "fahrenheit",
+    "degree fahrenheit",
+    "degrees fahrenheit",
+    less=Decimal(32),
+)
 _spell("Cel", _ONE, "kelvin", less=Decimal("273.15"))
 _spell("Hz", _ONE, "hz", "hertz")
 _spell("s", _ONE, "s", "sec", "secs", "second", "seconds")

@@ -43,16 +43,21 @@ class UnreadOut(_Part):
     capture: Literal["before", "after"] | None = None
 
 
-class ReadDocument(_Part):
+class _Document(_Part):
+    """`schema_` is `schema` in the JSON: the bare name is taken by a method of the model."""
+
+    model_config = ConfigDict(alias_generator=lambda name: name.rstrip("_"), populate_by_name=True)
+
+    schema_: Literal[1] = SCHEMA_VERSION
+
+
+class ReadDocument(_Document):
     """What `read --json` prints."""
 
-    schema_: Literal[1]
     dialect: str | None
     basis: Literal["template", "inferred"]
     readings: list[ReadingOut]
     unread: list[UnreadOut]
-
-    model_config = ConfigDict(frozen=True, extra="forbid", serialize_by_alias=True, alias_generator=lambda n: n.rstrip("_"), populate_by_name=True)
 
 
 class EvidenceOut(_Part):
@@ -84,10 +89,9 @@ class ReadingsOut(_Part):
     after: list[ReadingOut]
 
 
-class ReplayDocument(_Part):
+class ReplayDocument(_Document):
     """What `replay --json` prints. `digests` are SHA-256 of the files as they were given."""
 
-    schema_: Literal[1]
     verdict: Verdict
     unit: str
     dialect: str | None
@@ -98,8 +102,6 @@ class ReplayDocument(_Part):
     readings: ReadingsOut
     unread: list[UnreadOut]
     digests: dict[str, str]
-
-    model_config = ConfigDict(frozen=True, extra="forbid", serialize_by_alias=True, alias_generator=lambda n: n.rstrip("_"), populate_by_name=True)
 
 
 _FACTS = ("serial", "part_number", "airflow", "description", "feed", "input_type")
@@ -132,7 +134,6 @@ def _unread(snapshot: Snapshot, capture: Literal["before", "after"] | None = Non
 
 def read_document(snapshot: Snapshot) -> ReadDocument:
     return ReadDocument(
-        schema_=SCHEMA_VERSION,
         dialect=snapshot.dialect,
         basis=snapshot.basis,
         readings=[reading_out(s) for s in snapshot.sightings],
@@ -150,7 +151,6 @@ def replay_document(
     reseat: str | None,
 ) -> ReplayDocument:
     return ReplayDocument(
-        schema_=SCHEMA_VERSION,
         verdict=judgement.verdict,
         unit=judgement.unit,
         dialect=after.dialect,

@@ -30,10 +30,21 @@ _HEADINGS = {
 }
 _MOST_SHOWN = 8
 _SHORT = {
-    "input_voltage": "in", "input_current": "in", "input_power": "in", "output_voltage": "out", "output_current": "out",
-    "output_power": "out", "capacity": "rated", "speed": "", "speed_percent": "duty", "value": "", "low_critical": "low crit",
-    "low_warning": "low warn", "high_warning": "warn", "high_critical": "crit",
-}  # fmt: skip
+    "input_voltage": "in",
+    "input_current": "in",
+    "input_power": "in",
+    "output_voltage": "out",
+    "output_current": "out",
+    "output_power": "out",
+    "capacity": "rated",
+    "speed": "",
+    "speed_percent": "duty",
+    "value": "",
+    "low_critical": "low crit",
+    "low_warning": "low warn",
+    "high_warning": "warn",
+    "high_critical": "crit",
+}
 
 
 def show_judgement(
@@ -58,7 +69,12 @@ def show_judgement(
     head.append(f": {safe(judgement.unit)}", style="bold")
     head.append(f" {_summary(judgement.verdict, against, open_)}", style="not bold")
     _print(console, head)
-    _print(console, Text(f"{names['before']} -> {names['after']}, dialect {after.dialect}, limits: {safe(acceptance)}", style="dim"))
+    _print(
+        console,
+        Text(
+            f"{names['before']} -> {names['after']}, dialect {after.dialect}, limits: {safe(acceptance)}", style="dim"
+        ),
+    )
 
     if against:
         _heading(console, "Against it")
@@ -96,11 +112,26 @@ def _summary(verdict: Verdict, against: list[Finding], open_: list[Finding]) -> 
         return "was replaced and the chassis is as well as before"
     if verdict is Verdict.NOT_VERIFIED:
         return f"- {against[0].message}" if len(against) == 1 else f"- {len(against)} findings against it"
-    return "- not enough was read to decide" if not open_ else f"- {len({f.rule for f in open_})} rules could not be decided"
+    return (
+        "- not enough was read to decide"
+        if not open_
+        else f"- {len({f.rule for f in open_})} rules could not be decided"
+    )
 
 
-_DECIDING = ("identity.replaced", "identity.part", "identity.others", "power.status", "power.carries-load",
-             "power.redundancy", "cooling.status", "cooling.airflow", "cooling.spare", "service.uptime", "text.unread")  # fmt: skip
+_DECIDING = (
+    "identity.replaced",
+    "identity.part",
+    "identity.others",
+    "power.status",
+    "power.carries-load",
+    "power.redundancy",
+    "cooling.status",
+    "cooling.airflow",
+    "cooling.spare",
+    "service.uptime",
+    "text.unread",
+)
 
 
 def _decides(finding: Finding, unit: str) -> bool:
@@ -114,7 +145,11 @@ def _heading(console: Console, text: str) -> None:
 
 
 def _told(
-    console: Console, findings: list[Finding], names: Mapping[str, str], texts: Mapping[str, Sequence[str]], everything: bool
+    console: Console,
+    findings: list[Finding],
+    names: Mapping[str, str],
+    texts: Mapping[str, Sequence[str]],
+    everything: bool,
 ) -> None:
     shown = findings if everything else findings[:_MOST_SHOWN]
     for finding in shown:
@@ -129,7 +164,9 @@ def _told(
         _print(console, Text(f"  and {len(findings) - len(shown)} more; --all shows every one"))
 
 
-def _excerpt(console: Console, evidence: Evidence, names: Mapping[str, str], texts: Mapping[str, Sequence[str]]) -> None:
+def _excerpt(
+    console: Console, evidence: Evidence, names: Mapping[str, str], texts: Mapping[str, Sequence[str]]
+) -> None:
     place = f"    {names[evidence.capture]}:{evidence.line} | "
     lines = texts[evidence.capture]
     if not 0 < evidence.line <= len(lines):
@@ -163,7 +200,9 @@ def show_snapshot(console: Console, snapshot: Snapshot) -> None:
     """What was read of one text, kind by kind, and what was not."""
     unread = len(snapshot.unread)
     head = Text(f"{safe(snapshot.source)}: {len(snapshot.sightings)} readings, ", style="bold")
-    head.append("nothing unread" if not unread else f"{unread} lines NOT READ", style="bold" if not unread else "bold red")
+    head.append(
+        "nothing unread" if not unread else f"{unread} lines NOT READ", style="bold" if not unread else "bold red"
+    )
     head.append(f", dialect {snapshot.dialect}", style="bold")
     _print(console, head)
     order = list(_HEADINGS)
@@ -173,7 +212,9 @@ def show_snapshot(console: Console, snapshot: Snapshot) -> None:
         rows = [_row(s) for s in sightings]
         widths = [max(len(row[i]) for row in rows) for i in (0, 1)]
         for subject, condition, rest, lines in rows:
-            _print(console, Text(f"  {subject:<{widths[0]}}  {condition:<{widths[1]}}  {rest}".rstrip() + f"  ({lines})"))
+            _print(
+                console, Text(f"  {subject:<{widths[0]}}  {condition:<{widths[1]}}  {rest}".rstrip() + f"  ({lines})")
+            )
     if snapshot.unread:
         _heading(console, "Not read")
         _odd_lines(console, snapshot, ((u.number, u.text, u.reason) for u in snapshot.unread))

@@ -38,7 +38,9 @@ def _rotors(view: View, sightings: list[Sighting]) -> Iterator[Draft]:
             what = f"the status `{said}` of {subject} is not known" if said else f"no status of {subject} was printed"
             yield Draft(subject, UNDETERMINED, what, evidence, said, unit=reading.unit)
         else:
-            yield Draft(subject, UNMET, f"{subject} is {reading.condition.value} (`{said}`)", evidence, said, unit=reading.unit)
+            yield Draft(
+                subject, UNMET, f"{subject} is {reading.condition.value} (`{said}`)", evidence, said, unit=reading.unit
+            )
 
 
 def limits(view: View, case: Case) -> Iterator[Draft]:
@@ -46,14 +48,23 @@ def limits(view: View, case: Case) -> Iterator[Draft]:
     yield from limits_of(view, "fan")
     for key, sighting in view.keyed.items():
         reading = sighting.reading
-        if key[0] == "fan" and isinstance(reading, Fan) and reading.low_critical is None and reading.low_warning is None:
+        if (
+            key[0] == "fan"
+            and isinstance(reading, Fan)
+            and reading.low_critical is None
+            and reading.low_warning is None
+        ):
             turning = reading.speed or reading.speed_percent
             if turning is not None and turning.value <= 0 and reading.condition is not Condition.ABSENT:
                 field = "speed" if reading.speed else "speed_percent"
                 yield Draft(
-                    reading.subject, UNMET, f"{reading.subject} stands still", (view.at(sighting, field),), turning,
+                    reading.subject,
+                    UNMET,
+                    f"{reading.subject} stands still",
+                    (view.at(sighting, field),),
+                    turning,
                     unit=reading.unit,
-                )  # fmt: skip
+                )
 
 
 _DIGITS = re.compile(r"\d+")
@@ -89,10 +100,15 @@ def peers(view: View, case: Case) -> Iterator[Draft]:
             off = _off(reading.speed.value, middle)
             if abs(off) > limit:
                 yield Draft(
-                    reading.subject, UNMET, f"{reading.subject} turns at {reading.speed}, {off:+.0f} % from its peers' {middle:g}",
-                    (view.at(sighting, "speed"),), reading.speed, Quantity(value=round(middle, 1), unit="rpm"),
-                    f"{limit:g} % of the peers' median, common practice", unit=reading.unit,
-                )  # fmt: skip
+                    reading.subject,
+                    UNMET,
+                    f"{reading.subject} turns at {reading.speed}, {off:+.0f} % from its peers' {middle:g}",
+                    (view.at(sighting, "speed"),),
+                    reading.speed,
+                    Quantity(value=round(middle, 1), unit="rpm"),
+                    f"{limit:g} % of the peers' median, common practice",
+                    unit=reading.unit,
+                )
 
 
 def duty(view: View, case: Case) -> Iterator[Draft]:
@@ -118,7 +134,12 @@ def duty(view: View, case: Case) -> Iterator[Draft]:
             off = _off(ratio, middle)
             compared += 1
             if furthest is None or abs(off) > abs(furthest[0]):
-                furthest = off, sighting, reading, Quantity(value=round(middle * reading.speed_percent.value, 1), unit="rpm")
+                furthest = (
+                    off,
+                    sighting,
+                    reading,
+                    Quantity(value=round(middle * reading.speed_percent.value, 1), unit="rpm"),
+                )
             if abs(off) > limit:
                 asked = Quantity(value=round(middle * reading.speed_percent.value, 1), unit="rpm")
                 yield _off_duty(view, sighting, reading, off, asked, limit, UNMET, "")
@@ -129,14 +150,26 @@ def duty(view: View, case: Case) -> Iterator[Draft]:
 
 
 def _off_duty(
-    view: View, sighting: Sighting, reading: Fan, off: float, asked: Quantity, limit: float, outcome: Outcome, beside: str
+    view: View,
+    sighting: Sighting,
+    reading: Fan,
+    off: float,
+    asked: Quantity,
+    limit: float,
+    outcome: Outcome,
+    beside: str,
 ) -> Draft:
     return Draft(
-        reading.subject, outcome,
+        reading.subject,
+        outcome,
         f"{reading.subject} turns at {reading.speed} for a duty of {reading.speed_percent} ({off:+.0f} % of what it asks{beside})",
-        (view.at(sighting, "speed"),), reading.speed, asked, f"{limit:g} %, common practice",
-        Quantity(value=round(limit - abs(off), 2), unit="%"), unit=reading.unit,
-    )  # fmt: skip
+        (view.at(sighting, "speed"),),
+        reading.speed,
+        asked,
+        f"{limit:g} %, common practice",
+        Quantity(value=round(limit - abs(off), 2), unit="%"),
+        unit=reading.unit,
+    )
 
 
 def against_baseline(case: Case) -> Iterator[Draft]:
@@ -170,17 +203,30 @@ def against_baseline(case: Case) -> Iterator[Draft]:
 
 
 def _slower(
-    case: Case, now: Sighting, was: Sighting, off: float, known: bool, expected: float, limit: float, outcome: Outcome, beside: str
+    case: Case,
+    now: Sighting,
+    was: Sighting,
+    off: float,
+    known: bool,
+    expected: float,
+    limit: float,
+    outcome: Outcome,
+    beside: str,
 ) -> Draft:
     reading = now.reading
     assert isinstance(reading, Fan)
     return Draft(
-        reading.subject, outcome,
+        reading.subject,
+        outcome,
         f"{reading.subject} turns at {reading.speed}, {off:+.0f} % from {'its baseline at this duty' if known else 'its baseline'}{beside}",
-        (case.after.at(now, "speed"), case.before.at(was, "speed")), reading.speed,
-        Quantity(value=round(expected, 1), unit="rpm"), f"{limit:g} % below, common practice",
-        Quantity(value=round(off + limit, 2), unit="%"), unit=reading.unit, advisory=not known,
-    )  # fmt: skip
+        (case.after.at(now, "speed"), case.before.at(was, "speed")),
+        reading.speed,
+        Quantity(value=round(expected, 1), unit="rpm"),
+        f"{limit:g} % below, common practice",
+        Quantity(value=round(off + limit, 2), unit="%"),
+        unit=reading.unit,
+        advisory=not known,
+    )
 
 
 def airflow(view: View, case: Case) -> Iterator[Draft]:
@@ -195,19 +241,38 @@ def airflow(view: View, case: Case) -> Iterator[Draft]:
     for unit in view.units:
         if view.condition(unit) is Condition.ABSENT:
             continue
-        known = {a: s for s in view.by_unit[unit] if (a := airflow_of(s.reading))}
+        known: dict[str, Sighting] = {a: s for s in view.by_unit[unit] if (a := airflow_of(s.reading))}
         if seen := case.seen(unit, "airflow"):
-            known.setdefault(seen, view.by_unit[unit][0])  # type: ignore[call-overload]
+            known.setdefault(seen, view.by_unit[unit][0])
         if len(known) > 1:
             yield Draft(
-                unit, UNMET, f"{unit} says both {listed(sorted(known))}", tuple(view.at(s, "airflow") for s in known.values()),
-                unit=unit, hint="read the airflow mark on the part",
-            )  # fmt: skip
+                unit,
+                UNMET,
+                f"{unit} says both {listed(sorted(known))}",
+                tuple(view.at(s, "airflow") for s in known.values()),
+                unit=unit,
+                hint="read the airflow mark on the part",
+            )
         elif known:
             directions[unit] = next(iter(known.items()))
         else:
             missing.append(unit)
-    expected = case.acceptance.cooling.airflow
+    words = {w: s for u in view.units for s in view.by_unit[u] if (w := getattr(s.reading, "airflow_word", None))}
+    if len(words) > 1:
+        own = next(
+            (w for s in view.by_unit.get(case.unit, ()) if (w := getattr(s.reading, "airflow_word", None))), None
+        )
+        yield Draft(
+            case.unit if own else "airflow",
+            UNMET,
+            f"the units name different airflows: {listed(sorted(words))}",
+            tuple(view.at(s, "airflow") for s in words.values()),
+            own,
+            None,
+            "one direction in a chassis, common practice",
+            hint="read the airflow marks on the parts",
+        )
+    expected: str | None = case.acceptance.cooling.airflow
     ways = {way for way, _ in directions.values()}
     usual = expected or (max(ways, key=lambda w: sum(way == w for way, _ in directions.values())) if ways else None)
     against = [u for u, (way, _) in directions.items() if way != usual]
@@ -219,21 +284,36 @@ def airflow(view: View, case: Case) -> Iterator[Draft]:
     evidence = {u: view.at(s, "airflow") for u, (_, s) in directions.items() if s is not None}
     for unit in against:
         yield Draft(
-            unit, UNMET, f"{unit} moves air {directions[unit][0]}, the {'rack needs' if expected else 'others move it'} {usual}",
-            (evidence[unit],) if unit in evidence else (), directions[unit][0], usual, "one direction in a chassis, common practice",
-            hint="fit a part with the right airflow mark", unit=unit,
-        )  # fmt: skip
-    if missing or not directions:
+            unit,
+            UNMET,
+            f"{unit} moves air {directions[unit][0]}, the {'rack needs' if expected else 'others move it'} {usual}",
+            (evidence[unit],) if unit in evidence else (),
+            directions[unit][0],
+            usual,
+            "one direction in a chassis, common practice",
+            hint="fit a part with the right airflow mark",
+            unit=unit,
+        )
+    if (missing or not directions) and len(words) < 2:
         yield Draft(
-            "airflow", UNDETERMINED, f"the airflow of {listed(missing) or 'the units'} is not known",
-            tuple(view.at(view.by_unit[u][0]) for u in missing), None, usual,
+            "airflow",
+            UNDETERMINED,
+            f"the airflow of {listed(missing) or 'the units'} is not known",
+            tuple(view.at(view.by_unit[u][0]) for u in missing),
+            None,
+            usual,
             hint=f"read the mark on the part and state it: --seen {(missing or [case.unit])[0]}.airflow=front-to-back",
-        )  # fmt: skip
+        )
     elif not against:
         yield Draft(
-            "airflow", MET, f"{counted(len(directions), 'unit')} move air {usual}", tuple(evidence.values()), usual,
-            expected or usual, "one direction in a chassis, common practice",
-        )  # fmt: skip
+            "airflow",
+            MET,
+            f"{counted(len(directions), 'unit')} move air {usual}",
+            tuple(evidence.values()),
+            usual,
+            expected or usual,
+            "one direction in a chassis, common practice",
+        )
 
 
 def spare(case: Case) -> Iterator[Draft]:
@@ -258,9 +338,14 @@ def spare(case: Case) -> Iterator[Draft]:
     outcome = MET if len(after) >= least else UNDETERMINED if len(after) + len(unknown) >= least else UNMET
     beside = f", {listed(unknown)} not known" if unknown else ""
     yield Draft(
-        "fan modules", outcome, f"{counted(len(after), 'fan module')} good, {least} expected{beside}", evidence,
-        str(len(after)), str(least), "acceptance" if needed else "the baseline",
-    )  # fmt: skip
+        "fan modules",
+        outcome,
+        f"{counted(len(after), 'fan module')} good, {least} expected{beside}",
+        evidence,
+        str(len(after)),
+        str(least),
+        "acceptance" if needed else "the baseline",
+    )
 
 
 RULES = (
@@ -269,6 +354,8 @@ RULES = (
     Rule("cooling.duty", "Fans follow their commanded duty", ("fan",), state=duty),
     Rule("cooling.peers", "Fans turn like their peers", ("fan",), state=peers, required=False),
     Rule("cooling.baseline", "Fans turn as in the baseline", ("fan",), change=against_baseline),
-    Rule("cooling.airflow", "One airflow direction", ("fan", "power_supply", "inventory"), state=airflow, standing=False),
+    Rule(
+        "cooling.airflow", "One airflow direction", ("fan", "power_supply", "inventory"), state=airflow, standing=False
+    ),
     Rule("cooling.spare", "Enough fan modules", ("fan",), change=spare),
 )

@@ -38,22 +38,51 @@ def chassis(case: Case) -> Iterator[Draft]:
     if before and after:
         same = before[0] == after[0]
         yield Draft(
-            "chassis", MET if same else UNMET,
-            f"the chassis is {after[0]} in both texts" if same else f"the texts come from two chassis: {before[0]} before, {after[0]} after",
-            (after[1], before[1]), after[0], before[0], "the baseline",
+            "chassis",
+            MET if same else UNMET,
+            f"the chassis is {after[0]} in both texts"
+            if same
+            else f"the texts come from two chassis: {before[0]} before, {after[0]} after",
+            (after[1], before[1]),
+            after[0],
+            before[0],
+            "the baseline",
             hint=None if same else "find the two captures of one chassis and judge those",
-        )  # fmt: skip
+        )
+        return
+    macs = case.before.device("mac"), case.after.device("mac")
+    if macs[0] and macs[1] and macs[0].reading.status_text and macs[1].reading.status_text:
+        old, new = macs[0].reading.status_text, macs[1].reading.status_text
+        hosts = case.before.snapshot.hosts, case.after.snapshot.hosts
+        other = bool(hosts[0] and hosts[1] and set(hosts[0]) != set(hosts[1]))
+        yield Draft(
+            "chassis",
+            MET if old == new else UNMET if other else UNDETERMINED,
+            f"the chassis has the address {new} in both texts"
+            if old == new
+            else f"the address was {old} and is {new}: another chassis{'' if other else ', or a stack with a new leader'}",
+            (case.after.at(macs[1], "text"), case.before.at(macs[0], "text")),
+            new,
+            old,
+            "the baseline",
+            hint=None if old == new else "find the two captures of one chassis, or capture the inventory both times",
+        )
         return
     hosts_before, hosts_after = case.before.snapshot.hosts, case.after.snapshot.hosts
     if hosts_before and hosts_after:
         same = set(hosts_before) == set(hosts_after)
         yield Draft(
-            "chassis", MET if same else UNMET,
-            f"the prompt names {listed(hosts_after)} in both texts" if same
+            "chassis",
+            MET if same else UNMET,
+            f"the prompt names {listed(hosts_after)} in both texts"
+            if same
             else f"the prompts name {listed(hosts_before)} before and {listed(hosts_after)} after",
-            (), listed(hosts_after), listed(hosts_before), "the baseline",
+            (),
+            listed(hosts_after),
+            listed(hosts_before),
+            "the baseline",
             hint=None if same else "find the two captures of one device and judge those",
-        )  # fmt: skip
+        )
         return
     others = [u for u in case.before.by_unit if u != case.unit]
     both = [(u, b, a) for u in others if (b := serial_of(case.before, u)) and (a := serial_of(case.after, u))]
@@ -61,16 +90,29 @@ def chassis(case: Case) -> Iterator[Draft]:
     if kept:
         unit, was, now = kept[0]
         yield Draft(
-            "chassis", MET, f"{unit} is {now[0]} in both texts, so they come from one chassis",
-            (case.after.at(now[1], "serial"), case.before.at(was[1], "serial")), now[0], was[0], "the baseline",
-        )  # fmt: skip
+            "chassis",
+            MET,
+            f"{unit} is {now[0]} in both texts, so they come from one chassis",
+            (case.after.at(now[1], "serial"), case.before.at(was[1], "serial")),
+            now[0],
+            was[0],
+            "the baseline",
+        )
     elif both:
-        yield Draft("chassis", UNMET, "no unit has the same serial in both texts: they come from two chassis", (), hint="find the two captures of one chassis and judge those")  # fmt: skip
+        yield Draft(
+            "chassis",
+            UNMET,
+            "no unit has the same serial in both texts: they come from two chassis",
+            (),
+            hint="find the two captures of one chassis and judge those",
+        )
     else:
         yield Draft(
-            "chassis", UNDETERMINED, "neither text says which chassis it comes from",
+            "chassis",
+            UNDETERMINED,
+            "neither text says which chassis it comes from",
             hint="capture with the prompt, or with the inventory, both times",
-        )  # fmt: skip
+        )
 
 
 def replaced(case: Case) -> Iterator[Draft]:
@@ -92,33 +134,76 @@ def replaced(case: Case) -> Iterator[Draft]:
     old = before[0] if before else removed
     if after and label and after[0] != label:
         yield Draft(
-            unit, UNMET, f"the label says {label} but {unit} reports {after[0]}", evidence, after[0], label,
-            "the label as read", hint="check that the labelled part sits in this slot", unit=unit,
-        )  # fmt: skip
+            unit,
+            UNMET,
+            f"the label says {label} but {unit} reports {after[0]}",
+            evidence,
+            after[0],
+            label,
+            "the label as read",
+            hint="check that the labelled part sits in this slot",
+            unit=unit,
+        )
     elif before and removed and before[0] != removed:
         yield Draft(
-            unit, UNMET, f"the removed part is {removed} but the baseline had {before[0]} in {unit}", evidence, removed, before[0],
-            "the label as read", hint="the part in your hand came from another slot: put it back", unit=unit,
-        )  # fmt: skip
+            unit,
+            UNMET,
+            f"the removed part is {removed} but the baseline had {before[0]} in {unit}",
+            evidence,
+            removed,
+            before[0],
+            "the label as read",
+            hint="the part in your hand came from another slot: put it back",
+            unit=unit,
+        )
     elif new is None or old is None:
         which = "the serial of the new part" if old else "the serial of the removed part" if new else "either serial"
         fact = f"{unit}.serial" if new is None else f"{unit}.removed_serial"
         yield Draft(
-            unit, UNDETERMINED, f"whether {unit} was replaced is not known: {which} was not printed", evidence, new, old,
-            hint=f"read the label and state it: --seen {fact}=SERIAL", unit=unit,
-        )  # fmt: skip
+            unit,
+            UNDETERMINED,
+            f"whether {unit} was replaced is not known: {which} was not printed",
+            evidence,
+            new,
+            old,
+            hint=f"read the label and state it: --seen {fact}=SERIAL",
+            unit=unit,
+        )
     elif new == old and case.reseat is not None:
-        yield Draft(unit, MET, f"{unit} is still {new}, as stated: {case.reseat}", evidence, new, old, "stated reseat", unit=unit)
+        yield Draft(
+            unit,
+            MET,
+            f"{unit} is still {new}, as stated: {case.reseat}",
+            evidence,
+            new,
+            old,
+            "stated reseat",
+            unit=unit,
+        )
     elif new == old:
         yield Draft(
-            unit, UNMET, f"{unit} still has serial {new}: the same part was put back", evidence, new, old, "the baseline",
-            hint="fit the replacement, or state why the same part is right: --reseat REASON", unit=unit,
-        )  # fmt: skip
+            unit,
+            UNMET,
+            f"{unit} still has serial {new}: the same part was put back",
+            evidence,
+            new,
+            old,
+            "the baseline",
+            hint="fit the replacement, or state why the same part is right: --reseat REASON",
+            unit=unit,
+        )
     elif case.reseat is not None:
         yield Draft(
-            unit, UNMET, f"{unit} was to be reseated but its serial changed from {old} to {new}", evidence, new, old,
-            "stated reseat", hint="judge it as a replacement, without --reseat", unit=unit,
-        )  # fmt: skip
+            unit,
+            UNMET,
+            f"{unit} was to be reseated but its serial changed from {old} to {new}",
+            evidence,
+            new,
+            old,
+            "stated reseat",
+            hint="judge it as a replacement, without --reseat",
+            unit=unit,
+        )
     else:
         yield Draft(unit, MET, f"{unit} changed from {old} to {new}", evidence, new, old, "the baseline", unit=unit)
 
@@ -141,17 +226,29 @@ def others(case: Case) -> Iterator[Draft]:
         whence = next((u for u, (s, _) in before.items() if s == new), None)
         moved = f", which sat in {whence} before" if whence else ""
         yield Draft(
-            unit, UNMET, f"{unit} changed too, from {old} to {new}{moved}; the job is for {case.unit}",
-            (case.after.at(now, "serial"), case.before.at(earlier, "serial")), new, old, "the baseline",
-            hint=f"find out who changed {unit}; put its own part back if it was pulled by mistake", unit=unit,
-        )  # fmt: skip
+            unit,
+            UNMET,
+            f"{unit} changed too, from {old} to {new}{moved}; the job is for {case.unit}",
+            (case.after.at(now, "serial"), case.before.at(earlier, "serial")),
+            new,
+            old,
+            "the baseline",
+            hint=f"find out who changed {unit}; put its own part back if it was pulled by mistake",
+            unit=unit,
+        )
         changed += 1
     if compared and not changed:
         yield Draft(
-            "other units", MET, f"{counted(compared, 'other serial')} unchanged",
-            tuple(case.after.at(after[u][1], "serial") for u in before if u in after and u not in (case.unit, "chassis")),
-            str(compared), None, "the baseline",
-        )  # fmt: skip
+            "other units",
+            MET,
+            f"{counted(compared, 'other serial')} unchanged",
+            tuple(
+                case.after.at(after[u][1], "serial") for u in before if u in after and u not in (case.unit, "chassis")
+            ),
+            str(compared),
+            None,
+            "the baseline",
+        )
 
 
 def part(case: Case) -> Iterator[Draft]:
@@ -164,10 +261,15 @@ def part(case: Case) -> Iterator[Draft]:
                 continue
             if after[0] in (found[0], *case.acceptance.identity.substitutes.get(found[0], [])):
                 yield Draft(
-                    unit, MET, f"{unit} is part {after[0]}, like {peer}; what was in it before was not printed",
-                    (case.after.at(after[1], "part_number"), case.before.at(found[1], "part_number")), after[0], found[0],
-                    f"its peer {peer}", unit=unit,
-                )  # fmt: skip
+                    unit,
+                    MET,
+                    f"{unit} is part {after[0]}, like {peer}; what was in it before was not printed",
+                    (case.after.at(after[1], "part_number"), case.before.at(found[1], "part_number")),
+                    after[0],
+                    found[0],
+                    f"its peer {peer}",
+                    unit=unit,
+                )
                 return
     if before is None or after is None:
         if case.after.condition(unit) is Condition.ABSENT:
@@ -176,9 +278,13 @@ def part(case: Case) -> Iterator[Draft]:
             case.before.fact(u, "part_number") for u in case.before.units if u[:3] == unit[:3]
         )
         yield Draft(
-            unit, UNDETERMINED, f"the part number of {unit} was not printed {'after' if before else 'before'} the swap",
-            unit=unit, advisory=not printed, hint="compare the labels of both parts",
-        )  # fmt: skip
+            unit,
+            UNDETERMINED,
+            f"the part number of {unit} was not printed {'after' if before else 'before'} the swap",
+            unit=unit,
+            advisory=not printed,
+            hint="compare the labels of both parts",
+        )
         return
     old, new = before[0], after[0]
     evidence = (case.after.at(after[1], "part_number"), case.before.at(before[1], "part_number"))
@@ -186,12 +292,28 @@ def part(case: Case) -> Iterator[Draft]:
     if new == old:
         yield Draft(unit, MET, f"{unit} is part {new}, as before", evidence, new, old, "the baseline", unit=unit)
     elif new in allowed:
-        yield Draft(unit, MET, f"{unit} is part {new}, listed as a substitute for {old}", evidence, new, old, "acceptance", unit=unit)
+        yield Draft(
+            unit,
+            MET,
+            f"{unit} is part {new}, listed as a substitute for {old}",
+            evidence,
+            new,
+            old,
+            "acceptance",
+            unit=unit,
+        )
     else:
         yield Draft(
-            unit, UNMET, f"{unit} is part {new}, the part before was {old}", evidence, new, listed([old, *allowed]), "the baseline",
-            hint="fit the right part, or list it in the acceptance under [identity.substitutes]", unit=unit,
-        )  # fmt: skip
+            unit,
+            UNMET,
+            f"{unit} is part {new}, the part before was {old}",
+            evidence,
+            new,
+            listed([old, *allowed]),
+            "the baseline",
+            hint="fit the right part, or list it in the acceptance under [identity.substitutes]",
+            unit=unit,
+        )
 
 
 def nothing_missing(case: Case) -> Iterator[Draft]:
@@ -208,20 +330,33 @@ def nothing_missing(case: Case) -> Iterator[Draft]:
         if now is None:
             missing += 1
             yield Draft(
-                earlier.reading.subject, UNMET, f"{earlier.reading.subject} of the baseline is gone ({key[0].replace('_', ' ')})",
-                (case.before.at(earlier),), unit=earlier.reading.unit, by_absence=earlier.reading.kind, hint="capture again; if it stays away, look at the unit",
-            )  # fmt: skip
-        elif now.reading.condition is Condition.ABSENT and earlier.reading.condition is not Condition.ABSENT:
+                earlier.reading.subject,
+                UNMET,
+                f"{earlier.reading.subject} of the baseline is gone ({key[0].replace('_', ' ')})",
+                (case.before.at(earlier),),
+                unit=earlier.reading.unit,
+                by_absence=earlier.reading.kind,
+                hint="capture again; if it stays away, look at the unit",
+            )
+        elif now.reading.condition is Condition.ABSENT:
             missing += 1
             yield Draft(
-                earlier.reading.subject, UNMET, f"{earlier.reading.subject} was there before and is absent now",
-                (case.after.at(now, "status"), case.before.at(earlier)), unit=earlier.reading.unit,
-            )  # fmt: skip
+                earlier.reading.subject,
+                UNMET,
+                f"{earlier.reading.subject} was there before and is absent now",
+                (case.after.at(now, "status"), case.before.at(earlier)),
+                unit=earlier.reading.unit,
+            )
     if keys and not missing:
         yield Draft(
-            "units", MET, f"all of the baseline's {counted(len(keys), 'unit row')} are there",
-            (case.after.at(case.after.snapshot.sightings[0]),) if case.after.snapshot.sightings else (), str(len(keys)), None, "the baseline",
-        )  # fmt: skip
+            "units",
+            MET,
+            f"all of the baseline's {counted(len(keys), 'unit row')} are there",
+            (case.after.at(case.after.snapshot.sightings[0]),) if case.after.snapshot.sightings else (),
+            str(len(keys)),
+            None,
+            "the baseline",
+        )
 
 
 RULES = (
@@ -229,5 +364,10 @@ RULES = (
     Rule("identity.replaced", "The unit was replaced", ("inventory", "power_supply", "fan"), change=replaced),
     Rule("identity.others", "No other unit changed", ("inventory",), change=others),
     Rule("identity.part", "The right part", ("inventory",), change=part),
-    Rule("identity.missing", "Nothing of the baseline missing", ("inventory", "power_supply", "fan"), change=nothing_missing),
+    Rule(
+        "identity.missing",
+        "Nothing of the baseline missing",
+        ("inventory", "power_supply", "fan"),
+        change=nothing_missing,
+    ),
 )

@@ -5,9 +5,9 @@ from math import ceil
 from statistics import fmean, median
 from typing import NamedTuple
 
-from consolecheck.judging.rules.rule import MET, UNDETERMINED, UNMET, Rule, counted, limits_of, listed
+from consolecheck.judging.rules.rule import MET, UNDETERMINED, UNMET, Rule, limits_of, listed
 from consolecheck.judging.view import Case, Draft, View
-from consolecheck.records.readings import Condition, PowerSupply, Sighting
+from consolecheck.records.readings import Condition, Device, PowerSupply, Sighting
 from consolecheck.records.units import Quantity
 
 _SAYS = {
@@ -36,19 +36,32 @@ def unit_status(view: View, case: Case, units: list[str]) -> Iterator[Draft]:
         elif condition is Condition.STANDBY:
             good = case.acceptance.power.standby_is_good
             yield Draft(
-                unit, MET if good else UNMET, f"{unit} is in standby{word}", evidence, said or "standby",
-                source="RFC 4268: hot standby is a healthy state", unit=unit,
-            )  # fmt: skip
+                unit,
+                MET if good else UNMET,
+                f"{unit} is in standby{word}",
+                evidence,
+                said or "standby",
+                source="RFC 4268: hot standby is a healthy state",
+                unit=unit,
+            )
         elif condition in _SAYS:
             yield Draft(
-                unit, UNMET, f"{unit} {_SAYS[condition]}{word}", evidence, said or condition.value,
-                hint=_DO.get(condition), unit=unit,
-            )  # fmt: skip
+                unit,
+                UNMET,
+                f"{unit} {_SAYS[condition]}{word}",
+                evidence,
+                said or condition.value,
+                hint=_DO.get(condition),
+                unit=unit,
+            )
         elif unit not in view.by_unit:
             yield Draft(
-                unit, UNDETERMINED, f"nothing about {unit} stands in the text", unit=unit,
+                unit,
+                UNDETERMINED,
+                f"nothing about {unit} stands in the text",
+                unit=unit,
                 hint=f"capture the table that shows {unit}",
-            )  # fmt: skip
+            )
         else:
             what = f"the status `{said}` of {unit} is not known" if said else f"no status of {unit} was printed"
             yield Draft(unit, UNDETERMINED, what, evidence, said, unit=unit, hint="look at the unit itself")
@@ -115,20 +128,33 @@ def input_range(view: View, case: Case) -> Iterator[Draft]:
 
 
 def _between(
-    view: View, unit: str, what: str, value: Quantity, number: float, low: float, high: float, source: str,
-    sighting: Sighting, field: str,
-) -> Draft:  # fmt: skip
+    view: View,
+    unit: str,
+    what: str,
+    value: Quantity,
+    number: float,
+    low: float,
+    high: float,
+    source: str,
+    sighting: Sighting,
+    field: str,
+) -> Draft:
     low, high = round(low, 6), round(high, 6)
     fits = low <= number <= high
     nearest = low if number - low < high - number else high
     margin = min(number - low, high - number)
     return Draft(
-        unit, MET if fits else UNMET,
+        unit,
+        MET if fits else UNMET,
         f"{unit} {what} is {value}, {'within' if fits else 'outside'} {low:g} to {high:g} {value.unit}",
-        (view.at(sighting, "value" if sighting.span(field) is None else field),), value,
-        Quantity(value=nearest, unit=value.unit), source, Quantity(value=round(margin, 6), unit=value.unit),
-        None if fits else "measure the feed; a supply does not set its own input" if what == "input" else None, unit,
-    )  # fmt: skip
+        (view.at(sighting, "value" if sighting.span(field) is None else field),),
+        value,
+        Quantity(value=nearest, unit=value.unit),
+        source,
+        Quantity(value=round(margin, 6), unit=value.unit),
+        None if fits else "measure the feed; a supply does not set its own input" if what == "input" else None,
+        unit,
+    )
 
 
 OUTPUT_NOMINALS = (3.3, 5.0, 12.0, 24.0, 48.0, 54.0, 56.0)
@@ -145,15 +171,25 @@ def output_range(view: View, case: Case) -> Iterator[Draft]:
         value, sighting = found
         number = abs(value.value)
         peers = [
-            abs(q[0].value) for u in case.before.supplies if (q := case.before.quantity(u, "output_voltage")) and q[0].value
+            abs(q[0].value)
+            for u in case.before.supplies
+            if (q := case.before.quantity(u, "output_voltage")) and q[0].value
         ]
         nominal = limits.output_nominal or _usual(median(peers) if peers else number, OUTPUT_NOMINALS)
         share = limits.output_tolerance_percent / 100
         source = f"{nominal:g} V ± {limits.output_tolerance_percent:g} %, common practice"
         yield _between(
-            view, unit, "output", value, number, nominal * (1 - share), nominal * (1 + share), source, sighting,
+            view,
+            unit,
+            "output",
+            value,
+            number,
+            nominal * (1 - share),
+            nominal * (1 + share),
+            source,
+            sighting,
             "output_voltage",
-        )  # fmt: skip
+        )
 
 
 def limits(view: View, case: Case) -> Iterator[Draft]:
@@ -166,17 +202,15 @@ class _Load(NamedTuple):
 
     by_unit: dict[str, tuple[float, Sighting]]
     field: str
-
-    @property
-    def total(self) -> float:
-        return sum(value for value, _ in self.by_unit.values())
+    total: float
 
 
 def load_of(view: View) -> _Load | None:
     """Output watts of every supply that is fed, else volts times amps, else input watts.
 
-    Input watts overstate the load by the losses, which errs on the safe side. None where no figure
-    is printed for every one of them: a sum with a hole in it is not a load.
+    Input watts overstate the load by the losses, which errs on the safe side. Where no figure is printed
+    for every one of them (a sum with a hole in it is not a load) the chassis' own figure counts, a device
+    fact named `load`. None where there is neither.
     """
     off = (Condition.ABSENT, Condition.NO_INPUT)
     conditions = {unit: view.condition(unit) for unit in view.supplies}
@@ -195,7 +229,11 @@ def load_of(view: View) -> _Load | None:
                 break
         else:
             if by_unit:
-                return _Load(by_unit, field or "output_current")
+                return _Load(by_unit, field or "output_current", sum(watts for watts, _ in by_unit.values()))
+    stated = [s.reading.value for s in view.of("device") if s.reading.name == "load" and isinstance(s.reading, Device)]
+    # Of a stack's several chassis the loads and the supplies would have to be told apart.
+    if len(stated) == 1 and stated[0] is not None and stated[0].unit == "W":
+        return _Load({}, "value", stated[0].value)
     return None
 
 
@@ -225,14 +263,19 @@ def carries_load(case: Case) -> Iterator[Draft]:
     view, unit = case.after, case.unit
     load = load_of(view)
     if load is None or unit not in load.by_unit:
-        printed = load_of(case.before) is not None
+        earlier = load_of(case.before)
+        printed = earlier is not None and bool(earlier.by_unit)
         if view.condition(unit) in (Condition.ABSENT, Condition.NO_INPUT):
             yield Draft(unit, UNMET, f"{unit} delivers nothing", view.telling(unit, view.condition(unit)), unit=unit)
         else:
             yield Draft(
-                unit, UNDETERMINED, f"the load of {unit} was not printed", unit=unit, advisory=not printed,
+                unit,
+                UNDETERMINED,
+                f"the load of {unit} was not printed",
+                unit=unit,
+                advisory=not printed,
                 hint="compare the load lamps or meter the output" if not printed else "capture the power table again",
-            )  # fmt: skip
+            )
         return
     watts, sighting = load.by_unit[unit]
     carrying = sum(1 for u in load.by_unit if view.condition(u) in (Condition.OK, Condition.WARNING))
@@ -246,12 +289,17 @@ def carries_load(case: Case) -> Iterator[Draft]:
     else:
         fits = watts >= least and watts > 0
         yield Draft(
-            unit, MET if fits else UNMET,
+            unit,
+            MET if fits else UNMET,
             f"{unit} carries {measured} of {load.total:g} W" + ("" if fits else f", less than {limit}"),
-            evidence, measured, limit, "share of an equal load, common practice",
+            evidence,
+            measured,
+            limit,
+            "share of an equal load, common practice",
             Quantity(value=round(watts - least, 3), unit="W"),
-            None if fits else "reseat the unit, wait a minute and capture again", unit,
-        )  # fmt: skip
+            None if fits else "reseat the unit, wait a minute and capture again",
+            unit,
+        )
 
 
 def sharing(view: View, case: Case) -> Iterator[Draft]:
@@ -274,19 +322,36 @@ def sharing(view: View, case: Case) -> Iterator[Draft]:
     measured = Quantity(value=round(departure, 2), unit="%")
     bound = Quantity(value=limit, unit="%")
     if not rated or sum(rated) <= 0:
-        yield Draft("supplies", UNDETERMINED, "how the load is shared cannot be judged without the rated power", evidence, measured, bound)  # fmt: skip
+        yield Draft(
+            "supplies",
+            UNDETERMINED,
+            "how the load is shared cannot be judged without the rated power",
+            evidence,
+            measured,
+            bound,
+        )
     elif load.total / sum(rated) * 100 < case.acceptance.power.sharing_from_load_percent:
         yield Draft(
-            "supplies", UNDETERMINED, f"at {load.total / sum(rated):.0%} of the rated power sharing says nothing",
-            evidence, measured, bound, "common practice",
-        )  # fmt: skip
+            "supplies",
+            UNDETERMINED,
+            f"at {load.total / sum(rated):.0%} of the rated power sharing says nothing",
+            evidence,
+            measured,
+            bound,
+            "common practice",
+        )
     else:
         fits = abs(departure) <= limit
         yield Draft(
-            "supplies", MET if fits else UNMET,
+            "supplies",
+            MET if fits else UNMET,
             f"{worst_unit} carries {watts:g} W where the mean is {average:g} W ({departure:+.1f} %)",
-            evidence, measured, bound, "common practice", Quantity(value=round(limit - abs(departure), 2), unit="%"),
-        )  # fmt: skip
+            evidence,
+            measured,
+            bound,
+            "common practice",
+            Quantity(value=round(limit - abs(departure), 2), unit="%"),
+        )
 
 
 def needed_units(load: float, capacity: float) -> int:
@@ -324,35 +389,56 @@ def redundancy(view: View, case: Case) -> Iterator[Draft]:
     evidence = tuple(view.at(sightings[0]) for sightings in view.supplies.values())
     excused = not case.is_supply
     if limits.redundancy == "count":
-        needed = max(2, sum(case.before.condition(u) in (Condition.OK, Condition.STANDBY) for u in case.before.supplies))
+        needed = max(
+            2, sum(case.before.condition(u) in (Condition.OK, Condition.STANDBY) for u in case.before.supplies)
+        )
         fits = len(good) >= needed
         yield Draft(
-            "supplies", MET if fits else UNMET, f"{len(good)} good supplies, {needed} needed",
-            evidence, str(len(good)), str(needed), "acceptance: count",
-        )  # fmt: skip
+            "supplies",
+            MET if fits else UNMET,
+            f"{len(good)} good supplies, {needed} needed",
+            evidence,
+            str(len(good)),
+            str(needed),
+            "acceptance: count",
+        )
         return
     load = load_of(view)
     rated = {u: r for u in good if (r := _rated(view, case, u))}
     untold = [u for u in view.supplies if view.condition(u) in (None, Condition.UNKNOWN)]
     if untold:
         yield Draft(
-            "supplies", UNDETERMINED, f"redundancy cannot be judged: whether {listed(untold)} is good is not known", evidence,
-            source=limits.redundancy, advisory=excused,
-        )  # fmt: skip
+            "supplies",
+            UNDETERMINED,
+            f"redundancy cannot be judged: whether {listed(untold)} is good is not known",
+            evidence,
+            source=limits.redundancy,
+            advisory=excused,
+        )
         return
     if len(good) < 2 and view.supplies:
         yield Draft(
-            "supplies", UNMET, f"{f'only {good[0]}' if good else 'no supply'} is good: nothing is left to take over", evidence,
-            str(len(good)), "2", limits.redundancy, by_absence="power_supply" if len(view.supplies) < 2 else None,
-        )  # fmt: skip
+            "supplies",
+            UNMET,
+            f"{f'only {good[0]}' if good else 'no supply'} is good: nothing is left to take over",
+            evidence,
+            str(len(good)),
+            "2",
+            limits.redundancy,
+            by_absence="power_supply" if len(view.supplies) < 2 else None,
+        )
         return
     if load is None or len(rated) < len(good) or not good:
         missing = "load" if load is None else f"rated power of {listed(u for u in good if u not in rated)}"
         yield Draft(
-            "supplies", UNDETERMINED, f"redundancy cannot be judged: the {missing} is not known", evidence,
-            advisory=excused, source=limits.redundancy,
+            "supplies",
+            UNDETERMINED,
+            f"redundancy cannot be judged: the {missing} is not known",
+            evidence,
+            advisory=excused,
+            source=limits.redundancy,
             hint="state the rated power by part number in the acceptance under [power.capacity]",
-        )  # fmt: skip
+        )
         return
     watts = {u: r[0] for u, r in rated.items()}
     source = next(iter(rated.values()))[1]
@@ -363,31 +449,72 @@ def redundancy(view: View, case: Case) -> Iterator[Draft]:
         unknown = [u for u in good if not any(u in units for units in feeds.values())]
         if unknown or not feeds:
             yield Draft(
-                "supplies", UNDETERMINED, f"which feed {listed(unknown) or 'the supplies'} hang on is not known", evidence,
-                source="N+N", advisory=excused, hint="follow the cords and state them: --seen psu-1.feed=A",
-            )  # fmt: skip
+                "supplies",
+                UNDETERMINED,
+                f"which feed {listed(unknown) or 'the supplies'} hang on is not known",
+                evidence,
+                source="N+N",
+                advisory=excused,
+                hint="follow the cords and state them: --seen psu-1.feed=A",
+            )
             return
         groups = list(feeds.values())
         if len(feeds) < 2:
             yield Draft(
-                "supplies", UNMET, f"all supplies hang on feed {next(iter(feeds))}", evidence, "1 feed", "2 feeds", "N+N",
+                "supplies",
+                UNMET,
+                f"all supplies hang on feed {next(iter(feeds))}",
+                evidence,
+                "1 feed",
+                "2 feeds",
+                "N+N",
                 hint="move the cords so that each feed has its own supplies",
-            )  # fmt: skip
+            )
             return
     hardest = max(groups, key=lambda lost: sum(watts.get(u, 0) for u in lost))
     rest = sum(w for u, w in watts.items() if u not in hardest) * (1 - limits.headroom_percent / 100)
     fits = all(fits_after_loss(load.total, watts, lost, limits.headroom_percent) for lost in groups)
     yield Draft(
-        "supplies", MET if fits else UNMET,
+        "supplies",
+        MET if fits else UNMET,
         f"the load of {load.total:g} W {'fits' if fits else 'does not fit'} the {rest:g} W left after the loss of {listed(sorted(hardest))}",
-        evidence, Quantity(value=round(load.total, 3), unit="W"), Quantity(value=round(rest, 3), unit="W"),
+        evidence,
+        Quantity(value=round(load.total, 3), unit="W"),
+        Quantity(value=round(rest, 3), unit="W"),
         f"{limits.redundancy}, {limits.headroom_percent:g} % headroom; {source}",
         Quantity(value=round(rest - load.total, 3), unit="W"),
-    )  # fmt: skip
+    )
 
 
 LEAST_EFFICIENCY = 0.80
 """80 PLUS Standard asks for 80 % at 20, 50 and 100 % of load; no certified supply does worse there."""
+
+
+RATED_ALIKE = 1.5
+"""One part number has one rated power; where it depends on the input voltage it stays within this factor
+(supplies rated lower at 100 to 127 V: common practice)."""
+
+
+def rated_alike(view: View, case: Case) -> Iterator[Draft]:
+    """Supplies of one part number show one rated power: where they do not, a digit was lost in reading."""
+    by_part: dict[str, list[tuple[float, str, Sighting]]] = {}
+    for unit in view.supplies:
+        printed, found = view.fact(unit, "part_number"), view.quantity(unit, "capacity")
+        if printed and found and found[0].value > 0:
+            by_part.setdefault(printed[0], []).append((found[0].value, unit, found[1]))
+    for part, rated in by_part.items():
+        least, most = min(rated, key=lambda r: r[0]), max(rated, key=lambda r: r[0])
+        if most[0] > least[0] * RATED_ALIKE:
+            yield Draft(
+                least[1],
+                UNDETERMINED,
+                f"{least[1]} and {most[1]} are both part {part}, but rated {least[0]:g} W and {most[0]:g} W",
+                (view.at(least[2], "capacity"), view.at(most[2], "capacity")),
+                f"{least[0]:g} W",
+                f"{most[0]:g} W",
+                "one part, one rating",
+                hint="capture again",
+            )
 
 
 def efficiency(view: View, case: Case) -> Iterator[Draft]:
@@ -406,14 +533,26 @@ def efficiency(view: View, case: Case) -> Iterator[Draft]:
         measured = Quantity(value=round(ratio * 100, 2), unit="%")
         if ratio > 1:
             yield Draft(
-                unit, UNDETERMINED, f"{unit} shows {power_out[0]} out of {power_in[0]} in, which cannot be", evidence,
-                measured, Quantity(value=100, unit="%"), "conservation of energy", unit=unit,
-            )  # fmt: skip
+                unit,
+                UNDETERMINED,
+                f"{unit} shows {power_out[0]} out of {power_in[0]} in, which cannot be",
+                evidence,
+                measured,
+                Quantity(value=100, unit="%"),
+                "conservation of energy",
+                unit=unit,
+            )
         elif share is not None and 0.2 <= share <= 1 and ratio < LEAST_EFFICIENCY:
             yield Draft(
-                unit, UNDETERMINED, f"{unit} turns only {measured} of its input into output at {share:.0%} load", evidence,
-                measured, Quantity(value=80, unit="%"), "80 PLUS, lowest level", unit=unit,
-            )  # fmt: skip
+                unit,
+                UNDETERMINED,
+                f"{unit} turns only {measured} of its input into output at {share:.0%} load",
+                evidence,
+                measured,
+                Quantity(value=80, unit="%"),
+                "80 PLUS, lowest level",
+                unit=unit,
+            )
 
 
 RULES = (
@@ -424,5 +563,6 @@ RULES = (
     Rule("power.carries-load", "The new supply carries load", ("power_supply",), change=carries_load),
     Rule("power.sharing", "Supplies share the load", ("power_supply",), state=sharing, required=False),
     Rule("power.redundancy", "The load fits after a loss", ("power_supply",), state=redundancy, standing=False),
+    Rule("power.rated-alike", "One part, one rating", ("power_supply",), state=rated_alike, standing=False),
     Rule("power.efficiency", "Output against input is plausible", ("power_supply",), state=efficiency, required=False),
 )

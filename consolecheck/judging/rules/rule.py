@@ -108,31 +108,53 @@ def limits_of(view: View, kind: Kind, least_margin: float = 0.0, each: bool = Fa
             if reading.condition is Condition.OK:  # else the status rules speak of it
                 told.add(key)
                 yield Draft(
-                    reading.subject, UNDETERMINED, f"{reading.subject} has limits but no reading", (view.at(sighting),),
-                    unit=reading.unit, source=OWN_LIMITS,
-                )  # fmt: skip
+                    reading.subject,
+                    UNDETERMINED,
+                    f"{reading.subject} has limits but no reading",
+                    (view.at(sighting),),
+                    unit=reading.unit,
+                    source=OWN_LIMITS,
+                )
             continue
         told.add(key)
         field, value = found
         if any(a.value > b.value for a, b in pairwise(bounds)):
             yield Draft(
-                reading.subject, UNDETERMINED, f"the limits of {reading.subject} are not in order, so its row was not rightly read",
-                (view.at(sighting),), value, unit=reading.unit, source=OWN_LIMITS,
-            )  # fmt: skip
+                reading.subject,
+                UNDETERMINED,
+                f"the limits of {reading.subject} are not in order, so its row was not rightly read",
+                (view.at(sighting),),
+                value,
+                unit=reading.unit,
+                source=OWN_LIMITS,
+            )
             continue
         room = _room(field, value, reading)
         if room.tripped:
             how, which = _LIMIT_WORDS[room.tripped]
             yield Draft(
-                reading.subject, UNMET, f"{reading.subject} reads {value}, {how} {which} of {room.limit}",
-                (view.at(sighting, field),), value, room.limit, OWN_LIMITS, _in(room.room, value), unit=reading.unit,
-            )  # fmt: skip
+                reading.subject,
+                UNMET,
+                f"{reading.subject} reads {value}, {how} {which} of {room.limit}",
+                (view.at(sighting, field),),
+                value,
+                room.limit,
+                OWN_LIMITS,
+                _in(room.room, value),
+                unit=reading.unit,
+            )
         elif room.room < least_margin:
             yield Draft(
-                reading.subject, UNMET,
+                reading.subject,
+                UNMET,
                 f"{reading.subject} reads {value}, {_in(room.room, value)} from its limit of {room.limit}; {least_margin:g} is asked for",
-                (view.at(sighting, field),), value, room.limit, "acceptance", _in(room.room, value), unit=reading.unit,
-            )  # fmt: skip
+                (view.at(sighting, field),),
+                value,
+                room.limit,
+                "acceptance",
+                _in(room.room, value),
+                unit=reading.unit,
+            )
         else:
             # Least room in its own scale: 5 K of 100 K is closer than 500 rpm of 3000 rpm.
             within.append((room.room / (abs(room.limit.value) or 1.0), room, sighting))
@@ -145,10 +167,15 @@ def limits_of(view: View, kind: Kind, least_margin: float = 0.0, each: bool = Fa
         reading = sighting.reading
         beside = f"; {counted(others, 'other')} with more room" if others > 0 else ""
         yield Draft(
-            reading.subject, MET,
+            reading.subject,
+            MET,
             f"{reading.subject} reads {room.value}, {_in(room.room, room.value)} from its limit of {room.limit}{beside}",
-            (view.at(sighting, room.field),), room.value, room.limit, OWN_LIMITS, _in(room.room, room.value),
-        )  # fmt: skip
+            (view.at(sighting, room.field),),
+            room.value,
+            room.limit,
+            OWN_LIMITS,
+            _in(room.room, room.value),
+        )
 
 
 def _in(number: float, like: Quantity) -> Quantity:

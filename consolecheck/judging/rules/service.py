@@ -40,10 +40,13 @@ def uptime(case: Case) -> Iterator[Draft]:
     before, after = _uptime(case.before), _uptime(case.after)
     if before is None or after is None:
         yield Draft(
-            "uptime", UNDETERMINED, "the uptime was not printed" + (" after the swap" if before else ""),
-            (case.before.at(before[1], "value"),) if before else (), advisory=before is None,
+            "uptime",
+            UNDETERMINED,
+            "the uptime was not printed" + (" after the swap" if before else ""),
+            (case.before.at(before[1], "value"),) if before else (),
+            advisory=before is None,
             hint="capture the uptime both times to show that nothing reloaded",
-        )  # fmt: skip
+        )
         return
     went = after[0].value - before[0].value
     evidence = (case.after.at(after[1]), case.before.at(before[1]))
@@ -51,26 +54,52 @@ def uptime(case: Case) -> Iterator[Draft]:
     elapsed = (clocks[1] - clocks[0]).total_seconds() if clocks[0] and clocks[1] else None
     if went < 0 and elapsed is not None and elapsed < 0:
         yield Draft(
-            "uptime", UNDETERMINED, "the text after the swap is older than the one before: they are swapped", evidence,
-            after[0], before[0], "the baseline", hint="give the two files the other way round",
-        )  # fmt: skip
+            "uptime",
+            UNDETERMINED,
+            "the text after the swap is older than the one before: they are swapped",
+            evidence,
+            after[0],
+            before[0],
+            "the baseline",
+            hint="give the two files the other way round",
+        )
     elif went < 0:
         yield Draft(
-            "uptime", UNMET, f"the uptime fell from {before[0]} to {after[0]}: the device reloaded, or the texts are swapped",
-            evidence, after[0], before[0], "the baseline", hint="check the order of the files, then the reason of the reload",
-        )  # fmt: skip
+            "uptime",
+            UNMET,
+            f"the uptime fell from {before[0]} to {after[0]}: the device reloaded, or the texts are swapped",
+            evidence,
+            after[0],
+            before[0],
+            "the baseline",
+            hint="check the order of the files, then the reason of the reload",
+        )
     elif elapsed is not None and abs(elapsed - went) > max(120.0, 0.05 * abs(elapsed)):
         yield Draft(
-            "uptime", UNDETERMINED, f"the uptime went on by {_span(went)} while the clock went on by {_span(elapsed)}", evidence,
-            after[0], before[0], "common practice", hint="check the device's clock, then capture again",
-        )  # fmt: skip
+            "uptime",
+            UNDETERMINED,
+            f"the uptime went on by {_span(went)} while the clock went on by {_span(elapsed)}",
+            evidence,
+            after[0],
+            before[0],
+            "common practice",
+            hint="check the device's clock, then capture again",
+        )
     elif went == 0:
         yield Draft(
-            "uptime", UNDETERMINED, "the uptime did not move: both texts may be one capture", evidence, after[0], before[0],
-            "the baseline", hint="capture again after the swap",
-        )  # fmt: skip
+            "uptime",
+            UNDETERMINED,
+            "the uptime did not move: both texts may be one capture",
+            evidence,
+            after[0],
+            before[0],
+            "the baseline",
+            hint="capture again after the swap",
+        )
     else:
-        yield Draft("uptime", MET, f"the uptime went on by {_span(went)}", evidence, after[0], before[0], "the baseline")
+        yield Draft(
+            "uptime", MET, f"the uptime went on by {_span(went)}", evidence, after[0], before[0], "the baseline"
+        )
 
 
 def links(case: Case) -> Iterator[Draft]:
@@ -78,9 +107,12 @@ def links(case: Case) -> Iterator[Draft]:
     was = [(k, s) for k, s in case.before.keyed.items() if k[0] == "link"]
     if not was or not case.after.of("link"):
         yield Draft(
-            "links", UNDETERMINED, "the links were not printed" + (" after the swap" if was else ""), advisory=not was,
+            "links",
+            UNDETERMINED,
+            "the links were not printed" + (" after the swap" if was else ""),
+            advisory=not was,
             hint="capture the port table both times",
-        )  # fmt: skip
+        )
         return
     up = [(k, s) for k, s in was if s.reading.condition is Condition.OK]
     down = 0
@@ -92,16 +124,26 @@ def links(case: Case) -> Iterator[Draft]:
             unknown = now is not None and now.reading.condition in (None, Condition.UNKNOWN)
             said = now.reading.status_text if now else None
             yield Draft(
-                name, UNDETERMINED if unknown else UNMET,
+                name,
+                UNDETERMINED if unknown else UNMET,
                 f"link {name} was up and is {f'`{said}`' if said else 'gone'} now",
-                ((case.after.at(now, "status"),) if now else ()) + (case.before.at(earlier, "status"),), said,
-                earlier.reading.status_text, "the baseline", hint="check the cable that was moved", by_absence="link" if now is None else None,
-            )  # fmt: skip
+                ((case.after.at(now, "status"),) if now else ()) + (case.before.at(earlier, "status"),),
+                said,
+                earlier.reading.status_text,
+                "the baseline",
+                hint="check the cable that was moved",
+                by_absence="link" if now is None else None,
+            )
     if not down:
         yield Draft(
-            "links", MET, f"{counted(len(up), 'link')} that {'was' if len(up) == 1 else 'were'} up still {'is' if len(up) == 1 else 'are'}",
-            (case.after.at(case.after.of("link")[0]),), str(len(up)), None, "the baseline",
-        )  # fmt: skip
+            "links",
+            MET,
+            f"{counted(len(up), 'link')} that {'was' if len(up) == 1 else 'were'} up still {'is' if len(up) == 1 else 'are'}",
+            (case.after.at(case.after.of("link")[0]),),
+            str(len(up)),
+            None,
+            "the baseline",
+        )
 
 
 def alarms(case: Case) -> Iterator[Draft]:
@@ -113,32 +155,55 @@ def alarms(case: Case) -> Iterator[Draft]:
     tables = [t for t in case.after.snapshot.tables if "alarm" in t.kinds]
     if not tables:
         yield Draft(
-            "alarms", UNDETERMINED, "the alarms were not printed" + (" after the swap" if listed_before else ""),
-            advisory=not listed_before, hint="capture the alarm list both times",
-        )  # fmt: skip
+            "alarms",
+            UNDETERMINED,
+            "the alarms were not printed" + (" after the swap" if listed_before else ""),
+            advisory=not listed_before,
+            hint="capture the alarm list both times",
+        )
         return
-    standing = {k: s for k, s in case.after.keyed.items() if k[0] == "alarm" and s.reading.condition is not Condition.OK}
+    standing = {
+        k: s for k, s in case.after.keyed.items() if k[0] == "alarm" and s.reading.condition is not Condition.OK
+    }
     old = {k for k, s in case.before.keyed.items() if k[0] == "alarm" and s.reading.condition is not Condition.OK}
     new = [(k, s) for k, s in standing.items() if k not in old]
     for _, sighting in new:
         said = sighting.reading.status_text
         yield Draft(
-            sighting.reading.subject, UNMET if listed_before else UNDETERMINED,
-            f"{'new alarm' if listed_before else 'an alarm that may be new'}: {sighting.reading.subject}" + (f" ({said})" if said else ""),
-            (case.after.at(sighting),), said, None, "the baseline", unit=sighting.reading.unit,
+            sighting.reading.subject,
+            UNMET if listed_before else UNDETERMINED,
+            f"{'new alarm' if listed_before else 'an alarm that may be new'}: {sighting.reading.subject}"
+            + (f" ({said})" if said else ""),
+            (case.after.at(sighting),),
+            said,
+            None,
+            "the baseline",
+            unit=sighting.reading.unit,
             hint="clear its cause, then capture again",
-        )  # fmt: skip
+        )
     if new:
         return
     unended = [t for t in tables if not t.ended]
     if unended:
         yield Draft(
-            "alarms", UNDETERMINED, "the alarm list may go on behind the end of the text", (), advisory=not listed_before,
+            "alarms",
+            UNDETERMINED,
+            "the alarm list may go on behind the end of the text",
+            (),
+            advisory=not listed_before,
             hint="capture it with the prompt that follows",
-        )  # fmt: skip
+        )
     else:
         stood = f"; {counted(len(standing), 'alarm')} stood before too" if standing else ""
-        yield Draft("alarms", MET, f"no new alarm{stood}", tuple(case.after.at(s) for s in standing.values()), str(len(standing)), None, "the baseline")  # fmt: skip
+        yield Draft(
+            "alarms",
+            MET,
+            f"no new alarm{stood}",
+            tuple(case.after.at(s) for s in standing.values()),
+            str(len(standing)),
+            None,
+            "the baseline",
+        )
 
 
 def facts(view: View, case: Case) -> Iterator[Draft]:
@@ -151,9 +216,13 @@ def facts(view: View, case: Case) -> Iterator[Draft]:
         reading = sighting.reading
         if key[0] == "device" and reading.condition in (Condition.WARNING, Condition.FAILED):
             yield Draft(
-                reading.subject, UNMET, f"{reading.subject} is `{reading.status_text}`", (view.at(sighting, "status"),),
-                reading.status_text, unit=reading.unit,
-            )  # fmt: skip
+                reading.subject,
+                UNMET,
+                f"{reading.subject} is `{reading.status_text}`",
+                (view.at(sighting, "status"),),
+                reading.status_text,
+                unit=reading.unit,
+            )
 
 
 def limits(view: View, case: Case) -> Iterator[Draft]:

@@ -18,7 +18,9 @@ def status(view: View, case: Case) -> Iterator[Draft]:
     """Each sensor's own status is ok. A sensor of an absent unit is excused; without a status its limits speak."""
     sensors = [s for key, s in view.keyed.items() if key[0] == "temperature"]
     if not sensors:
-        yield Draft("temperatures", UNDETERMINED, "no temperature stands in the text", hint="capture the temperature table")
+        yield Draft(
+            "temperatures", UNDETERMINED, "no temperature stands in the text", hint="capture the temperature table"
+        )
     well = []
     for sighting in sensors:
         reading = sighting.reading
@@ -32,23 +34,38 @@ def status(view: View, case: Case) -> Iterator[Draft]:
         evidence = (view.at(sighting, "status"),)
         said = reading.status_text or (condition.value if condition else None)
         if condition is Condition.OK:
-            yield Draft(reading.subject, UNDETERMINED, f"{reading.subject} shows no value", evidence, said, unit=reading.unit)
+            yield Draft(
+                reading.subject, UNDETERMINED, f"{reading.subject} shows no value", evidence, said, unit=reading.unit
+            )
         elif condition is None:
             if reading.value is None or (reading.high_warning or reading.high_critical) is None:
                 yield Draft(
-                    reading.subject, UNDETERMINED, f"{reading.subject} has neither a status nor a limit", evidence,
-                    reading.value, unit=reading.unit,
-                )  # fmt: skip
+                    reading.subject,
+                    UNDETERMINED,
+                    f"{reading.subject} has neither a status nor a limit",
+                    evidence,
+                    reading.value,
+                    unit=reading.unit,
+                )
         elif condition in (Condition.WARNING, Condition.FAILED):
-            yield Draft(reading.subject, UNMET, f"{reading.subject} reports `{said}`", evidence, said, unit=reading.unit)
+            yield Draft(
+                reading.subject, UNMET, f"{reading.subject} reports `{said}`", evidence, said, unit=reading.unit
+            )
         else:
             word = f" (`{said}`)" if reading.status_text else ""
             yield Draft(
-                reading.subject, UNDETERMINED, f"{reading.subject} gives no reading{word}", evidence, said, unit=reading.unit
+                reading.subject,
+                UNDETERMINED,
+                f"{reading.subject} gives no reading{word}",
+                evidence,
+                said,
+                unit=reading.unit,
             )
     if well:
         verb = "reports" if len(well) == 1 else "report"
-        yield Draft("temperatures", MET, f"{counted(len(well), 'sensor')} {verb} ok", (view.at(well[0], "status"),), "ok")
+        yield Draft(
+            "temperatures", MET, f"{counted(len(well), 'sensor')} {verb} ok", (view.at(well[0], "status"),), "ok"
+        )
 
 
 def none_vanished(case: Case) -> Iterator[Draft]:
@@ -71,15 +88,24 @@ def none_vanished(case: Case) -> Iterator[Draft]:
         if now is None or silent:
             gone += 1
             yield Draft(
-                reading.subject, UNMET, f"{reading.subject} {'gives no reading any more' if silent else 'vanished'}",
-                ((case.after.at(now),) if now else ()) + (case.before.at(earlier),), unit=reading.unit,
-                hint="reseat the unit that the sensor sits in, then capture again", by_absence="temperature" if now is None else None,
-            )  # fmt: skip
+                reading.subject,
+                UNMET,
+                f"{reading.subject} {'gives no reading any more' if silent else 'vanished'}",
+                ((case.after.at(now),) if now else ()) + (case.before.at(earlier),),
+                unit=reading.unit,
+                hint="reseat the unit that the sensor sits in, then capture again",
+                by_absence="temperature" if now is None else None,
+            )
     if not gone:
         yield Draft(
-            "temperatures", MET, f"all {len(was)} sensors of the baseline are there", (case.after.at(case.after.of("temperature")[0]),),
-            str(len(was)), str(len(was)), "the baseline",
-        )  # fmt: skip
+            "temperatures",
+            MET,
+            f"all {len(was)} sensors of the baseline are there",
+            (case.after.at(case.after.of("temperature")[0]),),
+            str(len(was)),
+            str(len(was)),
+            "the baseline",
+        )
 
 
 def inlet(view: View, case: Case) -> list[tuple[Sighting, Quantity]]:
@@ -110,7 +136,12 @@ def rise(case: Case) -> Iterator[Draft]:
         if key[0] != "temperature" or (earlier := case.before.keyed.get(key)) is None or id(sighting) in inlets:
             continue
         now, was = sighting.reading, earlier.reading
-        if not isinstance(now, Temperature) or not isinstance(was, Temperature) or now.value is None or was.value is None:
+        if (
+            not isinstance(now, Temperature)
+            or not isinstance(was, Temperature)
+            or now.value is None
+            or was.value is None
+        ):
             continue
         rose = round(now.value.value - was.value.value - own, 3)
         compared += 1
@@ -119,17 +150,28 @@ def rise(case: Case) -> Iterator[Draft]:
                 hottest = rose, sighting, earlier
             continue
         yield Draft(
-            now.subject, UNMET, f"{now.subject} rose by {rose:g} K over the baseline{beside}",
-            (case.after.at(sighting, "value"), case.before.at(earlier, "value")), Quantity(value=rose, unit="Cel"), limit,
-            "common practice", Quantity(value=round(limit.value - rose, 3), unit="Cel"), unit=now.unit,
-        )  # fmt: skip
+            now.subject,
+            UNMET,
+            f"{now.subject} rose by {rose:g} K over the baseline{beside}",
+            (case.after.at(sighting, "value"), case.before.at(earlier, "value")),
+            Quantity(value=rose, unit="Cel"),
+            limit,
+            "common practice",
+            Quantity(value=round(limit.value - rose, 3), unit="Cel"),
+            unit=now.unit,
+        )
     if hottest is not None:
         rose, sighting, earlier = hottest
         yield Draft(
-            sighting.reading.subject, MET, f"of {compared} sensors {sighting.reading.subject} changed most, by {rose:+g} K over the baseline{beside}",
-            (case.after.at(sighting, "value"), case.before.at(earlier, "value")), Quantity(value=rose, unit="Cel"), limit,
-            "common practice", Quantity(value=round(limit.value - rose, 3), unit="Cel"),
-        )  # fmt: skip
+            sighting.reading.subject,
+            MET,
+            f"of {compared} sensors {sighting.reading.subject} changed most, by {rose:+g} K over the baseline{beside}",
+            (case.after.at(sighting, "value"), case.before.at(earlier, "value")),
+            Quantity(value=rose, unit="Cel"),
+            limit,
+            "common practice",
+            Quantity(value=round(limit.value - rose, 3), unit="Cel"),
+        )
 
 
 class _AirClass:
@@ -167,7 +209,14 @@ def inlet_class(view: View, case: Case) -> Iterator[Draft]:
         subject, evidence = sighting.reading.subject, (view.at(sighting, "value"),)
         source = f"ASHRAE TC 9.9 class {limits.inlet_class} at {limits.altitude:g} m"
         if highest is None:
-            yield Draft(subject, UNDETERMINED, f"{limits.altitude:g} m lies outside every air class", evidence, value, source=source)
+            yield Draft(
+                subject,
+                UNDETERMINED,
+                f"{limits.altitude:g} m lies outside every air class",
+                evidence,
+                value,
+                source=source,
+            )
             continue
         bound = highest if highest - value.value < value.value - chosen.low else chosen.low
         margin = round(min(highest - value.value, value.value - chosen.low), 6)
@@ -175,10 +224,15 @@ def inlet_class(view: View, case: Case) -> Iterator[Draft]:
         low, high = RECOMMENDED[limits.inlet_class]
         note = "" if low <= value.value <= high else ", beyond the recommended range" if fits else ""
         yield Draft(
-            subject, MET if fits else UNMET,
-            f"{subject} is {value}, {'inside' if fits else 'outside'} {chosen.low:g} to {highest:.4g} °C{note}", evidence,
-            value, Quantity(value=round(bound, 2), unit="Cel"), source, Quantity(value=margin, unit="Cel"),
-        )  # fmt: skip
+            subject,
+            MET if fits else UNMET,
+            f"{subject} is {value}, {'inside' if fits else 'outside'} {chosen.low:g} to {highest:.4g} °C{note}",
+            evidence,
+            value,
+            Quantity(value=round(bound, 2), unit="Cel"),
+            source,
+            Quantity(value=margin, unit="Cel"),
+        )
 
 
 RULES = (

@@ -17,9 +17,12 @@ def unread(case: Case) -> Iterator[Draft]:
         for line in view.snapshot.unread[:_MOST_TOLD]:
             text = line.text if len(line.text) <= _SHOWN else line.text[: _SHOWN - 1] + "…"
             yield Draft(
-                f"{view.snapshot.source}:{line.number}", UNDETERMINED, f"line {line.number} was not read (`{text.strip()}`): {line.reason}",
-                (Evidence(view.side, line.number),), hint="capture again; if the line comes back, the dialect needs to learn it",
-            )  # fmt: skip
+                f"{view.snapshot.source}:{line.number}",
+                UNDETERMINED,
+                f"line {line.number} was not read (`{text.strip()}`): {line.reason}",
+                (Evidence(view.side, line.number),),
+                hint="capture again; if the line comes back, the dialect needs to learn it",
+            )
         if (more := len(view.snapshot.unread) - _MOST_TOLD) > 0:
             yield Draft(f"{view.snapshot.source}: the rest", UNDETERMINED, f"{more} more lines were not read")
     if not case.before.snapshot.unread and not case.after.snapshot.unread:
@@ -35,18 +38,24 @@ def complete(case: Case) -> Iterator[Draft]:
             if table.cut:
                 faults += 1
                 yield Draft(
-                    f"{view.snapshot.source} {table.table}", UNDETERMINED, f"the {table.table} table is not whole: {table.cut}",
-                    (Evidence(view.side, table.last_line),), hint=_mend(table.cut),
-                )  # fmt: skip
+                    f"{view.snapshot.source} {table.table}",
+                    UNDETERMINED,
+                    f"the {table.table} table is not whole: {table.cut}",
+                    (Evidence(view.side, table.last_line),),
+                    hint=_mend(table.cut),
+                )
     shown_before = {t.table: t for t in case.before.snapshot.tables}
     shown_after = {t.table for t in case.after.snapshot.tables}
     for name, table in shown_before.items():
         if name not in shown_after:
             faults += 1
             yield Draft(
-                name, UNDETERMINED, f"the {name} table of the baseline was not captured afterwards",
-                (Evidence("before", table.first_line),), hint="capture the same commands both times",
-            )  # fmt: skip
+                name,
+                UNDETERMINED,
+                f"the {name} table of the baseline was not captured afterwards",
+                (Evidence("before", table.first_line),),
+                hint="capture the same commands both times",
+            )
     if not faults:
         yield Draft("text", MET, f"{counted(len(shown_after), 'table')} whole, the same as before")
 
@@ -73,9 +82,13 @@ def agreement(case: Case) -> Iterator[Draft]:
                 if told := _contradiction(first, other):
                     faults += 1
                     yield Draft(
-                        first.reading.subject, UNDETERMINED, f"{first.reading.subject} is told twice in one text, and not alike: {told}",
-                        (view.at(first), view.at(other)), hint="capture again", unit=first.reading.unit,
-                    )  # fmt: skip
+                        first.reading.subject,
+                        UNDETERMINED,
+                        f"{first.reading.subject} is told twice in one text, and not alike: {told}",
+                        (view.at(first), view.at(other)),
+                        hint="capture again",
+                        unit=first.reading.unit,
+                    )
     if not faults:
         repeated = sum(len(v.repeated) for v in (case.before, case.after))
         yield Draft("text", MET, f"no contradiction{f' among {repeated} things told twice' if repeated else ''}")
@@ -106,9 +119,13 @@ def one_dialect(case: Case) -> Iterator[Draft]:
     before, after = case.before.snapshot.dialect, case.after.snapshot.dialect
     same = before == after and before is not None
     yield Draft(
-        "text", MET if same else UNDETERMINED, f"both texts are {after}" if same else f"the texts are {before} before and {after} after",
-        measured=after, limit=before, hint=None if same else "find the two captures of one device, or name the family with --dialect",
-    )  # fmt: skip
+        "text",
+        MET if same else UNDETERMINED,
+        f"both texts are {after}" if same else f"the texts are {before} before and {after} after",
+        measured=after,
+        limit=before,
+        hint=None if same else "find the two captures of one device, or name the family with --dialect",
+    )
 
 
 def impaired(view: View) -> dict[str, tuple[str, Evidence]]:
@@ -123,7 +140,11 @@ def impaired(view: View) -> dict[str, tuple[str, Evidence]]:
         if table.cut:
             for kind in table.kinds:
                 found.setdefault(
-                    kind, (f"the {table.table} table {view.side} the swap is not whole", Evidence(view.side, table.last_line))
+                    kind,
+                    (
+                        f"the {table.table} table {view.side} the swap is not whole",
+                        Evidence(view.side, table.last_line),
+                    ),
                 )
     return found
 
