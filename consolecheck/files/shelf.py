@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
 
-from consolecheck.reading.dialect import Dialect, DialectFault, load_dialect
+from consolecheck.reading.dialect import Dialect, DialectFault
 
 _PACKAGE = Path(__file__).resolve().parent.parent
 
@@ -17,20 +17,20 @@ def shipped(folder: str) -> Path:
 
 @cache
 def dialects() -> tuple[Dialect, ...]:
-    """Every shipped dialect, by name. Raises DialectFault for the first broken one."""
+    """Every shipped dialect, by name. Raises DialectFault where a manifest cannot be read."""
     return tuple(
         read_dialect(folder) for folder in sorted(shipped("parsers").iterdir()) if (folder / "dialect.toml").is_file()
     )
 
 
 def read_dialect(folder: Path) -> Dialect:
-    """The dialect in a folder. Raises DialectFault."""
+    """The dialect in a folder. Raises DialectFault where its manifest cannot be read."""
     place = f"parsers/{folder.name}"
     try:
         manifest = (folder / "dialect.toml").read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as reason:
         raise DialectFault(f"{place}/dialect.toml", "", f"cannot be read: {reason}") from None
-    return load_dialect(folder.name, manifest, _Templates(folder), place)
+    return Dialect(folder.name, manifest, _Templates(folder), place)
 
 
 class _Templates(Mapping[str, str]):

@@ -1,9 +1,9 @@
 """A dialect: what one device family prints and means, as data.
 
-`load_dialect` turns the text of a `dialect.toml` and its templates into a validated `Dialect`; the
-files themselves are fetched by the `files` room. A manifest that breaks the format is refused with
-file, key and reason. Patterns and templates are compiled when first needed, since a run uses one
-dialect out of many.
+A `Dialect` is made from the text of a `dialect.toml` and its templates; the files themselves are
+fetched by the `files` room. A manifest that breaks the format is refused with file, key and reason.
+A run uses one dialect out of many: to recognise it only the head of each manifest is read, up to the
+first table that is not `[[evidence]]`, and patterns and templates are compiled when first needed.
 """
 
 import re
@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from functools import cached_property
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, ValidationInfo, model_validator
 
 from consolecheck.reading.template import Template, TemplateFault, template_faults
 from consolecheck.records.readings import KINDS, Airflow, Condition, Kind
@@ -27,22 +27,31 @@ class DialectFault(ValueError):
         super().__init__(f"{file}: {key}: {reason}" if key else f"{file}: {reason}")
 
 
-def _compiles(pattern: str) -> str:
+def _compiled(pattern: str, info: ValidationInfo) -> re.Pattern[str] | None:
+    """The pattern compiled, in a thorough check; a run compiles only the patterns that it needs."""
+    if not info.context:
+        return None
     try:
-        re.compile(pattern)
+        return re.compile(pattern)
     except re.error as reason:
         raise ValueError(f"`{pattern}` is not a regular expression: {reason}") from None
+
+
+def _compiles(pattern: str, info: ValidationInfo) -> str:
+    _compiled(pattern, info)
     return pattern
 
 
-def _claims_something(pattern: str) -> str:
-    if re.compile(_compiles(pattern)).match(""):
+def _claims_something(pattern: str, info: ValidationInfo) -> str:
+    compiled = _compiled(pattern, info)
+    if compiled is not None and compiled.match(""):
         raise ValueError(f"`{pattern}` matches an empty line, so it would claim anything")
     return pattern
 
 
-def _claims_something_without_groups(pattern: str) -> str:
-    if re.compile(_claims_something(pattern)).groups:
+def _claims_something_without_groups(pattern: str, info: ValidationInfo) -> str:
+    compiled = _compiled(_claims_something(pattern, info), info)
+    if compiled is not None and compiled.groups:
         raise ValueError(f"`{pattern}` has a capturing group; write (?:...)")
     return pattern
 
@@ -122,6 +131,7 @@ class Manifest(_Part):
     source: str
     console: Console = Console()
     evidence: list[Evidence] = Field(min_length=1)
+    """Stands first in the file, before every other table."""
     commands: list[Command] = Field(min_length=1)
     tables: dict[str, Table] = Field(min_length=1)
     sorts: dict[str, list[Sort]] = {}
@@ -187,19 +197,64 @@ COMMON_WORDS: Mapping[str, Condition] = {
 }
 
 
-class Dialect:
-    """A validated manifest with its templates, compiled on demand."""
+_AFTER_HEAD = re.compile(r"^\[(?!\[evidence\]\])", re.MULTILINE)
 
-    def __init__(self, name: str, manifest: Manifest, templates: Mapping[str, str], place: str) -> None:
+
+class Dialect:
+    """A device family's manifest and templates, validated and compiled on demand.
+
+    `place` is how messages name its folder. Any use can raise DialectFault.
+    """
+
+    def __init__(self, name: str, manifest_text: str, templates: Mapping[str, str], place: str | None = None) -> None:
         self.name = name
-        self.manifest = manifest
-        self.place = place
+        self.place = place or f"parsers/{name}"
+        self._text = manifest_text
         self._texts = templates
         self._compiled: dict[str, Template] = {}
         self._words: dict[str, Mapping[str, Condition]] = {}
 
     def __repr__(self) -> str:
         return f"Dialect({self.name!r})"
+
+    @property
+    def file(self) -> str:
+        return f"{self.place}/dialect.toml"
+
+    def _toml(self, text: str) -> dict[str, Any]:
+        try:
+            return tomllib.loads(text)
+        except tomllib.TOMLDecodeError as reason:
+            raise DialectFault(self.file, "", f"is not TOML: {reason}") from None
+
+    def _validated(self, thorough: bool) -> Manifest:
+        try:
+            return Manifest.model_validate(self._toml(self._text), context={"thorough": True} if thorough else None)
+        except ValidationError as refused:
+            first = refused.errors(include_url=False, include_context=False)[0]
+            # Validators of one value are part of pydantic's path to it, and no key of the file.
+            key = ".".join(str(part) for part in first["loc"] if not str(part).startswith("function-"))
+            raise DialectFault(self.file, key or "manifest", first["msg"].removeprefix("Value error, ")) from None
+
+    @cached_property
+    def manifest(self) -> Manifest:
+        return self._validated(thorough=False)
+
+    @cached_property
+    def evidence(self) -> tuple[tuple[str, int], ...]:
+        """Literals that speak for this family, each with its weight; from the head of the manifest."""
+        head = _AFTER_HEAD.search(self._text)
+        found = self._toml(self._text[: head.start()] if head else self._text).get("evidence", [])
+        try:
+            return tuple((str(e["text"]), int(e["weight"])) for e in found)
+        except (TypeError, KeyError, ValueError):
+            raise DialectFault(self.file, "evidence", "every entry needs a text and a weight") from None
+
+    def check(self) -> "Dialect":
+        """The dialect itself, after a thorough check; raises the first DialectFault."""
+        for fault in self.faults():
+            raise fault
+        return self
 
     def template(self, table: str) -> Template:
         """The compiled template of a table; raises DialectFault."""
@@ -275,10 +330,16 @@ class Dialect:
 
     def weight(self, text: str) -> int:
         """How strongly a text speaks for this family."""
-        return sum(e.weight for e in self.manifest.evidence if e.text in text)
+        return sum([weight for literal, weight in self.evidence if literal in text])
 
     def faults(self) -> list[DialectFault]:
         """Everything wrong with the templates and the ties between them and the manifest."""
+        try:
+            thorough = self._validated(thorough=True)
+            if tuple((e.text, e.weight) for e in thorough.evidence) != self.evidence:
+                raise DialectFault(self.file, "evidence", "must stand before every other table of the manifest")
+        except DialectFault as fault:
+            return [fault]
         faults: list[DialectFault] = []
         for name, table in self.manifest.tables.items():
             try:
@@ -295,13 +356,12 @@ class Dialect:
             kinds = {k for s in (table, *sorts) if (k := s.kind or table.kind)}
             record_fields = {f for k in kinds for f in (*KINDS[k].model_fields, *EXTRA_FIELDS)} | set(table.duration)
             key = f"tables.{name}"
-            manifest = f"{self.place}/dialect.toml"
             for field in sorted(used - known):
                 faults.append(
-                    DialectFault(manifest, key, f"uses field `{field}`, which {table.template} does not give")
+                    DialectFault(self.file, key, f"uses field `{field}`, which {table.template} does not give")
                 )
             for field in sorted(known - shared - record_fields - set(table.ignored)):
-                faults.append(DialectFault(manifest, key, f"field `{field}` of {table.template} is used for nothing"))
+                faults.append(DialectFault(self.file, key, f"field `{field}` of {table.template} is used for nothing"))
         return faults
 
 
@@ -325,23 +385,3 @@ def _fields_used(table: Table, sorts: list[Sort]) -> set[str]:
             used.add(sort.status_from)
     groups = {g for s in sorts for p in s.when.values() for g in re.compile(p).groupindex}
     return used - groups
-
-
-def load_dialect(name: str, manifest_text: str, templates: Mapping[str, str], place: str | None = None) -> Dialect:
-    """A dialect from the text of its files; `place` is how messages name its folder.
-
-    Raises DialectFault with file, key and reason.
-    """
-    place = place or f"parsers/{name}"
-    file = f"{place}/dialect.toml"
-    try:
-        data: dict[str, Any] = tomllib.loads(manifest_text)
-    except tomllib.TOMLDecodeError as reason:
-        raise DialectFault(file, "", f"is not TOML: {reason}") from None
-    try:
-        manifest = Manifest.model_validate(data)
-    except ValidationError as refused:
-        first = refused.errors(include_url=False, include_context=False)[0]
-        key = ".".join(str(part) for part in first["loc"])
-        raise DialectFault(file, key or "manifest", first["msg"].removeprefix("Value error, ")) from None
-    return Dialect(name, manifest, templates, place)

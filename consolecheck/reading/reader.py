@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from functools import lru_cache
 
 from consolecheck.reading.captured import split
-from consolecheck.reading.dialect import Dialect
+from consolecheck.reading.dialect import Dialect, DialectFault
 from consolecheck.reading.rows import RowReader, UnreadableRow
 from consolecheck.reading.screen import CleanText, clean, without_harmless_overwriting, without_pager
 from consolecheck.records.readings import Kind, Sighting, Snapshot, TableSeen
@@ -46,10 +46,18 @@ def _recognised(text: CleanText, dialects: Sequence[Dialect]) -> Dialect:
 def read_text(raw: bytes, source: str, dialects: Sequence[Dialect], chosen: Dialect | None = None) -> Snapshot:
     """Everything that a dialect can read of a captured text, with the lines that it cannot.
 
-    `source` names the text in messages. `chosen` overrides recognition. Raises NotRecognised.
+    `source` names the text in messages. `chosen` overrides recognition. Raises NotRecognised, and
+    DialectFault where the dialect itself is broken.
     """
     text = clean(raw)
     dialect = chosen or _recognised(text, dialects)
+    try:
+        return _read_as(dialect, text, source)
+    except re.error as reason:
+        raise DialectFault(dialect.file, "", f"`{reason.pattern!r}` is not a regular expression: {reason}") from None
+
+
+def _read_as(dialect: Dialect, text: CleanText, source: str) -> Snapshot:
     for harmless in (dialect.pager, dialect.prompt):
         if harmless is not None:
             lines = without_harmless_overwriting(text.lines, harmless)

@@ -181,7 +181,21 @@ def alarms(case: Case) -> Iterator[Draft]:
             unit=sighting.reading.unit,
             hint="clear its cause, then capture again",
         )
-    if new:
+    silent = [
+        (k, s)
+        for k, s in case.before.keyed.items()
+        if k[0] == "alarm" and s.reading.condition is Condition.OK and k not in case.after.keyed
+    ]
+    for _, sighting in silent:  # a flag that was down is printed as down; not printed, it may be up
+        yield Draft(
+            sighting.reading.subject,
+            UNDETERMINED,
+            f"{sighting.reading.subject} was not printed any more",
+            (case.before.at(sighting),),
+            hint="capture the alarms again",
+            unit=sighting.reading.unit,
+        )
+    if new or silent:
         return
     unended = [t for t in tables if not t.ended]
     if unended:

@@ -2,10 +2,10 @@
 
 from collections.abc import Iterator
 
-from consolecheck.judging.rules.rule import MET, UNDETERMINED, Rule, counted
+from consolecheck.judging.rules.rule import MET, UNDETERMINED, Rule, counted, listed
 from consolecheck.judging.view import Case, Draft, View
 from consolecheck.records.findings import Evidence
-from consolecheck.records.readings import Limited, Sighting
+from consolecheck.records.readings import Condition, Limited, Sighting
 
 _SHOWN = 60
 _MOST_TOLD = 20
@@ -56,6 +56,27 @@ def complete(case: Case) -> Iterator[Draft]:
                 (Evidence("before", table.first_line),),
                 hint="capture the same commands both times",
             )
+    # What is gone for good other rules speak of; here are the rows that none of them would miss: a fact of
+    # the device, a port that was down, an empty slot, and a thing that another table still shows.
+    now = {(s.table, s.reading.kind, s.reading.unit, s.reading.name) for s in case.after.snapshot.sightings}
+    for sighting in case.before.snapshot.sightings:
+        reading = sighting.reading
+        key = (reading.kind, reading.unit, reading.name)
+        if sighting.table not in shown_after or (sighting.table, *key) in now or reading.kind == "alarm":
+            continue
+        elsewhere = key in case.after.keyed
+        unmissed = reading.kind == "device" or reading.condition is Condition.ABSENT
+        if elsewhere or unmissed or (reading.kind == "link" and reading.condition is not Condition.OK):
+            faults += 1
+            yield Draft(
+                reading.subject,
+                UNDETERMINED,
+                f"the {sighting.table} table does not show {reading.subject} any more"
+                + (", although another table does" if elsewhere else ""),
+                (case.before.at(sighting),),
+                hint="capture again",
+                unit=reading.unit,
+            )
     if not faults:
         yield Draft("text", MET, f"{counted(len(shown_after), 'table')} whole, the same as before")
 
@@ -64,6 +85,41 @@ def _mend(cut: str) -> str:
     if "middle of a line" in cut:
         return "if nothing is missing, end the file with a line end; else capture again"
     return "capture again, to the prompt"
+
+
+_FACTS = ("serial", "part_number", "airflow", "airflow_word", "feed")
+
+
+def same_fields(case: Case) -> Iterator[Draft]:
+    """What was printed of a thing before the swap is printed of it afterwards, in the same table.
+
+    A value that is gone may be a column or a line that was lost. Things that are not well any more are
+    left to the rules that say so.
+    """
+    faults = 0
+    now = {(s.table, s.reading.kind, s.reading.unit, s.reading.name): s for s in case.after.snapshot.sightings}
+    for earlier in case.before.snapshot.sightings:
+        was = earlier.reading
+        later = now.get((earlier.table, was.kind, was.unit, was.name))
+        if later is None or (reading := later.reading) is was or reading.condition not in (None, Condition.OK):
+            continue
+        if reading.unit and case.after.condition(reading.unit) not in (None, Condition.OK):
+            continue
+        names = [
+            n for n in (*was.QUANTITIES, *_FACTS) if getattr(was, n, None) is not None and getattr(reading, n) is None
+        ]
+        if names:
+            faults += 1
+            yield Draft(
+                reading.subject,
+                UNDETERMINED,
+                f"{reading.subject} does not show its {listed(n.replace('_', ' ') for n in names)} any more",
+                (case.after.at(later), case.before.at(earlier)),
+                hint="capture again",
+                unit=reading.unit,
+            )
+    if not faults:
+        yield Draft("text", MET, "every thing shows the same fields as before")
 
 
 def agreement(case: Case) -> Iterator[Draft]:
@@ -153,5 +209,6 @@ RULES = (
     Rule("text.dialect", "One device family", (), change=one_dialect),
     Rule("text.unread", "Every line understood", (), change=unread),
     Rule("text.complete", "Every table whole", (), change=complete),
+    Rule("text.same-fields", "The same fields as before", (), change=same_fields),
     Rule("text.agreement", "No contradiction within a text", (), change=agreement),
 )

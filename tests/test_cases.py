@@ -1,0 +1,55 @@
+"""Every fixture: claims written by hand first, then the recorded readings."""
+
+import pytest
+
+from consolecheck.cases.case import Case
+from consolecheck.cases.check import cases_of, check_case, judged
+from consolecheck.files.shelf import dialects, shipped
+from consolecheck.records.findings import Verdict
+
+CASES = cases_of(shipped("fixtures"))
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda case: f"{case.dialect_name}/{case.name}")
+def test_case_holds(case: Case) -> None:
+    faults = list(check_case(case, dialects()))
+    assert [] == [(fault.message, *fault.shown) for fault in faults]
+
+
+@pytest.mark.parametrize("dialect", [d.name for d in dialects()])
+def test_every_dialect_has_a_good_a_bad_and_an_open_case(dialect: str) -> None:
+    """A dialect that was only ever shown good swaps has not been shown to notice a bad one."""
+    verdicts = {case.file.claims.verdict for case in CASES if case.dialect_name == dialect}
+    assert set(Verdict) == verdicts
+
+
+@pytest.mark.parametrize("dialect", [d.name for d in dialects()])
+def test_every_table_is_read_in_some_case(dialect: str) -> None:
+    """A template without a case is a promise without proof; tables read only in recordings elsewhere are listed."""
+    elsewhere = {
+        "ipmitool": {"sdr", "sdr-verbose", "sel", "dcmi-power"},
+    }.get(dialect, set())
+    known = next(d for d in dialects() if d.name == dialect)
+    seen = {
+        table.table
+        for case in CASES
+        if case.dialect_name == dialect
+        for snapshot in judged(case, dialects())[:2]
+        for table in snapshot.tables
+        if table.rows
+    }
+    assert set() == set(known.manifest.tables) - seen - elsewhere
+
+
+def test_demo_has_a_good_swap_and_at_least_six_faults() -> None:
+    demos = [case.file.demo for case in CASES if case.file.demo]
+    assert len(set(demos)) == len(demos)
+    assert "none" in demos
+    assert {
+        "dead-replacement",
+        "no-input",
+        "reversed-airflow",
+        "wrong-slot",
+        "sensor-over-warning",
+        "same-serial",
+    } <= set(demos)
