@@ -24,9 +24,7 @@ def judged(case: Case, after: bytes) -> tuple[Judgement, Snapshot] | None:
     try:
         before = read_text(case.text("before"), "before.txt", dialects(), chosen)
         snapshot = read_text(after, "after.txt", dialects(), chosen)
-        return judge(
-            before, snapshot, case.file.unit, case.acceptance(), case.observed(), case.file.reseat
-        ), snapshot
+        return judge(before, snapshot, case.file.unit, case.acceptance(), case.observed(), case.file.reseat), snapshot
     except (NotRecognised, NoSuchUnit):
         return None
 
@@ -94,7 +92,9 @@ def test_harmless_changes_keep_the_verdict(data: st.DataObject) -> None:
     lines = case.text("after").replace(b"\r\n", b"\n").split(b"\n")
     ending = data.draw(st.sampled_from([b"\n", b"\r\n", b"\r\r\n"]))
     number = data.draw(st.integers(0, len(lines) - 1))
-    decorated = data.draw(st.sampled_from([b"%s   ", b"\x1b[0m%s\x1b[K", b"%s\x1b[0m", b"\x1b]0;title\x07%s", b"%s\x00"]))
+    decorated = data.draw(
+        st.sampled_from([b"%s   ", b"\x1b[0m%s\x1b[K", b"%s\x1b[0m", b"\x1b]0;title\x07%s", b"%s\x00"])
+    )
     lines[number] = decorated % lines[number]
     result = judged(case, ending.join(lines))
     assert result is not None

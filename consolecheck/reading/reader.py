@@ -76,7 +76,7 @@ def _read_as(dialect: Dialect, text: CleanText, source: str) -> Snapshot:
     for section in parts.sections:
         reader.read_section(section, sightings, tables, unread, passed_over)
     for line in parts.stray:
-        reader.file_away(line, None, "stands in no table that is known", unread, passed_over)
+        reader.file_away(line, None, line.doubt or "stands in no table that is known", unread, passed_over)
     unread.sort()
     passed_over.sort()
     return Snapshot(

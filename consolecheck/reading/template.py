@@ -86,7 +86,8 @@ class Template:
                     continue
                 _, fields, groups, record_op, line_op, new_state, whole, shape = rule
                 if line_op == _ERROR:
-                    unread.append(line)
+                    if not text.isspace():
+                        unread.append(line)
                     break
                 last = number
                 if whole and not values:
