@@ -8,7 +8,7 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 
 from consolecheck.judging.acceptance import Acceptance, load_acceptance
 from consolecheck.judging.rules import ESSENTIAL, IDS
-from consolecheck.judging.view import OBSERVABLE, Observed
+from consolecheck.judging.view import Observed, parse_observed
 from consolecheck.records.findings import Verdict
 from consolecheck.records.readings import Condition
 
@@ -77,17 +77,3 @@ class Case:
 
     def observed(self) -> tuple[Observed, ...]:
         return tuple(parse_observed(text) for text in self.file.observed)
-
-
-def parse_observed(text: str) -> Observed:
-    """`psu-2.serial=AB123` as an observation; raises ValueError with what was wrong."""
-    subject, equals, value = text.partition("=")
-    unit, dot, fact = subject.rpartition(".")
-    if not (equals and dot and unit and value.strip()):
-        raise ValueError(f"`{text}` is not UNIT.FACT=VALUE, such as psu-2.serial=AB123")
-    if fact not in OBSERVABLE:
-        raise ValueError(f"`{fact}` cannot be observed; facts are {', '.join(OBSERVABLE)}")
-    value = value.strip()
-    if fact == "airflow" and value not in ("front-to-back", "back-to-front"):
-        raise ValueError(f"airflow is front-to-back or back-to-front, not `{value}`")
-    return Observed(unit.strip().lower(), fact, value)

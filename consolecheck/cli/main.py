@@ -17,13 +17,13 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from pydantic import BaseModel
-    from rich.console import Console
 
     from consolecheck.judging.acceptance import Acceptance
     from consolecheck.judging.view import Observed
     from consolecheck.reading.dialect import Dialect
     from consolecheck.records.findings import Judgement
     from consolecheck.records.readings import Snapshot
+    from consolecheck.reporting.terminal import Screen
 
 VERIFIED, NOT_VERIFIED, USAGE, INCONCLUSIVE, STOPPED = range(5)
 
@@ -52,6 +52,8 @@ class Stop(Exception):
 
 def run() -> None:
     """Entry point: no exception reaches the person as a traceback, and none looks like a verdict."""
+    # Looking for plug-ins of pydantic among all installed packages costs more than a whole judgement.
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "1")
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):  # a pipe on some systems cannot say every character
             stream.reconfigure(errors="backslashreplace")
@@ -88,10 +90,10 @@ def _say(message: str) -> None:
     print(f"consolecheck: {safe(message)}", file=sys.stderr)
 
 
-def _console() -> "Console":
-    from rich.console import Console
+def _screen() -> "Screen":
+    from consolecheck.reporting.terminal import Screen
 
-    return Console(markup=False, emoji=False, highlight=False, soft_wrap=False)
+    return Screen(sys.stdout)
 
 
 def _version(value: bool) -> None:
@@ -175,7 +177,7 @@ def _acceptance(path: str | None) -> "Acceptance":
 
 
 def _observed(stated: list[str]) -> tuple["Observed", ...]:
-    from consolecheck.cases.case import parse_observed
+    from consolecheck.judging.view import parse_observed
 
     try:
         return tuple(parse_observed(text) for text in stated)
@@ -242,7 +244,7 @@ def read(
     else:
         from consolecheck.reporting.terminal import show_snapshot
 
-        show_snapshot(_console(), snapshot)
+        show_snapshot(_screen(), snapshot)
     whole = not snapshot.unread and not any(t.cut for t in snapshot.tables) and snapshot.sightings
     raise typer.Exit(VERIFIED if whole else INCONCLUSIVE)
 
@@ -319,7 +321,7 @@ def _present(
         from consolecheck.reporting.terminal import show_judgement
 
         texts = {side: _raw_lines(data) for side, data in raw.items()}
-        show_judgement(_console(), judgement, snapshots["before"], snapshots["after"], texts, limits.name, everything)
+        show_judgement(_screen(), judgement, snapshots["before"], snapshots["after"], texts, limits.name, everything)
     _exit(judgement)
 
 
@@ -354,10 +356,9 @@ def demo(
     if case is None:
         raise Stop(f"there is no fault `{fault}`{_near(fault or '', faults)}", USAGE)
     raw = {"before": case.text("before"), "after": case.text("after")}
-    console = _console()
-    from rich.text import Text
-
-    console.print(Text(f"{case.file.title}\n", style="italic"), soft_wrap=not console.is_terminal)
+    screen = _screen()
+    screen.line((case.file.title, "italic"))
+    screen.line()
     if keep is not None:
         _keep(Path(keep), raw)
     known, chosen = _dialects("wexcombe")
@@ -409,15 +410,11 @@ def dialect_list() -> None:
 
     Example: consolecheck dialect list
     """
-    from rich.text import Text
-
-    console = _console()
+    screen = _screen()
     for known in _dialects(None)[0]:
-        console.print(
-            Text(known.name, style="bold"), Text(f"  {known.manifest.title}"), soft_wrap=not console.is_terminal
-        )
+        screen.line((known.name, "bold"), (f"  {known.manifest.title}", ""))
         for command in known.manifest.commands:
-            console.print(Text(f"    {command.send}"), soft_wrap=not console.is_terminal)
+            screen.line((f"    {command.send}", ""))
 
 
 @dialect_app.command("check")

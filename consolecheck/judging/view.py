@@ -43,6 +43,20 @@ OBSERVABLE = ("serial", "removed_serial", "airflow", "feed")
 """Facts that can be stated for a unit: the label's serial, the removed part's, its airflow mark, its feed."""
 
 
+def parse_observed(text: str) -> Observed:
+    """`psu-2.serial=AB123` as an observation; raises ValueError with what was wrong."""
+    subject, equals, value = text.partition("=")
+    unit, dot, fact = subject.rpartition(".")
+    if not (equals and dot and unit and value.strip()):
+        raise ValueError(f"`{text}` is not UNIT.FACT=VALUE, such as psu-2.serial=AB123")
+    if fact not in OBSERVABLE:
+        raise ValueError(f"`{fact}` cannot be observed; facts are {', '.join(OBSERVABLE)}")
+    value = value.strip()
+    if fact == "airflow" and value not in ("front-to-back", "back-to-front"):
+        raise ValueError(f"airflow is front-to-back or back-to-front, not `{value}`")
+    return Observed(unit.strip().lower(), fact, value)
+
+
 class Draft(NamedTuple):
     """A finding as a rule states it; the judge adds the rule, the requirement and standing."""
 

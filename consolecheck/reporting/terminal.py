@@ -1,17 +1,17 @@
 """What a person reads in a terminal: the verdict first, then what stands against it, then the rest.
 
 Readable at 80 columns, without colour and in a pipe. Every text of a device goes through `safe` and
-is never markup.
+is never markup. A report is made as lines of plain pieces with a style each; rich writes them on a
+terminal, and elsewhere they are written as they are, one line a sentence, without loading it.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from itertools import groupby
-
-from rich.console import Console
-from rich.text import Text
+from typing import TextIO
 
 from consolecheck.records.findings import Evidence, Finding, Judgement, Outcome, Verdict
 from consolecheck.records.readings import Reading, Sighting, Snapshot
+from consolecheck.records.text import UnreadLine
 from consolecheck.reporting.safe import safe, shortened
 
 _STYLES = {
@@ -29,6 +29,34 @@ _HEADINGS = {
     "device": "Device",
 }
 _MOST_SHOWN = 8
+_PIPE_WIDTH = 80
+Piece = tuple[str, str]
+"""A text that is safe to show, and its style."""
+
+
+class Screen:
+    """Where a report goes: a terminal, or a file or pipe."""
+
+    def __init__(self, stream: TextIO) -> None:
+        self._stream = stream
+        self.is_terminal = stream.isatty()
+        self.width = _PIPE_WIDTH
+        if self.is_terminal:
+            from rich.console import Console
+
+            self._console = Console(file=stream, markup=False, emoji=False, highlight=False)
+            self.width = self._console.width
+
+    def line(self, *pieces: Piece) -> None:
+        """Writes one line; a terminal folds it at its width."""
+        if not self.is_terminal:
+            self._stream.write("".join(text for text, _ in pieces) + "\n")
+            return
+        from rich.text import Text
+
+        self._console.print(Text.assemble(*[(text, style) for text, style in pieces]))
+
+
 _SHORT = {
     "input_voltage": "in",
     "input_current": "in",
@@ -48,7 +76,7 @@ _SHORT = {
 
 
 def show_judgement(
-    console: Console,
+    screen: Screen,
     judgement: Judgement,
     before: Snapshot,
     after: Snapshot,
@@ -65,46 +93,42 @@ def show_judgement(
     met = [f for f in findings if f.outcome is Outcome.MET]
     names = {"before": safe(before.source), "after": safe(after.source)}
 
-    head = Text(judgement.verdict.value.replace("-", " ").upper(), style=_STYLES[judgement.verdict])
-    head.append(f": {safe(judgement.unit)}", style="bold")
-    head.append(f" {_summary(judgement.verdict, against, open_)}", style="not bold")
-    _print(console, head)
-    _print(
-        console,
-        Text(
-            f"{names['before']} -> {names['after']}, dialect {after.dialect}, limits: {safe(acceptance)}", style="dim"
-        ),
+    screen.line(
+        (judgement.verdict.value.replace("-", " ").upper(), _STYLES[judgement.verdict]),
+        (f": {safe(judgement.unit)}", "bold"),
+        (f" {safe(_summary(judgement.verdict, against, open_))}", ""),
     )
+    screen.line((f"{names['before']} -> {names['after']}, dialect {after.dialect}, limits: {safe(acceptance)}", "dim"))
 
     if against:
-        _heading(console, "Against it")
-        _told(console, against, names, texts, everything)
+        _heading(screen, "Against it")
+        _told(screen, against, names, texts, everything)
     if open_:
-        _heading(console, "Left open")
+        _heading(screen, "Left open")
         plain = [f for f in open_ if f.doubt is None]
         doubted = [f for f in open_ if f.doubt is not None]
-        _told(console, plain, names, texts, everything)
+        _told(screen, plain, names, texts, everything)
         if doubted and everything:
-            _told(console, doubted, names, texts, everything)
+            _told(screen, doubted, names, texts, everything)
         elif doubted:
             rules = len({f.rule for f in doubted})
-            _print(console, Text(f"  {rules} more rules would be met, but rest on text that was not wholly read"))
+            screen.line((f"  {rules} more rules would be met, but rest on text that was not wholly read", ""))
     if standing:
-        _heading(console, "Stood before the swap already, not held against it")
+        _heading(screen, "Stood before the swap already, not held against it")
         for finding in standing:
-            _line(console, finding, names)
+            _line(screen, finding, names)
     if judgement.verdict is Verdict.VERIFIED or everything:
-        _heading(console, "What decided" if not everything else "Met")
-        shown = met if everything else [f for f in met if f.required and _decides(f, judgement.unit)]
-        for finding in shown:
-            _line(console, finding, names)
+        _heading(screen, "Met" if everything else "What decided")
+        for finding in met:
+            if everything or (finding.required and _decides(finding, judgement.unit)):
+                _line(screen, finding, names)
     if advisory:
-        _heading(console, "Beside the verdict")
+        _heading(screen, "Beside the verdict")
         for finding in advisory:
-            _line(console, finding, names)
+            _line(screen, finding, names)
     if not everything:
-        rest = len(met)
-        _print(console, Text(f"\n{rest} findings are met in all; --all shows every one", style="dim"))
+        screen.line()
+        screen.line((f"{len(met)} findings are met in all; --all shows every one", "dim"))
 
 
 def _summary(verdict: Verdict, against: list[Finding], open_: list[Finding]) -> str:
@@ -112,40 +136,40 @@ def _summary(verdict: Verdict, against: list[Finding], open_: list[Finding]) -> 
         return "was replaced and the chassis is as well as before"
     if verdict is Verdict.NOT_VERIFIED:
         return f"- {against[0].message}" if len(against) == 1 else f"- {len(against)} findings against it"
-    return (
-        "- not enough was read to decide"
-        if not open_
-        else f"- {len({f.rule for f in open_})} rules could not be decided"
+    if not open_:
+        return "- not enough was read to decide"
+    rules = len({f.rule for f in open_})
+    return f"- {rules} rules could not be decided" if rules > 1 else f"- {open_[0].message}"
+
+
+_DECIDING = frozenset(
+    (
+        "identity.replaced",
+        "identity.part",
+        "identity.others",
+        "power.status",
+        "power.carries-load",
+        "power.redundancy",
+        "cooling.status",
+        "cooling.airflow",
+        "cooling.spare",
+        "service.uptime",
+        "text.unread",
     )
-
-
-_DECIDING = (
-    "identity.replaced",
-    "identity.part",
-    "identity.others",
-    "power.status",
-    "power.carries-load",
-    "power.redundancy",
-    "cooling.status",
-    "cooling.airflow",
-    "cooling.spare",
-    "service.uptime",
-    "text.unread",
 )
 
 
 def _decides(finding: Finding, unit: str) -> bool:
-    if finding.rule not in _DECIDING:
-        return False
-    return finding.subject == unit or not finding.rule.endswith(".status")
+    return finding.rule in _DECIDING and (finding.subject == unit or not finding.rule.endswith(".status"))
 
 
-def _heading(console: Console, text: str) -> None:
-    _print(console, Text(f"\n{text}", style="bold"))
+def _heading(screen: Screen, text: str) -> None:
+    screen.line()
+    screen.line((text, "bold"))
 
 
 def _told(
-    console: Console,
+    screen: Screen,
     findings: list[Finding],
     names: Mapping[str, str],
     texts: Mapping[str, Sequence[str]],
@@ -153,85 +177,75 @@ def _told(
 ) -> None:
     shown = findings if everything else findings[:_MOST_SHOWN]
     for finding in shown:
-        text = Text(f"  {safe(finding.message)}")
-        text.append(f"  [{finding.rule}]", style="dim")
-        _print(console, text)
+        screen.line((f"  {safe(finding.message)}", ""), (f"  [{finding.rule}]", "dim"))
         if finding.evidence:
-            _excerpt(console, finding.evidence[0], names, texts)
+            _excerpt(screen, finding.evidence[0], names, texts)
         if finding.hint:
-            _print(console, Text(f"    do: {safe(finding.hint)}", style="italic"))
+            screen.line((f"    do: {safe(finding.hint)}", "italic"))
     if len(shown) < len(findings):
-        _print(console, Text(f"  and {len(findings) - len(shown)} more; --all shows every one"))
+        screen.line((f"  and {len(findings) - len(shown)} more; --all shows every one", ""))
 
 
-def _excerpt(
-    console: Console, evidence: Evidence, names: Mapping[str, str], texts: Mapping[str, Sequence[str]]
-) -> None:
-    place = f"    {names[evidence.capture]}:{evidence.line} | "
+def _excerpt(screen: Screen, evidence: Evidence, names: Mapping[str, str], texts: Mapping[str, Sequence[str]]) -> None:
+    """The raw line, and a mark under the columns that decided where they are the same in the cleaned line."""
     lines = texts[evidence.capture]
     if not 0 < evidence.line <= len(lines):
         return
     raw = lines[evidence.line - 1].rstrip("\r\n")
-    room = max(console.width - len(place), 20)
+    place = f"    {names[evidence.capture]}:{evidence.line} | "
+    room = max(screen.width - len(place), 20)
     start, end = evidence.start, evidence.end
-    marked = start is not None and end is not None and "\r" not in raw and "\x1b" not in raw and "\b" not in raw
-    offset = 0
-    if marked and end is not None and end > room:  # the marked columns must be in view
-        offset = max(0, end - room + 2)
-    _print(console, Text(place + shortened(raw[offset:], room), style="dim"))
-    if marked and start is not None and end is not None and start - offset < room:
-        width = max(1, min(end - offset, room) - (start - offset))
-        _print(console, Text(" " * (len(place) + start - offset) + "^" * width, style="dim"))
+    if start is None or end is None or not raw.isprintable():
+        screen.line((place + shortened(raw, room), "dim"))
+        return
+    offset = max(0, end - room + 2) if end > room else 0  # the marked columns must be in view
+    screen.line((place + shortened(raw[offset:], room), "dim"))
+    width = max(1, min(end - offset, room) - (start - offset))
+    screen.line((" " * (len(place) + start - offset) + "^" * width, "dim"))
 
 
-def _line(console: Console, finding: Finding, names: Mapping[str, str]) -> None:
-    text = Text(f"  {safe(finding.message)}")
-    if finding.evidence:
-        first = finding.evidence[0]
-        text.append(f"  ({names[first.capture]}:{first.line})", style="dim")
-    _print(console, text)
+def _line(screen: Screen, finding: Finding, names: Mapping[str, str]) -> None:
+    where = f"  ({names[finding.evidence[0].capture]}:{finding.evidence[0].line})" if finding.evidence else ""
+    screen.line((f"  {safe(finding.message)}", ""), (where, "dim"))
 
 
-def _print(console: Console, text: Text) -> None:
-    console.print(text, soft_wrap=not console.is_terminal, highlight=False)
-
-
-def show_snapshot(console: Console, snapshot: Snapshot) -> None:
+def show_snapshot(screen: Screen, snapshot: Snapshot) -> None:
     """What was read of one text, kind by kind, and what was not."""
     unread = len(snapshot.unread)
-    head = Text(f"{safe(snapshot.source)}: {len(snapshot.sightings)} readings, ", style="bold")
-    head.append(
-        "nothing unread" if not unread else f"{unread} lines NOT READ", style="bold" if not unread else "bold red"
+    screen.line(
+        (f"{safe(snapshot.source)}: {len(snapshot.sightings)} readings, ", "bold"),
+        ("nothing unread", "bold") if not unread else (f"{unread} lines NOT READ", "bold red"),
+        (f", dialect {snapshot.dialect}", "bold"),
     )
-    head.append(f", dialect {snapshot.dialect}", style="bold")
-    _print(console, head)
     order = list(_HEADINGS)
     by_kind = sorted(snapshot.sightings, key=lambda s: order.index(s.reading.kind))
     for kind, sightings in groupby(by_kind, key=lambda s: s.reading.kind):
-        _heading(console, _HEADINGS[kind])
+        _heading(screen, _HEADINGS[kind])
         rows = [_row(s) for s in sightings]
         widths = [max(len(row[i]) for row in rows) for i in (0, 1)]
         for subject, condition, rest, lines in rows:
-            _print(
-                console, Text(f"  {subject:<{widths[0]}}  {condition:<{widths[1]}}  {rest}".rstrip() + f"  ({lines})")
-            )
-    if snapshot.unread:
-        _heading(console, "Not read")
-        _odd_lines(console, snapshot, ((u.number, u.text, u.reason) for u in snapshot.unread))
+            screen.line((f"  {subject:<{widths[0]}}  {condition:<{widths[1]}}  {rest}".rstrip() + f"  ({lines})", ""))
+    _odd_lines(screen, "Not read", snapshot.source, snapshot.unread)
     cut = [t for t in snapshot.tables if t.cut]
     if cut:
-        _heading(console, "Not whole")
+        _heading(screen, "Not whole")
         for table in cut:
-            _print(console, Text(f"  {table.table}: {safe(table.cut)}"))
-    if snapshot.passed_over:
-        _heading(console, "Passed over")
-        _odd_lines(console, snapshot, ((u.number, u.text, u.reason) for u in snapshot.passed_over))
+            screen.line((f"  {table.table}: {safe(table.cut)}", ""))
+    _odd_lines(screen, "Passed over", snapshot.source, snapshot.passed_over)
 
 
-def _odd_lines(console: Console, snapshot: Snapshot, lines: Iterable[tuple[int, str, str]]) -> None:
-    for number, text, reason in list(lines)[:40]:
-        _print(console, Text(f"  {safe(snapshot.source)}:{number} | {shortened(text, 60)}"))
-        _print(console, Text(f"    {safe(reason)}", style="dim"))
+_MOST_ODD_LINES = 40
+
+
+def _odd_lines(screen: Screen, heading: str, source: str, lines: Sequence[UnreadLine]) -> None:
+    if not lines:
+        return
+    _heading(screen, heading)
+    for line in lines[:_MOST_ODD_LINES]:
+        screen.line((f"  {safe(source)}:{line.number} | {shortened(line.text, 60)}", ""))
+        screen.line((f"    {safe(line.reason)}", "dim"))
+    if len(lines) > _MOST_ODD_LINES:
+        screen.line((f"  and {len(lines) - _MOST_ODD_LINES} more", ""))
 
 
 def _row(sighting: Sighting) -> tuple[str, str, str, str]:
@@ -239,10 +253,11 @@ def _row(sighting: Sighting) -> tuple[str, str, str, str]:
     word = f" `{shortened(reading.status_text, 24)}`" if reading.status_text else ""
     condition = (reading.condition.value if reading.condition else "") + word
     parts = [f"{_SHORT[n]} {q}".strip() for n, q in reading.quantities().items()]
-    for fact in ("serial", "part_number", "airflow", "feed", "description"):
+    for fact in ("serial", "part_number", "airflow", "airflow_word", "feed", "description"):
         value = getattr(reading, fact, None)
         if value:
-            parts.append(f"{fact.replace('_number', '')} {shortened(value, 40)}" if fact != "airflow" else value)
+            label = "" if fact.startswith("airflow") else fact.removesuffix("_number") + " "
+            parts.append(label + shortened(value, 40))
     lines = sighting.lines
     where = f"line {lines[0]}" if lines[0] == lines[-1] else f"lines {lines[0]}-{lines[-1]}"
     return safe(reading.subject), condition.strip(), ", ".join(parts), where
