@@ -56,10 +56,11 @@ def _findings(rule: Rule, case: Case, broken: dict[str, dict[str, tuple[str, Evi
         drafts = list(rule.change(case))
         sides = ("after", "before")
     required = (rule.required or rule.id in acceptance.required) and rule.id not in acceptance.advisory
-    why = next(
-        (found for side in sides for kind in (*rule.needs, "*") if rule.needs and (found := broken[side].get(kind))),
-        None,
-    )
+    why = None
+    if rule.needs:
+        for side in sides:
+            if impairments := broken[side]:
+                why = why or next((impairments[k] for k in (*rule.needs, "*") if k in impairments), None)
     stood: dict[str, Draft] | None = None
     findings = []
     for draft in drafts:

@@ -126,6 +126,28 @@ class View:
         return _by_unit(self.snapshot.sightings)
 
     @cached_property
+    def by_row(self) -> Mapping[tuple[str, str, str | None, str | None], Sighting]:
+        """(table, kind, unit, name) -> the first such sighting."""
+        rows: dict[tuple[str, str, str | None, str | None], Sighting] = {}
+        for sighting in self.snapshot.sightings:
+            reading = sighting.reading
+            rows.setdefault((sighting.table, reading.kind, reading.unit, reading.name), sighting)
+        return rows
+
+    @cached_property
+    def serials(self) -> Mapping[str, tuple[str, Sighting]]:
+        """Unit -> its serial, where the device printed a real one.
+
+        An empty serial is unknown, not equal to another empty one (RFC 6933, entPhysicalSerialNum).
+        """
+        found: dict[str, tuple[str, Sighting]] = {}
+        for sighting in self.snapshot.sightings:
+            unit, serial = sighting.reading.unit, sighting.reading.given("serial")
+            if unit is not None and serial and unit not in found and is_serial(serial):
+                found[unit] = serial, sighting
+        return found
+
+    @cached_property
     def units(self) -> tuple[str, ...]:
         """Replaceable units: supplies and fan modules, in the order of the text."""
         return tuple(u for u in self.by_unit if u.startswith(("psu-", "fan-")))
@@ -174,7 +196,7 @@ class View:
     def quantity(self, unit: str, name: str) -> tuple[Quantity, Sighting] | None:
         """The first value of that name that a supply's rows give."""
         for sighting in self.supplies.get(unit, ()):
-            value = getattr(sighting.reading, name, None)
+            value = sighting.reading.given(name)
             if value is not None:
                 return value, sighting
         return None
@@ -182,7 +204,7 @@ class View:
     def fact(self, unit: str, name: str) -> tuple[str, Sighting] | None:
         """A text fact of a unit (serial, part_number, airflow, feed), wherever it was printed."""
         for sighting in self.by_unit.get(unit, ()):
-            value = getattr(sighting.reading, name, None)
+            value = sighting.reading.given(name)
             if value is not None:
                 return value, sighting
         return None
@@ -190,6 +212,16 @@ class View:
     def device(self, name: str) -> Sighting | None:
         """The device fact of that name."""
         return next((s for s in self.of("device") if s.reading.name == name), None)
+
+
+_SHORTEST_SERIAL = 2
+"""Shorter texts in a serial's place (`0`, `-`) are no serial numbers."""
+_NO_SERIALS = frozenset(("n/a", "na", "none", "unknown", "default", "unspecified", "not available", "null"))
+
+
+def is_serial(text: str) -> bool:
+    """Whether a text in a serial's place can be one."""
+    return len(text) >= _SHORTEST_SERIAL and text.lower() not in _NO_SERIALS and bool(text.strip("0.-* "))
 
 
 def _by_unit(sightings: Iterable[Sighting]) -> dict[str, list[Sighting]]:

@@ -28,11 +28,10 @@ def recognise(raw: bytes, dialects: Sequence[Dialect]) -> Dialect:
 
     Raises NotRecognised where none has any, or where two weigh the same: then a person decides.
     """
-    return _recognised(clean(raw), dialects)
+    return _recognised("\n".join([line.text for line in clean(raw).lines]), dialects)
 
 
-def _recognised(text: CleanText, dialects: Sequence[Dialect]) -> Dialect:
-    joined = "\n".join(line.text for line in text.lines)
+def _recognised(joined: str, dialects: Sequence[Dialect]) -> Dialect:
     weighed = sorted(((d.weight(joined), d.name, d) for d in dialects), key=lambda w: (-w[0], w[1]))
     if not weighed or weighed[0][0] < LEAST_WEIGHT:
         raise NotRecognised("no known device family prints text like this")
@@ -50,19 +49,19 @@ def read_text(raw: bytes, source: str, dialects: Sequence[Dialect], chosen: Dial
     DialectFault where the dialect itself is broken.
     """
     text = clean(raw)
-    dialect = chosen or _recognised(text, dialects)
+    joined = "\n".join([line.text for line in text.lines])
+    dialect = chosen or _recognised(joined, dialects)
     try:
-        return _read_as(dialect, text, source)
+        return _read_as(dialect, text, joined, source)
     except re.error as reason:
         raise DialectFault(dialect.file, "", f"`{reason.pattern!r}` is not a regular expression: {reason}") from None
 
 
-def _read_as(dialect: Dialect, text: CleanText, source: str) -> Snapshot:
+def _read_as(dialect: Dialect, text: CleanText, joined: str, source: str) -> Snapshot:
     for harmless in (dialect.pager, dialect.prompt):
-        if harmless is not None:
-            lines = without_harmless_overwriting(text.lines, harmless)
-            text = text if lines is text.lines else text._replace(lines=lines)
-    if dialect.pager is not None and any(dialect.pager.match(line.text) for line in text.lines):
+        if harmless is not None and text.overwritten:
+            text = without_harmless_overwriting(text, harmless)
+    if dialect.pager is not None and dialect.pager.search(joined):
         text = without_pager(text, dialect.pager)
     parts = split(text, dialect)
     reader = _reader(dialect)

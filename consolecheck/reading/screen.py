@@ -31,6 +31,8 @@ class CleanText(NamedTuple):
     lines: list[Line]
     ends_mid_line: bool
     ends_at_pager: bool
+    overwritten: bool = False
+    """Whether any line still is in doubt for having been written over."""
 
 
 _IAC, _SB, _SE = 0xFF, 0xFA, 0xF0
@@ -103,7 +105,8 @@ def clean(raw: bytes) -> CleanText:
     if not ends_mid_line:
         pieces.pop()
     lines: list[Line] = []
-    if text.replace("\n", "").isprintable() or _CONTROL.search(text) is None:
+    played = not text.replace("\n", "").isprintable() and _CONTROL.search(text) is not None
+    if not played:
         lines = [Line(number, piece.rstrip()) for number, piece in zip(numbers, pieces, strict=False)]
     else:
         for number, piece in zip(numbers, pieces, strict=False):
@@ -116,19 +119,18 @@ def clean(raw: bytes) -> CleanText:
             Line(number, text, doubt or f"longer than {LONGEST_LINE} characters" if len(text) > LONGEST_LINE else doubt)
             for number, text, doubt in lines
         ]
-    lines = without_harmless_overwriting(lines, _PAGER_PROMPT)
-    cleaned = CleanText(lines, ends_mid_line, False)
+    cleaned = CleanText(lines, ends_mid_line, False, played and any(line.doubt for line in lines))
+    if cleaned.overwritten:
+        cleaned = without_harmless_overwriting(cleaned, _PAGER_PROMPT)
     if any(hint in text for hint in _PAGER_HINTS):
         cleaned = without_pager(cleaned, _PAGER_PROMPT)
     return cleaned
 
 
-def without_harmless_overwriting(lines: list[Line], expected: re.Pattern[str]) -> list[Line]:
+def without_harmless_overwriting(text: CleanText, expected: re.Pattern[str]) -> CleanText:
     """Takes the doubt off lines under which nothing stood but what was expected, such as a pager's prompt."""
-    if not any(line.doubt.startswith(OVERWRITTEN) for line in lines):
-        return lines
     kept = []
-    for line in lines:
+    for line in text.lines:
         under = line.doubt.removeprefix(OVERWRITTEN)
         if under != line.doubt and expected.fullmatch(under.strip()):
             if line.text or not under:
@@ -137,7 +139,7 @@ def without_harmless_overwriting(lines: list[Line], expected: re.Pattern[str]) -
                 kept.append(Line(line.number, under.strip()))
         else:
             kept.append(line)
-    return kept
+    return text._replace(lines=kept, overwritten=any(line.doubt for line in kept))
 
 
 def without_pager(text: CleanText, pager: re.Pattern[str]) -> CleanText:
@@ -154,7 +156,7 @@ def without_pager(text: CleanText, pager: re.Pattern[str]) -> CleanText:
             at_pager = False
         else:
             at_pager = True
-    return CleanText(kept, text.ends_mid_line, at_pager or text.ends_at_pager)
+    return text._replace(lines=kept, ends_at_pager=at_pager or text.ends_at_pager)
 
 
 class _TerminalRow:

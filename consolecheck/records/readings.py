@@ -8,7 +8,7 @@ could not be read makes its line unread and yields no reading at all.
 
 from collections.abc import Iterable
 from enum import StrEnum
-from typing import ClassVar, Literal, NamedTuple
+from typing import Any, ClassVar, Literal, NamedTuple
 
 from pydantic import BaseModel, ConfigDict
 
@@ -71,7 +71,11 @@ class Reading(BaseModel):
 
     def quantities(self) -> dict[str, Quantity]:
         """The quantities that were printed, by name."""
-        return {n: q for n in self.QUANTITIES if (q := getattr(self, n)) is not None}
+        return {n: q for n in self.QUANTITIES if (q := self.given(n)) is not None}
+
+    def given(self, field: str) -> Any:
+        """The value of a field, or None where this kind has no such field or the device printed none."""
+        return self.__dict__.get(field)
 
     @property
     def subject(self) -> str:

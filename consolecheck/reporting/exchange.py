@@ -117,7 +117,7 @@ def reading_out(sighting: Sighting) -> ReadingOut:
         status_text=reading.status_text,
         quantities=reading.quantities(),
         lines=list(sighting.lines),
-        **{fact: value for fact in _FACTS if (value := getattr(reading, fact, None)) is not None},
+        **{fact: value for fact in _FACTS if (value := reading.given(fact)) is not None},
     )
 
 

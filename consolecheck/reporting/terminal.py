@@ -254,7 +254,7 @@ def _row(sighting: Sighting) -> tuple[str, str, str, str]:
     condition = (reading.condition.value if reading.condition else "") + word
     parts = [f"{_SHORT[n]} {q}".strip() for n, q in reading.quantities().items()]
     for fact in ("serial", "part_number", "airflow", "airflow_word", "feed", "description"):
-        value = getattr(reading, fact, None)
+        value = reading.given(fact)
         if value:
             label = "" if fact.startswith("airflow") else fact.removesuffix("_number") + " "
             parts.append(label + shortened(value, 40))

@@ -257,11 +257,9 @@ def airflow(view: View, case: Case) -> Iterator[Draft]:
             directions[unit] = next(iter(known.items()))
         else:
             missing.append(unit)
-    words = {w: s for u in view.units for s in view.by_unit[u] if (w := getattr(s.reading, "airflow_word", None))}
+    words = {w: s for u in view.units for s in view.by_unit[u] if (w := s.reading.given("airflow_word"))}
     if len(words) > 1:
-        own = next(
-            (w for s in view.by_unit.get(case.unit, ()) if (w := getattr(s.reading, "airflow_word", None))), None
-        )
+        own = next((w for s in view.by_unit.get(case.unit, ()) if (w := s.reading.given("airflow_word"))), None)
         yield Draft(
             case.unit if own else "airflow",
             UNMET,

@@ -1,33 +1,22 @@
 """Was the right unit pulled and a right one fitted?"""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 
 from consolecheck.judging.rules.rule import MET, UNDETERMINED, UNMET, Rule, counted, listed
-from consolecheck.judging.view import Case, Draft, View
+from consolecheck.judging.view import Case, Draft, View, is_serial
 from consolecheck.records.findings import Evidence
 from consolecheck.records.readings import Condition, Sighting
 
-SERIAL_LENGTH = 2
-"""Shorter texts in a serial's place (`0`, `-`) are no serial numbers."""
-_NO_SERIALS = frozenset(("n/a", "na", "none", "unknown", "default", "unspecified", "not available", "null"))
-
 
 def serial_of(view: View, unit: str) -> tuple[str, Sighting] | None:
-    """The serial of a unit, where the device printed a real one.
-
-    An empty serial is unknown, not equal to another empty one (RFC 6933, entPhysicalSerialNum).
-    """
-    for sighting in view.by_unit.get(unit, ()):
-        serial = getattr(sighting.reading, "serial", None)
-        if serial and len(serial) >= SERIAL_LENGTH and serial.lower() not in _NO_SERIALS and serial.strip("0.-* "):
-            return serial, sighting
-    return None
+    """The serial of a unit, where the device printed a real one."""
+    return view.serials.get(unit)
 
 
 def _chassis(view: View) -> tuple[str, Evidence] | None:
     for sighting in (*view.by_unit.get("chassis", ()), *view.of("device")):
-        serial = getattr(sighting.reading, "serial", None)
-        if serial and serial.lower() not in _NO_SERIALS:
+        serial = sighting.reading.given("serial")
+        if serial and is_serial(serial):
             return serial, view.at(sighting, "serial")
     return None
 
@@ -208,13 +197,9 @@ def replaced(case: Case) -> Iterator[Draft]:
         yield Draft(unit, MET, f"{unit} changed from {old} to {new}", evidence, new, old, "the baseline", unit=unit)
 
 
-def _serials(view: View) -> Mapping[str, tuple[str, Sighting]]:
-    return {u: found for u in view.by_unit if (found := serial_of(view, u))}
-
-
 def others(case: Case) -> Iterator[Draft]:
     """No other unit's serial changed: one that did was pulled by mistake, or by someone else."""
-    before, after = _serials(case.before), _serials(case.after)
+    before, after = case.before.serials, case.after.serials
     compared = changed = 0
     for unit, (old, earlier) in before.items():
         if unit in (case.unit, "chassis") or unit not in after:

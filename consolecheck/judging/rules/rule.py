@@ -47,7 +47,7 @@ def value_of(reading: Limited, unit: str) -> tuple[str, Quantity] | None:
     """The value that a reading's own limits are about: its only quantity in their unit."""
     found = None
     for name in reading.QUANTITIES[:-4]:
-        value = getattr(reading, name)
+        value = reading.given(name)
         if value is not None and value.unit == unit:
             if found is not None:
                 return None

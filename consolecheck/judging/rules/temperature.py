@@ -111,13 +111,15 @@ def none_vanished(case: Case) -> Iterator[Draft]:
 def inlet(view: View, case: Case) -> list[tuple[Sighting, Quantity]]:
     """The sensors that read the inlet air, by the names that the acceptance gives."""
     names = case.acceptance.temperature.inlet_names
-    return [
-        (s, s.reading.value)
-        for key, s in view.keyed.items()
-        if isinstance(s.reading, Temperature)
-        and s.reading.value is not None
-        and any(n in (s.reading.name or "").lower() for n in names)
-    ]
+    found = []
+    for key, sighting in view.keyed.items():
+        if key[0] != "temperature":
+            continue
+        reading = sighting.reading
+        name = (reading.name or "").lower()
+        if isinstance(reading, Temperature) and reading.value is not None and any([n in name for n in names]):
+            found.append((sighting, reading.value))
+    return found
 
 
 def rise(case: Case) -> Iterator[Draft]:

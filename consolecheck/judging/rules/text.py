@@ -58,13 +58,12 @@ def complete(case: Case) -> Iterator[Draft]:
             )
     # What is gone for good other rules speak of; here are the rows that none of them would miss: a fact of
     # the device, a port that was down, an empty slot, and a thing that another table still shows.
-    now = {(s.table, s.reading.kind, s.reading.unit, s.reading.name) for s in case.after.snapshot.sightings}
-    for sighting in case.before.snapshot.sightings:
+    now = case.after.by_row
+    for row, sighting in case.before.by_row.items():
         reading = sighting.reading
-        key = (reading.kind, reading.unit, reading.name)
-        if sighting.table not in shown_after or (sighting.table, *key) in now or reading.kind == "alarm":
+        if row in now or sighting.table not in shown_after or reading.kind == "alarm":
             continue
-        elsewhere = key in case.after.keyed
+        elsewhere = row[1:] in case.after.keyed
         unmissed = reading.kind == "device" or reading.condition is Condition.ABSENT
         if elsewhere or unmissed or (reading.kind == "link" and reading.condition is not Condition.OK):
             faults += 1
@@ -97,17 +96,17 @@ def same_fields(case: Case) -> Iterator[Draft]:
     left to the rules that say so.
     """
     faults = 0
-    now = {(s.table, s.reading.kind, s.reading.unit, s.reading.name): s for s in case.after.snapshot.sightings}
-    for earlier in case.before.snapshot.sightings:
+    now = case.after.by_row
+    for row, earlier in case.before.by_row.items():
         was = earlier.reading
-        later = now.get((earlier.table, was.kind, was.unit, was.name))
-        if later is None or (reading := later.reading) is was or reading.condition not in (None, Condition.OK):
+        later = now.get(row)
+        if later is None or (reading := later.reading) is was:
+            continue
+        if was.model_fields_set <= reading.model_fields_set or reading.condition not in (None, Condition.OK):
             continue
         if reading.unit and case.after.condition(reading.unit) not in (None, Condition.OK):
             continue
-        names = [
-            n for n in (*was.QUANTITIES, *_FACTS) if getattr(was, n, None) is not None and getattr(reading, n) is None
-        ]
+        names = [n for n in (*was.QUANTITIES, *_FACTS) if was.given(n) is not None and reading.given(n) is None]
         if names:
             faults += 1
             yield Draft(
@@ -155,7 +154,7 @@ def _contradiction(one: Sighting, two: Sighting) -> str:
     if a.condition is not None and b.condition is not None and a.condition is not b.condition:
         return f"{a.condition} and {b.condition}"
     for fact in ("serial", "part_number", "airflow"):
-        x, y = getattr(a, fact, None), getattr(b, fact, None)
+        x, y = a.given(fact), b.given(fact)
         if x and y and x != y:
             return f"{fact.replace('_', ' ')} {x} and {y}"
     if isinstance(a, Limited):
