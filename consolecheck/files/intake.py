@@ -43,7 +43,10 @@ def captured(path: str) -> bytes:
 
 
 def _too_large(path: str, size: int) -> str:
-    return f"{path} has {size / 1e6:.0f} MB; a capture has some kilobytes, and more than {LARGEST // 1048576} MB is not read: cut it to the session in question"
+    return (
+        f"{path} has {size / 1e6:.0f} MB; a capture has some kilobytes, and more than {LARGEST // 1048576} MB is "
+        "not read: cut it to the session in question"
+    )
 
 
 def _looked_over(raw: bytes, path: str) -> bytes:

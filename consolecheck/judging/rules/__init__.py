@@ -1,12 +1,13 @@
 """All rules, in the order in which they are asked. Every rule runs every time."""
 
-from consolecheck.judging.rules import cooling, identity, power, service, temperature, text
+from consolecheck.judging.rules import cooling, identity, load, power, service, temperature, text
 from consolecheck.judging.rules.rule import Rule
 
 ALL: tuple[Rule, ...] = (
     *text.RULES,
     *identity.RULES,
     *power.RULES,
+    *load.RULES,
     *cooling.RULES,
     *temperature.RULES,
     *service.RULES,

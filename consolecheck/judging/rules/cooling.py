@@ -130,7 +130,8 @@ def duty(view: View, case: Case) -> Iterator[Draft]:
             continue
         middle = median([ratio for *_, ratio in driven])
         for sighting, reading, ratio in driven:
-            assert reading.speed is not None and reading.speed_percent is not None
+            assert reading.speed is not None
+            assert reading.speed_percent is not None
             off = _off(ratio, middle)
             compared += 1
             if furthest is None or abs(off) > abs(furthest[0]):

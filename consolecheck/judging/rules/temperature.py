@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from statistics import fmean
 
 from consolecheck.judging.rules.rule import MET, UNDETERMINED, UNMET, Rule, counted, limits_of
-from consolecheck.judging.view import Case, Draft, View
+from consolecheck.judging.view import Case, Draft, Key, View
 from consolecheck.records.readings import Condition, Sighting, Temperature
 from consolecheck.records.units import Quantity
 
@@ -117,7 +117,7 @@ def inlet(view: View, case: Case) -> list[tuple[Sighting, Quantity]]:
             continue
         reading = sighting.reading
         name = (reading.name or "").lower()
-        if isinstance(reading, Temperature) and reading.value is not None and any([n in name for n in names]):
+        if isinstance(reading, Temperature) and reading.value is not None and any(n in name for n in names):
             found.append((sighting, reading.value))
     return found
 
@@ -174,6 +174,47 @@ def rise(case: Case) -> Iterator[Draft]:
             "common practice",
             Quantity(value=round(limit.value - rose, 3), unit="Cel"),
         )
+
+
+COLDER_THAN_INLET = 5.0
+"""Kelvin that a sensor may read below the inlet air: tolerance of two sensors, common practice."""
+
+
+def _colder_than_inlet(view: View, case: Case) -> dict[Key, tuple[Sighting, Quantity, float]]:
+    inlets = inlet(view, case)
+    if not inlets:
+        return {}
+    coldest = min(value.value for _, value in inlets)
+    return {
+        key: (sighting, sighting.reading.value, coldest)
+        for key, sighting in view.keyed.items()
+        if isinstance(sighting.reading, Temperature)
+        and sighting.reading.value is not None
+        and sighting.reading.value.value < coldest - COLDER_THAN_INLET
+    }
+
+
+def no_colder_than_inlet(case: Case) -> Iterator[Draft]:
+    """Nothing in the chassis reads colder than the air that enters it: else a digit was lost in reading.
+
+    Air cools to its own temperature at best. Left out are the replaced unit, which may have come in
+    cold, and sensors that were colder in the baseline too: then the inlet's sensor sits in a warm place.
+    """
+    before = _colder_than_inlet(case.before, case)
+    for key, (sighting, value, coldest) in _colder_than_inlet(case.after, case).items():
+        reading = sighting.reading
+        if key not in before and reading.unit != case.unit:
+            yield Draft(
+                reading.subject,
+                UNDETERMINED,
+                f"{reading.subject} reads {value}, colder than the inlet's {coldest:g} °C, which cannot be",
+                (case.after.at(sighting, "value"),),
+                value,
+                Quantity(value=coldest, unit="Cel"),
+                "heat flows from warm to cold",
+                hint="capture again",
+                unit=reading.unit,
+            )
 
 
 class _AirClass:
@@ -242,5 +283,11 @@ RULES = (
     Rule("temperature.status", "Sensors report ok", ("temperature",), state=status),
     Rule("temperature.vanished", "No sensor vanished", ("temperature",), change=none_vanished),
     Rule("temperature.rise", "No sensor rose beyond the inlet's change", ("temperature",), change=rise),
+    Rule(
+        "temperature.plausible",
+        "No sensor colder than the inlet",
+        ("temperature",),
+        change=no_colder_than_inlet,
+    ),
     Rule("temperature.inlet-class", "Inlet air in its class", ("temperature",), state=inlet_class, required=False),
 )
