@@ -350,14 +350,14 @@ def test_help_reads_like_a_table_of_contents_and_has_an_example_each() -> None:
         assert "Example: consolecheck" in run(*command, "--help").stdout.decode(), command
 
 
-def test_an_interrupted_pipe_is_no_verdict() -> None:
-    """A reader that went away must not look like `not verified`, nor print a traceback."""
+@pytest.mark.skipif(sys.platform == "win32", reason="asks for a POSIX shell")
+def test_a_reader_that_went_away_is_no_verdict() -> None:
+    """A closed pipe must not look like `not verified`, nor print a traceback."""
     done = subprocess.run(
-        f'"{sys.executable}" -m consolecheck demo --all; echo "code $?" >&2',
+        f'("{sys.executable}" -m consolecheck schema replay; echo "code $?" >&2) | head -c 1',
         shell=True,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
+        capture_output=True,
         check=False,
         timeout=60,
     )
-    assert b"code 0" in done.stderr
+    assert done.stderr in (b"code 0\n", b"code 4\n")

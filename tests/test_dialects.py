@@ -145,6 +145,16 @@ def test_manifests_name_their_source(name: str) -> None:
     assert len(dialect(name).manifest.source) > 20
 
 
+def test_pager_prompts_are_looked_for_in_linear_time() -> None:
+    import time
+
+    from consolecheck.reading.screen import clean
+
+    started = time.perf_counter()
+    clean((b" " * 4000 + b"--More--\r\n") * 20 + (b"-" * 4000 + b"\r\n") * 20 + (b"lines " * 600 + b"\r\n") * 20)
+    assert time.perf_counter() - started < 2
+
+
 def test_no_pattern_is_slow_on_long_lines() -> None:
     """A line of a thousand blanks, digits or letters must not send a template's patterns into the woods."""
     import time

@@ -19,11 +19,6 @@ def texts(raw: bytes) -> list[str]:
     return [line.text for line in clean(raw).lines if line.text]
 
 
-def known(reason: str) -> pytest.MarkDecorator:
-    """Marks what the program is known to do otherwise than the source says."""
-    return pytest.mark.xfail(strict=True, reason=reason)
-
-
 def on_a_terminal(stream: str) -> list[str]:
     """What a wide and tall terminal shows."""
     screen = pyte.Screen(600, 80)
@@ -100,7 +95,6 @@ ELEVEN = [str(n) for n in range(1, 12)]
         pytest.param(
             LESS_XTERM,
             id="less-xterm",
-            marks=known("the colon is not known for a pager's prompt, so the row that replaces it is doubted"),
         ),
     ],
 )
@@ -151,7 +145,6 @@ def test_telnet(raw: bytes, shown: list[str]) -> None:
     assert texts(raw) == shown
 
 
-@known("the parameters are ended by the first FF F0, also where the FF belongs to a doubled one")
 def test_telnet_parameters_may_hold_a_doubled_255() -> None:
     """RFC 855: a parameter byte 255 is doubled, so `FF FF F0` does not end the parameters.
 
@@ -207,10 +200,7 @@ def test_every_final_byte_ends_its_sequence(final: str) -> None:
 
 @pytest.mark.parametrize(
     "final",
-    [
-        pytest.param(f, marks=known("a private C moves the cursor by one and leaves no doubt")) if f == "C" else f
-        for f in FINALS
-    ],
+    [f for f in FINALS],
 )
 def test_private_sequences_are_not_taken_for_the_public_ones(final: str) -> None:
     """What a private sequence does is its maker's affair: the text stays as it is, or is doubted."""
@@ -270,13 +260,10 @@ def test_a_line_is_numbered_by_the_newlines_before_it(noise: list[bytes]) -> Non
 @pytest.mark.parametrize(
     "command",
     [
-        pytest.param(
-            IAC, id="cut", marks=known("the newline goes with the command, so later lines are numbered one too low")
-        ),
+        pytest.param(IAC, id="cut"),
         pytest.param(
             IAC + DO,
             id="option",
-            marks=known("the newline goes with the command, so later lines are numbered one too low"),
         ),
         pytest.param(IAC + SB + b"\x18", id="parameters"),
     ],
@@ -321,7 +308,6 @@ def test_an_overlong_line_is_marked(filling: str, length: int) -> None:
         assert bool(line.doubt) == (line.number == 2)
 
 
-@known("a line of more than 65536 characters is handed on as it came, with its control characters")
 @pytest.mark.parametrize("filling", FILLINGS[2:])
 def test_an_overlong_line_holds_no_control_character(filling: str) -> None:
     for line in clean((filling * 100_000).encode() + b"\n").lines:

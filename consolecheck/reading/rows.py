@@ -56,6 +56,7 @@ class _Plan(NamedTuple):
     """What to do with each field, by the fields that a row has."""
 
 
+_WELL = (Condition.OK, Condition.STANDBY)
 _NO_GROUPS: Mapping[str, str | None] = {}
 
 
@@ -211,7 +212,10 @@ class RowReader:
             except ValueError:
                 return Condition.UNKNOWN, text
             conditions = [plan.bits.get(bit, Condition.UNKNOWN) for bit in range(mask.bit_length()) if mask >> bit & 1]
-            return (worst(conditions) if conditions else plan.no_status or Condition.UNKNOWN), text
+            told = worst(conditions) if conditions else plan.no_status or Condition.UNKNOWN
+            if told in _WELL and Condition.OK not in conditions:
+                told = Condition.UNKNOWN  # inactive, say, but not even present
+            return told, text
         if self.table.status_split and self.table.status_split in text:
             parts = [p for p in text.split(self.table.status_split) if p.strip()]
             return worst(self._worded(plan, part) for part in parts), text

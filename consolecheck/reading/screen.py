@@ -48,10 +48,12 @@ _TOKEN = re.compile(
 _WANDERING_CSI = frozenset("ABEFLMSTderu")
 _WANDERING_ESCAPES = frozenset("8DEM")
 _PAGER_PROMPT = re.compile(
-    r"\s*(?:<?\s*-{1,6}\s?\(?more\)?\s?-{1,6}\s?>?(?:\s?\(\d{1,3}%\))?"
+    r"\s*(?:(?:< ?)?-{1,6}\s?\(?more\)?\s?-{1,6}\s?>?(?:\s?\(\d{1,3}%\))?"
     r"|\(END\)|press (?:any key|space|enter|<\w+>) to continue[^|]*|lines \d+-\d+(?:/\d+)?(?: \(END\))?(?=\s*\Z))",
     re.IGNORECASE,
 )
+_HARMLESS_UNDER = re.compile(rf"(?:{_PAGER_PROMPT.pattern})|:", re.IGNORECASE)
+"""What may stand under a row that was written over: a pager's prompt, and the colon of one that has no more."""
 _PAGER_HINTS = ("-more", "-More", "-MORE", "- more", "- More", "- MORE", "-(more", "(END)", "ress ", "PRESS ", "lines ")
 
 
@@ -63,25 +65,37 @@ def without_telnet(raw: bytes) -> bytes:
     if _IAC not in raw:
         return raw
     out = bytearray()
-    i, end = 0, len(raw)
-    while i < end:
-        byte = raw[i]
-        if byte != _IAC:
-            out.append(byte)
-            i += 1
-        elif i + 1 >= end:
-            i += 1
-        elif raw[i + 1] == _IAC:
+    at, end = 0, len(raw)
+    while at < end:
+        if raw[at] != _IAC:
+            out.append(raw[at])
+            at += 1
+            continue
+        length = _command_length(raw, at)
+        if raw[at : at + 2] == _DOUBLED:
             out.append(_IAC)
-            i += 2
-        elif raw[i + 1] == _SB:
-            close = raw.find(bytes((_IAC, _SE)), i + 2)
-            i = end if close < 0 else close + 2
-        elif 0xFB <= raw[i + 1] <= 0xFE:  # WILL, WONT, DO, DONT and their option byte
-            i += 3
-        else:
-            i += 2
+        # A newline byte within a command still is a line of the untouched file.
+        out.extend(b"\n" * raw.count(b"\n", at, at + length))
+        at += length
     return bytes(out)
+
+
+_DOUBLED = bytes((_IAC, _IAC))
+
+
+def _command_length(raw: bytes, at: int) -> int:
+    """Bytes of the Telnet command at `at`, which may be cut off by the end."""
+    code = raw[at + 1] if at + 1 < len(raw) else 0
+    if code < _SE:  # not a command: a lone 255
+        return 1
+    if code == _SB:
+        close = at + 2
+        while (close := raw.find(_IAC, close)) >= 0:  # a doubled 255 is data of the parameters (RFC 855)
+            if raw[close + 1 : close + 2] == bytes((_SE,)):
+                return close + 2 - at
+            close += 2
+        return len(raw) - at
+    return 3 if 0xFB <= code <= 0xFE else 2  # WILL, WONT, DO and DONT have an option byte
 
 
 def decoded(raw: bytes) -> str:
@@ -121,7 +135,7 @@ def clean(raw: bytes) -> CleanText:
         ]
     cleaned = CleanText(lines, ends_mid_line, False, played and any(line.doubt for line in lines))
     if cleaned.overwritten:
-        cleaned = without_harmless_overwriting(cleaned, _PAGER_PROMPT)
+        cleaned = without_harmless_overwriting(cleaned, _HARMLESS_UNDER)
     if any(hint in text for hint in _PAGER_HINTS):
         cleaned = without_pager(cleaned, _PAGER_PROMPT)
     return cleaned
@@ -133,7 +147,7 @@ def without_harmless_overwriting(text: CleanText, expected: re.Pattern[str]) -> 
     for line in text.lines:
         under = line.doubt.removeprefix(OVERWRITTEN)
         if under != line.doubt and expected.fullmatch(under.strip()):
-            if line.text or not under:
+            if line.text or under.strip() == ":":
                 kept.append(Line(line.number, line.text))
             else:  # the prompt was rubbed out and nothing came: as if it still stood there
                 kept.append(Line(line.number, under.strip()))
@@ -210,13 +224,17 @@ class _TerminalRow:
         count = min(int(first), LONGEST_LINE) if first.isdecimal() else 0
         steps = max(count, 1)
         cursor = self.cursor
+        if parameters[:1] in ("<", "=", ">", "?"):  # private: modes and reports, but also selective erasing
+            if final in "JK":
+                self.doubt = "text was erased in a private way"
+            return
         if final == "C":
             self.cursor = min(cursor + steps, LONGEST_LINE)
         elif final == "D":
             self.cursor = max(0, cursor - steps)
         elif final in "G`":
             self.cursor = steps - 1
-        elif final in "KJPX@" and not parameters.startswith("?"):
+        elif final in "KJPX@":
             self.erase(final, count, steps)
         elif final in "Hf":
             if parameters in ("", "1", "1;1", ";"):
@@ -251,7 +269,7 @@ class _TerminalRow:
 
 def _played(number: int, piece: str) -> list[Line]:
     if len(piece) > 16 * LONGEST_LINE:
-        return [Line(number, piece[:LONGEST_LINE], f"longer than {LONGEST_LINE} characters")]
+        return [Line(number, _CONTROL.sub("?", piece[:LONGEST_LINE]), f"longer than {LONGEST_LINE} characters")]
     row = _TerminalRow(number)
     for token in _TOKEN.finditer(piece):
         group = token.lastgroup

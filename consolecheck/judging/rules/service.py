@@ -239,6 +239,28 @@ def facts(view: View, case: Case) -> Iterator[Draft]:
             )
 
 
+def facts_unknown(case: Case) -> Iterator[Draft]:
+    """No fact of the device changed to a status that nobody knows. An unknown word is never ok."""
+    for key, sighting in case.after.keyed.items():
+        reading = sighting.reading
+        if key[0] != "device" or reading.condition is not Condition.UNKNOWN:
+            continue
+        earlier = case.before.keyed.get(key)
+        if earlier is None or earlier.reading.status_text != reading.status_text:
+            was = f"; it was `{earlier.reading.status_text}` before" if earlier else ""
+            yield Draft(
+                reading.subject,
+                UNDETERMINED,
+                f"what `{reading.status_text}` means for {reading.subject} is not known{was}",
+                (case.after.at(sighting, "status"),),
+                reading.status_text,
+                earlier.reading.status_text if earlier else None,
+                "the baseline",
+                unit=reading.unit,
+                advisory=earlier is None,
+            )
+
+
 def limits(view: View, case: Case) -> Iterator[Draft]:
     """Every chassis-wide value (a voltage rail, a current) lies within the device's own limits."""
     yield from limits_of(view, "device")
@@ -249,5 +271,6 @@ RULES = (
     Rule("service.links", "Links that were up are up", ("link",), change=links),
     Rule("service.alarms", "No new alarm", ("alarm",), change=alarms),
     Rule("service.facts", "Chassis facts are well", ("device",), state=facts),
+    Rule("service.facts-known", "No chassis fact became unknown", ("device",), change=facts_unknown),
     Rule("service.own-limits", "Chassis values within the device's limits", ("device",), state=limits),
 )
