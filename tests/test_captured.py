@@ -19,7 +19,7 @@ WHOLE = read(LINES)
 
 
 def test_prompts_and_echoes() -> None:
-    assert ("tern-04",) == WHOLE.hosts
+    assert {"tern-04": 1} == WHOLE.hosts
     assert 35 == len(WHOLE.sightings)
     assert () == WHOLE.unread
 

@@ -5,7 +5,7 @@ import pytest
 from consolecheck.cases.case import Case
 from consolecheck.cases.check import cases_of, check_case, judged
 from consolecheck.files.shelf import dialects, shipped
-from consolecheck.records.findings import Verdict
+from consolecheck.records.findings import Outcome, Verdict
 
 CASES = cases_of(shipped("fixtures"))
 
@@ -53,3 +53,27 @@ def test_demo_has_a_good_swap_and_at_least_six_faults() -> None:
         "sensor-over-warning",
         "same-serial",
     } <= set(demos)
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda case: f"{case.dialect_name}/{case.name}")
+def test_every_finding_points_at_a_line_or_names_the_command_that_showed_nothing(case: Case) -> None:
+    result = judged(case, dialects())
+    last = {"before": result.before.last_line, "after": result.after.last_line}
+    commands = {f"`{c}`" for shown in result.after.commands.values() for c in shown}
+    for finding in result.judgement.findings:
+        hint = finding.hint or ""
+        assert finding.evidence or "no command" in hint or any(c in hint for c in commands), finding
+        for evidence in finding.evidence:
+            assert 1 <= evidence.line <= last[evidence.capture], finding
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda case: f"{case.dialect_name}/{case.name}")
+def test_every_finding_says_one_plain_sentence(case: Case) -> None:
+    for finding in judged(case, dialects()).judgement.findings:
+        assert finding.message[-1] not in ".!"
+        assert "None" not in finding.message
+        assert (
+            not (finding.outcome is Outcome.UNMET and finding.required)
+            or finding.measured is not None
+            or finding.evidence
+        )

@@ -200,7 +200,7 @@ def test_every_final_byte_ends_its_sequence(final: str) -> None:
 
 @pytest.mark.parametrize(
     "final",
-    [f for f in FINALS],
+    list(FINALS),
 )
 def test_private_sequences_are_not_taken_for_the_public_ones(final: str) -> None:
     """What a private sequence does is its maker's affair: the text stays as it is, or is doubted."""

@@ -103,6 +103,22 @@ class View:
     def of(self, kind: Kind) -> list[Sighting]:
         return self.kinds.get(kind, [])
 
+    def capture(self, what: str) -> str:
+        """What to do to have a kind, or a fact of the device, in the text: a hint that names the command."""
+        commands = self.snapshot.commands.get(what, ())
+        if commands:
+            return f"capture `{commands[0]}`"
+        return "no command that is read of this device family shows it: look at the device"
+
+    @property
+    def whole(self) -> Evidence:
+        """The end of the text, as evidence for what was found nowhere in it."""
+        return Evidence(self.side, max(self.snapshot.last_line, 1))
+
+    def first_of(self, unit: str) -> tuple[Evidence, ...]:
+        """Where a unit was first seen."""
+        return tuple(self.at(s) for s in self.by_unit.get(unit, ())[:1])
+
     def at(self, sighting: Sighting, field: str | None = None) -> Evidence:
         """Where a sighting stood: the field's columns if known, else the first of its lines."""
         span = sighting.span(field) if field else None

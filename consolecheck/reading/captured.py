@@ -22,14 +22,14 @@ class Split(NamedTuple):
     stray: list[Line]
     foreign: list[Line]
     """Output of commands that the dialect does not know, as their prompt and echo show."""
-    hosts: list[str]
+    hosts: dict[str, int]
     commands: list[str]
 
 
 class _Splitter:
     def __init__(self, dialect: Dialect) -> None:
         self.dialect = dialect
-        self.split = Split([], [], [], [], [])
+        self.split = Split([], [], [], {}, [])
         self.table: str | None = None
         self.lines: list[Line] = []
         self.command: Command | None = None
@@ -71,8 +71,8 @@ def split(text: CleanText, dialect: Dialect) -> Split:
             if table is None:
                 s.close("prompt")
                 host = found.groupdict().get("host")
-                if host and host not in s.split.hosts:
-                    s.split.hosts.append(host)
+                if host:
+                    s.split.hosts.setdefault(host, line.number)
                 s.after_command(content[found.end() :].strip())
                 at_prompt = True
                 continue

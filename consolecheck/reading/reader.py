@@ -86,8 +86,9 @@ def _read_as(dialect: Dialect, text: CleanText, joined: str, source: str) -> Sna
         tables=tuple(tables),
         unread=tuple(unread),
         passed_over=tuple(passed_over),
-        hosts=tuple(parts.hosts),
+        hosts=parts.hosts,
         last_line=text.lines[-1].number if text.lines else 0,
+        commands=reader.commands,
     )
 
 
@@ -99,6 +100,7 @@ class _Reader:
         self.rows: dict[str, RowReader] = {}
         self.kinds: dict[str, tuple[Kind, ...]] = {}
         self.ends: dict[str, tuple[re.Pattern[str] | None, re.Pattern[str] | None]] = {}
+        self.commands: dict[str, tuple[str, ...]] = {}
         for name, table in dialect.manifest.tables.items():
             self.kinds[name] = tuple(
                 dict.fromkeys(k for s in (table, *dialect.manifest.sorts_of(table)) if (k := s.kind or table.kind))
@@ -107,6 +109,12 @@ class _Reader:
                 re.compile(table.footer) if table.footer else None,
                 re.compile(table.rows_stated) if table.rows_stated else None,
             )
+
+        for command in dialect.manifest.commands:
+            # A command that shows everything says less about where to look than one for the table alone.
+            for kind in dict.fromkeys(k for t in command.tables for k in (*self.kinds[t], *_named(dialect, t))):
+                known = self.commands.get(kind, ())
+                self.commands[kind] = (command.send, *known) if len(command.tables) == 1 else (*known, command.send)
 
     def read_section(
         self,
@@ -182,6 +190,12 @@ class _Reader:
             return f"an error reply stands on line {line.number}"
         unread.append(UnreadLine(line.number, line.text, reason, table))
         return ""
+
+
+def _named(dialect: Dialect, table: str) -> list[str]:
+    """Facts of the device that a table gives by a fixed name, such as `uptime`."""
+    rules = (dialect.manifest.tables[table], *dialect.manifest.sorts_of(dialect.manifest.tables[table]))
+    return [rule.name for rule in rules if rule.name and "{" not in rule.name]
 
 
 _CUTS = {

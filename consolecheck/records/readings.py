@@ -6,7 +6,7 @@ after a swap. A value that was not printed is None; zero is a value; a cell that
 could not be read makes its line unread and yields no reading at all.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from enum import StrEnum
 from typing import Any, ClassVar, Literal, NamedTuple
 
@@ -237,9 +237,11 @@ class Snapshot(NamedTuple):
     unread: tuple[UnreadLine, ...]
     passed_over: tuple[UnreadLine, ...]
     """Lines that are known not to matter: console log lines, output of other commands."""
-    hosts: tuple[str, ...] = ()
-    """The names that prompts gave, in order of appearance."""
+    hosts: Mapping[str, int] = {}
+    """The names that prompts gave, each with the line where it stood first."""
     last_line: int = 0
+    commands: Mapping[str, tuple[str, ...]] = {}
+    """Kind, or name of a device fact -> the commands of the dialect that show it."""
 
     @property
     def readings(self) -> list[AnyReading]:

@@ -18,7 +18,7 @@ def status(view: View, case: Case) -> Iterator[Draft]:
     if not case.is_supply and case.unit not in units:
         units.insert(0, case.unit)
     if not units:
-        yield Draft("fans", UNDETERMINED, "no fan stands in the text", hint="capture the fan table")
+        yield Draft("fans", UNDETERMINED, "no fan stands in the text", hint=view.capture("fan"))
     yield from unit_status(view, case, [u for u in units if u.startswith("fan-")])
     # Fans inside supplies and loose rotors are judged one by one; the supply's own status is power's.
     for unit in units:
@@ -293,7 +293,9 @@ def airflow(view: View, case: Case) -> Iterator[Draft]:
             hint="fit a part with the right airflow mark",
             unit=unit,
         )
-    if (missing or not directions) and len(words) < 2:
+    if len(words) > 1:
+        return
+    if missing or not directions:
         yield Draft(
             "airflow",
             UNDETERMINED,
@@ -303,7 +305,7 @@ def airflow(view: View, case: Case) -> Iterator[Draft]:
             usual,
             hint=f"read the mark on the part and state it: --seen {(missing or [case.unit])[0]}.airflow=front-to-back",
         )
-    elif not against:
+    elif directions and not against:
         yield Draft(
             "airflow",
             MET,

@@ -66,7 +66,10 @@ def chassis(case: Case) -> Iterator[Draft]:
             f"the prompt names {listed(hosts_after)} in both texts"
             if same
             else f"the prompts name {listed(hosts_before)} before and {listed(hosts_after)} after",
-            (),
+            (
+                *(Evidence("after", line) for line in hosts_after.values()),
+                *(Evidence("before", line) for line in hosts_before.values()),
+            ),
             listed(hosts_after),
             listed(hosts_before),
             "the baseline",
@@ -92,7 +95,9 @@ def chassis(case: Case) -> Iterator[Draft]:
             "chassis",
             UNMET,
             "no unit has the same serial in both texts: they come from two chassis",
-            (),
+            tuple(
+                e for _, was, now in both for e in (case.after.at(now[1], "serial"), case.before.at(was[1], "serial"))
+            ),
             hint="find the two captures of one chassis and judge those",
         )
     else:
@@ -100,6 +105,7 @@ def chassis(case: Case) -> Iterator[Draft]:
             "chassis",
             UNDETERMINED,
             "neither text says which chassis it comes from",
+            (case.after.whole, case.before.whole),
             hint="capture with the prompt, or with the inventory, both times",
         )
 
@@ -113,9 +119,10 @@ def replaced(case: Case) -> Iterator[Draft]:
     unit = case.unit
     before, after = serial_of(case.before, unit), serial_of(case.after, unit)
     label, removed = case.seen(unit, "serial"), case.seen(unit, "removed_serial")
-    evidence = tuple(
+    printed = tuple(
         view.at(found[1], "serial") for view, found in ((case.after, after), (case.before, before)) if found
     )
+    evidence = printed or case.after.first_of(unit) or (case.after.whole,)
     if case.after.condition(unit) is Condition.ABSENT:
         yield Draft(unit, UNMET, f"no unit sits in {unit}", case.after.telling(unit, Condition.ABSENT), unit=unit)
         return
@@ -266,6 +273,7 @@ def part(case: Case) -> Iterator[Draft]:
             unit,
             UNDETERMINED,
             f"the part number of {unit} was not printed {'after' if before else 'before'} the swap",
+            case.after.first_of(unit) or (case.after.whole,),
             unit=unit,
             advisory=not printed,
             hint="compare the labels of both parts",

@@ -86,6 +86,7 @@ def carries_load(case: Case) -> Iterator[Draft]:
                 unit,
                 UNDETERMINED,
                 f"the load of {unit} was not printed",
+                view.first_of(unit) or (view.whole,),
                 unit=unit,
                 advisory=not printed,
                 hint="compare the load lamps or meter the output" if not printed else "capture the power table again",

@@ -74,7 +74,12 @@ def status(view: View, case: Case) -> Iterator[Draft]:
     if case.is_supply and case.unit not in units:
         units.insert(0, case.unit)
     if not units:
-        yield Draft("supplies", UNDETERMINED, "no supply stands in the text", hint="capture the power table")
+        yield Draft(
+            "supplies",
+            UNDETERMINED,
+            "no supply stands in the text",
+            hint=view.capture("power_supply"),
+        )
     yield from unit_status(view, case, units)
 
 

@@ -5,6 +5,7 @@ from datetime import datetime
 
 from consolecheck.judging.rules.rule import MET, UNDETERMINED, UNMET, Rule, counted, limits_of
 from consolecheck.judging.view import Case, Draft, View
+from consolecheck.records.findings import Evidence
 from consolecheck.records.readings import Condition, Device, Sighting
 from consolecheck.records.units import Quantity
 
@@ -45,7 +46,7 @@ def uptime(case: Case) -> Iterator[Draft]:
             "the uptime was not printed" + (" after the swap" if before else ""),
             (case.before.at(before[1], "value"),) if before else (),
             advisory=before is None,
-            hint="capture the uptime both times to show that nothing reloaded",
+            hint=case.before.capture("uptime"),
         )
         return
     went = after[0].value - before[0].value
@@ -111,7 +112,7 @@ def links(case: Case) -> Iterator[Draft]:
             UNDETERMINED,
             "the links were not printed" + (" after the swap" if was else ""),
             advisory=not was,
-            hint="capture the port table both times",
+            hint=case.before.capture("link"),
         )
         return
     up = [(k, s) for k, s in was if s.reading.condition is Condition.OK]
@@ -159,7 +160,7 @@ def alarms(case: Case) -> Iterator[Draft]:
             UNDETERMINED,
             "the alarms were not printed" + (" after the swap" if listed_before else ""),
             advisory=not listed_before,
-            hint="capture the alarm list both times",
+            hint=case.before.capture("alarm"),
         )
         return
     standing = {
@@ -203,7 +204,7 @@ def alarms(case: Case) -> Iterator[Draft]:
             "alarms",
             UNDETERMINED,
             "the alarm list may go on behind the end of the text",
-            (),
+            tuple(Evidence("after", t.last_line) for t in unended),
             advisory=not listed_before,
             hint="capture it with the prompt that follows",
         )
@@ -213,7 +214,7 @@ def alarms(case: Case) -> Iterator[Draft]:
             "alarms",
             MET,
             f"no new alarm{stood}",
-            tuple(case.after.at(s) for s in standing.values()),
+            tuple(case.after.at(s) for s in standing.values()) or tuple(Evidence("after", t.last_line) for t in tables),
             str(len(standing)),
             None,
             "the baseline",

@@ -19,7 +19,10 @@ def status(view: View, case: Case) -> Iterator[Draft]:
     sensors = [s for key, s in view.keyed.items() if key[0] == "temperature"]
     if not sensors:
         yield Draft(
-            "temperatures", UNDETERMINED, "no temperature stands in the text", hint="capture the temperature table"
+            "temperatures",
+            UNDETERMINED,
+            "no temperature stands in the text",
+            hint=view.capture("temperature"),
         )
     well = []
     for sighting in sensors:
@@ -72,7 +75,13 @@ def none_vanished(case: Case) -> Iterator[Draft]:
     """No sensor of the baseline vanished: one that is silent now may be the one that would complain."""
     was = [(k, s) for k, s in case.before.keyed.items() if k[0] == "temperature"]
     if not was:
-        yield Draft("temperatures", UNDETERMINED, "the baseline shows no temperature")
+        yield Draft(
+            "temperatures",
+            UNDETERMINED,
+            "the baseline shows no temperature",
+            (case.before.whole,),
+            hint=case.before.capture("temperature"),
+        )
         return
     gone = 0
     for key, earlier in was:

@@ -11,6 +11,10 @@ _SHOWN = 60
 _MOST_TOLD = 20
 
 
+def _ends(case: Case) -> tuple[Evidence, ...]:
+    return case.after.whole, case.before.whole
+
+
 def unread(case: Case) -> Iterator[Draft]:
     """Every line of both texts was understood, or is known not to matter."""
     for view in (case.before, case.after):
@@ -27,7 +31,7 @@ def unread(case: Case) -> Iterator[Draft]:
             yield Draft(f"{view.snapshot.source}: the rest", UNDETERMINED, f"{more} more lines were not read")
     if not case.before.snapshot.unread and not case.after.snapshot.unread:
         rows = len(case.before.snapshot.sightings), len(case.after.snapshot.sightings)
-        yield Draft("text", MET, f"nothing unread: {rows[0]} readings before, {rows[1]} after")
+        yield Draft("text", MET, f"nothing unread: {rows[0]} readings before, {rows[1]} after", _ends(case))
 
 
 def complete(case: Case) -> Iterator[Draft]:
@@ -54,7 +58,7 @@ def complete(case: Case) -> Iterator[Draft]:
                 UNDETERMINED,
                 f"the {name} table of the baseline was not captured afterwards",
                 (Evidence("before", table.first_line),),
-                hint="capture the same commands both times",
+                hint=case.before.capture(table.kinds[0]),
             )
     # What is gone for good other rules speak of; here are the rows that none of them would miss: a fact of
     # the device, a port that was down, an empty slot, and a thing that another table still shows.
@@ -77,7 +81,7 @@ def complete(case: Case) -> Iterator[Draft]:
                 unit=reading.unit,
             )
     if not faults:
-        yield Draft("text", MET, f"{counted(len(shown_after), 'table')} whole, the same as before")
+        yield Draft("text", MET, f"{counted(len(shown_after), 'table')} whole, the same as before", _ends(case))
 
 
 def _mend(cut: str) -> str:
@@ -118,7 +122,7 @@ def same_fields(case: Case) -> Iterator[Draft]:
                 unit=reading.unit,
             )
     if not faults:
-        yield Draft("text", MET, "every thing shows the same fields as before")
+        yield Draft("text", MET, "every thing shows the same fields as before", _ends(case))
 
 
 def agreement(case: Case) -> Iterator[Draft]:
@@ -146,7 +150,9 @@ def agreement(case: Case) -> Iterator[Draft]:
                     )
     if not faults:
         repeated = sum(len(v.repeated) for v in (case.before, case.after))
-        yield Draft("text", MET, f"no contradiction{f' among {repeated} things told twice' if repeated else ''}")
+        yield Draft(
+            "text", MET, f"no contradiction{f' among {repeated} things told twice' if repeated else ''}", _ends(case)
+        )
 
 
 def _contradiction(one: Sighting, two: Sighting) -> str:
@@ -177,6 +183,7 @@ def one_dialect(case: Case) -> Iterator[Draft]:
         "text",
         MET if same else UNDETERMINED,
         f"both texts are {after}" if same else f"the texts are {before} before and {after} after",
+        _ends(case),
         measured=after,
         limit=before,
         hint=None if same else "find the two captures of one device, or name the family with --dialect",
