@@ -1,5 +1,6 @@
 """Text that lost something never passes: cut anywhere, a line lost, a character changed."""
 
+import re
 from collections import Counter
 
 import pytest
@@ -12,7 +13,7 @@ from consolecheck.files.shelf import dialects, shipped
 from consolecheck.judging.judge import NoSuchUnit, judge
 from consolecheck.reading.reader import NotRecognised, read_text
 from consolecheck.records.findings import Judgement, Verdict
-from consolecheck.records.readings import Snapshot
+from consolecheck.records.readings import Condition, Snapshot
 
 GOOD = [c for c in cases_of(shipped("fixtures")) if c.file.claims.verdict is Verdict.VERIFIED]
 IDS = [f"{c.dialect_name}/{c.name}" for c in GOOD]
@@ -99,3 +100,67 @@ def test_harmless_changes_keep_the_verdict(data: st.DataObject) -> None:
     result = judged(case, ending.join(lines))
     assert result is not None
     assert result[0].verdict is Verdict.VERIFIED, lines[number]
+
+
+@pytest.mark.parametrize("case", GOOD, ids=IDS)
+def test_no_other_status_word_passes(case: Case) -> None:
+    """A status that turns into any other word, known or not, costs the `verified`.
+
+    Only a supply in standby may still be good (RFC 4268: hot standby is a healthy state).
+    """
+    known = next(d for d in dialects() if d.name == case.dialect_name)
+    lines = case.text("after").decode().split("\n")
+    tried = set()
+    for sighting in read_text(case.text("after"), "after.txt", dialects(), known).sightings:
+        reading = sighting.reading
+        span = sighting.span("status") or sighting.span("said")
+        if span is None or reading.condition is not Condition.OK or (sighting.table, reading.kind) in tried:
+            continue
+        tried.add((sighting.table, reading.kind))
+        for word, condition in {**known.words(reading.kind), "glorious": None}.items():
+            if condition is Condition.OK or (condition is Condition.STANDBY and reading.kind == "power_supply"):
+                continue
+            line = lines[span.line - 1]
+            damaged = line[: span.start] + word.ljust(span.end - span.start) + line[span.end :]
+            text = "\n".join([*lines[: span.line - 1], damaged, *lines[span.line :]])
+            assert passes(case, text.encode()) is None, damaged
+    assert tried
+
+
+@settings(max_examples=400, deadline=None)
+@given(data=st.data())
+def test_any_number_may_become_any_other_without_a_fault_of_ours(data: st.DataObject) -> None:
+    """Zero, huge, negative, missing: a verdict or a refusal comes out, never an exception."""
+    case = data.draw(st.sampled_from(GOOD))
+    pieces = re.split(r"(\d+)", case.text("after").decode())
+    numbers = [i for i, piece in enumerate(pieces) if piece.isdigit()]
+    for at in data.draw(st.lists(st.sampled_from(numbers), min_size=1, max_size=6)):
+        as_wide = data.draw(st.sampled_from(["0", "9", "-1", "00", ""]))
+        pieces[at] = (as_wide * len(pieces[at]))[: len(pieces[at])] if as_wide else " " * len(pieces[at])
+    judged(case, "".join(pieces).encode())
+
+
+@pytest.mark.parametrize("case", [c for c in GOOD if c.dialect_name == "wexcombe"], ids=lambda c: c.name)
+def test_no_lost_leading_digit_passes(case: Case) -> None:
+    """104 that arrives as 04: the figures of a text are held against each other and against the baseline.
+
+    Let pass is only the temperature inside the part that was just fitted, which may have come in cold.
+    """
+    known = next(d for d in dialects() if d.name == case.dialect_name)
+    lines = case.text("after").decode().split("\n")
+    tried = 0
+    for sighting in read_text(case.text("after"), "after.txt", dialects(), known).sightings:
+        reading = sighting.reading
+        if reading.kind == "temperature" and reading.unit == case.file.unit:
+            continue
+        for name in reading.quantities():
+            span = sighting.span(name)
+            cell = lines[span.line - 1][span.start : span.end] if span else ""
+            if span is None or not re.match(r"\d{2}", cell):
+                continue
+            tried += 1
+            line = lines[span.line - 1]
+            damaged = line[: span.start] + " " + line[span.start + 1 :]
+            text = "\n".join([*lines[: span.line - 1], damaged, *lines[span.line :]])
+            assert passes(case, text.encode()) is None, damaged
+    assert tried > 30

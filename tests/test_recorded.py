@@ -67,7 +67,7 @@ PAIRS = [
     # psu-2 was replaced while the job was for psu-1.
     ("healthy", "psu2-replaced-new-serial", "psu-1", None, "not-verified", {"identity.replaced", "identity.others"}),
     ("healthy", "fan3-rotor-failed", "psu-2", None, "not-verified",
-     {"cooling.status", "cooling.own-limits", "cooling.spare"}),
+     {"cooling.status", "cooling.own-limits", "cooling.spare", "cooling.baseline"}),
     ("fan3-rotor-failed", "fan3-tray-replaced", "fan-3", None, "verified", set()),
     ("fan3-tray-dead", "fan3-tray-replaced", "fan-3", None, "verified", set()),
     ("fan3-tray-dead", "fan3-tray-dead", "fan-3", None, "not-verified",

@@ -4,7 +4,7 @@ Every default says where it comes from. "Common practice" means that no standard
 """
 
 import tomllib
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
@@ -51,7 +51,7 @@ class PowerLimits(_Part):
         20, ge=0, le=100, description="Sharing is judged from this load of the capacity on. Common practice."
     )
     standby_is_good: bool = Field(True, description="A supply in hot or cold standby is good without load (RFC 4268).")
-    capacity: dict[str, float] = Field(
+    capacity: dict[str, Annotated[float, Field(gt=0)]] = Field(
         {}, description="Part number -> rated output, W, for devices that do not print it."
     )
     feeds: dict[str, list[str]] = Field({}, description="Feed -> its supplies, for devices that do not print it.")

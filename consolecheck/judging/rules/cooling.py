@@ -32,9 +32,9 @@ def _rotors(view: View, sightings: list[Sighting]) -> Iterator[Draft]:
         reading = sighting.reading
         subject, evidence = reading.subject, (view.at(sighting, "status"),)
         said = reading.status_text or (reading.condition.value if reading.condition else None)
-        if reading.condition in (Condition.OK, Condition.STANDBY):
+        if reading.condition is Condition.OK:
             yield Draft(subject, MET, f"{subject} is ok", evidence, said, unit=reading.unit)
-        elif reading.condition in (None, Condition.UNKNOWN):
+        elif reading.condition in (None, Condition.UNKNOWN, Condition.STANDBY):
             what = f"the status `{said}` of {subject} is not known" if said else f"no status of {subject} was printed"
             yield Draft(subject, UNDETERMINED, what, evidence, said, unit=reading.unit)
         else:
@@ -173,60 +173,75 @@ def _off_duty(
     )
 
 
+def _turning(reading: Fan) -> Quantity | None:
+    """The speed, or what share of it a device prints that gives no rpm."""
+    return reading.speed or reading.speed_percent
+
+
 def against_baseline(case: Case) -> Iterator[Draft]:
     """No fan turns more than 25 % slower than in the baseline, after taking out a change of duty.
 
-    Where no duty is printed a slower fan may only follow cooler air, so the answer is advisory.
+    Where no duty is printed a slower fan may only follow cooler air: then it counts only if it also
+    falls behind its peers, which follow the same air.
     """
     limit = case.acceptance.cooling.speed_tolerance_percent
+    alike: dict[str, list[float]] = {}
+    for sighting in case.after.of("fan"):
+        if isinstance(fan := sighting.reading, Fan) and (turning := _turning(fan)):
+            alike.setdefault(_alike(fan), []).append(turning.value)
     compared = 0
-    slowest: tuple[float, Sighting, Sighting, bool, float] | None = None
+    slowest: tuple[float, Sighting, Sighting, bool, Quantity, bool] | None = None
     for key, sighting in case.after.keyed.items():
         if key[0] != "fan" or (earlier := case.before.keyed.get(key)) is None:
             continue
         now, was = sighting.reading, earlier.reading
         if not isinstance(now, Fan) or not isinstance(was, Fan):
             continue
-        if now.speed is None or was.speed is None or was.speed.value <= 0:
+        turns, turned = _turning(now), _turning(was)
+        if turns is None or turned is None or turned.value <= 0 or turns.unit != turned.unit:
             continue
-        expected, known = was.speed.value, False
-        if now.speed_percent and was.speed_percent and was.speed_percent.value > 0:
-            expected, known = expected * now.speed_percent.value / was.speed_percent.value, True
-        off = _off(now.speed.value, expected) if expected else 0.0
+        expected, at_duty = turned.value, False
+        if now.speed and now.speed_percent and was.speed_percent and was.speed_percent.value > 0:
+            expected, at_duty = expected * now.speed_percent.value / was.speed_percent.value, True
+        off = _off(turns.value, expected) if expected else 0.0
+        peers = alike[_alike(now)]
+        behind = len(peers) > 2 and _off(turns.value, median(peers) or 1.0) < -limit
+        told = off, sighting, earlier, at_duty, Quantity(value=round(expected, 1), unit=turns.unit), at_duty or behind
         compared += 1
         if off < -limit:
-            yield _slower(case, sighting, earlier, off, known, expected, limit, UNMET, "")
+            yield _slower(case, *told, limit, UNMET, "")
         elif slowest is None or off < slowest[0]:
-            slowest = off, sighting, earlier, known, expected
+            slowest = told
     if slowest is not None:
-        off, sighting, earlier, known, expected = slowest
-        yield _slower(case, sighting, earlier, off, known, expected, limit, MET, f"; of {compared} it lost most")
+        yield _slower(case, *slowest, limit, MET, f"; of {compared} it lost most")
 
 
 def _slower(
     case: Case,
+    off: float,
     now: Sighting,
     was: Sighting,
-    off: float,
-    known: bool,
-    expected: float,
+    at_duty: bool,
+    expected: Quantity,
+    counts: bool,
     limit: float,
     outcome: Outcome,
     beside: str,
 ) -> Draft:
     reading = now.reading
     assert isinstance(reading, Fan)
+    field = "speed" if reading.speed else "speed_percent"
     return Draft(
         reading.subject,
         outcome,
-        f"{reading.subject} turns at {reading.speed}, {off:+.0f} % from {'its baseline at this duty' if known else 'its baseline'}{beside}",
-        (case.after.at(now, "speed"), case.before.at(was, "speed")),
-        reading.speed,
-        Quantity(value=round(expected, 1), unit="rpm"),
+        f"{reading.subject} turns at {_turning(reading)}, {off:+.0f} % from {'its baseline at this duty' if at_duty else 'its baseline'}{beside}",
+        (case.after.at(now, field), case.before.at(was, field)),
+        _turning(reading),
+        expected,
         f"{limit:g} % below, common practice",
         Quantity(value=round(off + limit, 2), unit="%"),
         unit=reading.unit,
-        advisory=not known,
+        advisory=not counts,
     )
 
 
@@ -328,9 +343,8 @@ def spare(case: Case) -> Iterator[Draft]:
 
     if not any(u.startswith("fan-") for u in (*case.before.fans, *case.after.fans)):
         return
-    good = (Condition.OK, Condition.STANDBY)
-    before, after = modules(case.before, *good), modules(case.after, *good)
-    unknown = modules(case.after, None, Condition.UNKNOWN)
+    before, after = modules(case.before, Condition.OK), modules(case.after, Condition.OK)
+    unknown = modules(case.after, None, Condition.UNKNOWN, Condition.STANDBY)
     needed = case.acceptance.cooling.modules_needed
     least = max(len(before), needed + 1 if needed else 0)
     if not case.is_supply and case.unit not in before:

@@ -53,7 +53,7 @@ def load_of(view: View) -> _Load | None:
 
 def _rated(view: View, case: Case, unit: str) -> tuple[float, str] | None:
     """What one supply can deliver in watts: printed, stated by part number, or its input-power limit."""
-    if (found := view.quantity(unit, "capacity")) is not None:
+    if (found := view.quantity(unit, "capacity")) is not None and found[0].value > 0:
         return found[0].value, "rated power as printed"
     part = view.fact(unit, "part_number")
     if part is not None and (stated := case.acceptance.power.capacity.get(part[0])) is not None:
@@ -62,7 +62,7 @@ def _rated(view: View, case: Case, unit: str) -> tuple[float, str] | None:
         reading = sighting.reading
         if isinstance(reading, PowerSupply) and reading.input_power is not None:
             limit = reading.high_warning or reading.high_critical
-            if limit is not None and limit.unit == "W":
+            if limit is not None and limit.unit == "W" and limit.value > 0:
                 return limit.value, "the device's warning limit of input power"
     return None
 
@@ -309,11 +309,17 @@ ADDS_UP_WITHIN = 0.05
 """Share by which watts and volts times amps may differ: meters of one supply, common practice."""
 
 
+LOST_WITHIN, LOST_ALWAYS = 0.35, 25.0
+"""Share of the input and watts besides that may be lost in a supply. 80 PLUS leaves a fifth at its lowest
+level; the rest is for light load and meters, common practice."""
+
+
 def adds_up(view: View, case: Case) -> Iterator[Draft]:
-    """Output watts are volts times amps, and input watts are no more: else a digit was lost in reading.
+    """A supply's figures agree with each other: else a digit was lost in reading.
 
     Direct current: P = U I. On an alternating input the power factor makes watts less than volts times
-    amps, never more. Two watts or one step of the printed current are let pass.
+    amps, never more. What comes out is no more than what goes in, and not much less. Two watts or one
+    step of the printed current are let pass.
     """
     for unit, sightings in view.supplies.items():
         for sighting in sightings:
@@ -329,17 +335,67 @@ def adds_up(view: View, case: Case) -> Iterator[Draft]:
                 product, told = abs(volts.value * amps.value), abs(watts.value)
                 slack = max(2.0, ADDS_UP_WITHIN * max(product, told), 0.05 * abs(volts.value))
                 if told > product + slack or (side == "output" and told < product - slack):
-                    yield Draft(
-                        unit,
-                        UNDETERMINED,
-                        f"{unit} {side} does not add up: {volts} times {amps} is not {watts}",
-                        (view.at(sighting, f"{side}_power"),),
-                        watts,
-                        Quantity(value=round(product, 2), unit="W"),
-                        "P = U I",
-                        hint="capture again",
-                        unit=unit,
-                    )
+                    message = f"{unit} {side} does not add up: {volts} times {amps} is not {watts}"
+                    limit = Quantity(value=round(product, 2), unit="W")
+                    yield _not_so(view, sighting, unit, message, watts, limit, "P = U I", f"{side}_power")
+            power_in, power_out = reading.input_power, reading.output_power
+            if power_in is None or power_out is None:
+                continue
+            given, taken = power_out.value, power_in.value
+            if given > taken * (1 + ADDS_UP_WITHIN) + 2:
+                message = f"{unit} shows {power_out} out of {power_in} in, which cannot be"
+                yield _not_so(
+                    view, sighting, unit, message, power_out, power_in, "conservation of energy", "output_power"
+                )
+            elif taken - given > taken * LOST_WITHIN + LOST_ALWAYS:
+                message = f"{unit} takes {power_in} and gives only {power_out}"
+                yield _not_so(view, sighting, unit, message, power_out, power_in, "common practice", "output_power")
+
+
+def _not_so(
+    view: View,
+    sighting: Sighting,
+    unit: str,
+    message: str,
+    measured: Quantity,
+    limit: Quantity,
+    source: str,
+    field: str,
+) -> Draft:
+    return Draft(
+        unit,
+        UNDETERMINED,
+        message,
+        (view.at(sighting, field),),
+        measured,
+        limit,
+        source,
+        hint="capture again",
+        unit=unit,
+    )
+
+
+LOAD_FACTOR = 2.0
+"""Factor within which the load of a switch stays over a swap. Common practice."""
+
+
+def load_steady(case: Case) -> Iterator[Draft]:
+    """The load of the chassis is about what it was: a swap does not halve or double it, a lost digit does."""
+    before, after = load_of(case.before), load_of(case.after)
+    if before is None or after is None or before.total <= 0:
+        return
+    factor = after.total / before.total
+    steady = 1 / LOAD_FACTOR <= factor <= LOAD_FACTOR
+    yield Draft(
+        "supplies",
+        MET if steady else UNDETERMINED,
+        f"the load is {after.total:g} W and was {before.total:g} W",
+        tuple(case.after.at(s) for _, s in after.by_unit.values()) or (case.after.whole,),
+        Quantity(value=round(after.total, 3), unit="W"),
+        Quantity(value=round(before.total, 3), unit="W"),
+        f"within a factor of {LOAD_FACTOR:g}, common practice",
+        hint=None if steady else "capture again, and find out what changed if it stays so",
+    )
 
 
 RATED_ALIKE = 1.5
@@ -352,7 +408,7 @@ def rated_alike(view: View, case: Case) -> Iterator[Draft]:
     by_part: dict[str, list[tuple[float, str, Sighting]]] = {}
     for unit in view.supplies:
         printed, found = view.fact(unit, "part_number"), view.quantity(unit, "capacity")
-        if printed and found and found[0].value > 0:
+        if printed and found and view.condition(unit) is not Condition.ABSENT:
             by_part.setdefault(printed[0], []).append((found[0].value, unit, found[1]))
     for part, rated in by_part.items():
         least, most = min(rated, key=lambda r: r[0]), max(rated, key=lambda r: r[0])
@@ -412,6 +468,7 @@ RULES = (
     Rule("power.sharing", "Supplies share the load", ("power_supply",), state=sharing, required=False),
     Rule("power.redundancy", "The load fits after a loss", ("power_supply",), state=redundancy, standing=False),
     Rule("power.adds-up", "Watts are volts times amps", ("power_supply",), state=adds_up, standing=False),
+    Rule("power.load-steady", "The load is about what it was", ("power_supply",), change=load_steady),
     Rule("power.rated-alike", "One part, one rating", ("power_supply",), state=rated_alike, standing=False),
     Rule("power.efficiency", "Output against input is plausible", ("power_supply",), state=efficiency, required=False),
 )

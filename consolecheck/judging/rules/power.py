@@ -35,7 +35,7 @@ def unit_status(view: View, case: Case, units: list[str]) -> Iterator[Draft]:
             good = case.acceptance.power.standby_is_good
             yield Draft(
                 unit,
-                MET if good else UNMET,
+                UNDETERMINED if unit.startswith("fan-") else MET if good else UNMET,
                 f"{unit} is in standby{word}",
                 evidence,
                 said or "standby",

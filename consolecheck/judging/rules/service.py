@@ -221,15 +221,19 @@ def alarms(case: Case) -> Iterator[Draft]:
         )
 
 
+_FACTS = ("device", "inventory")
+_ILL = (Condition.WARNING, Condition.FAILED, Condition.NO_INPUT, Condition.ABSENT)
+
+
 def facts(view: View, case: Case) -> Iterator[Draft]:
-    """No fact of the device that carries a status is in warning or failed.
+    """No fact or part of the device that carries a status is in warning, failed or absent.
 
     Redundancy, for one: only full redundancy is well, `sufficient` runs without a spare (IPMI v2.0
-    table 42-2).
+    table 42-2). Supplies and fans have rules of their own.
     """
     for key, sighting in view.keyed.items():
         reading = sighting.reading
-        if key[0] == "device" and reading.condition in (Condition.WARNING, Condition.FAILED):
+        if key[0] in _FACTS and reading.condition in _ILL and reading.unit not in view.units:
             yield Draft(
                 reading.subject,
                 UNMET,
@@ -241,25 +245,33 @@ def facts(view: View, case: Case) -> Iterator[Draft]:
 
 
 def facts_unknown(case: Case) -> Iterator[Draft]:
-    """No fact of the device changed to a status that nobody knows. An unknown word is never ok."""
+    """No fact or part that was ok changed to a status that nobody knows, or to standby.
+
+    An unknown word is never ok, and a module that went to standby was relieved by another one.
+    """
     for key, sighting in case.after.keyed.items():
         reading = sighting.reading
-        if key[0] != "device" or reading.condition is not Condition.UNKNOWN:
+        condition = reading.condition
+        if key[0] not in _FACTS or condition not in (Condition.UNKNOWN, Condition.STANDBY):
             continue
         earlier = case.before.keyed.get(key)
-        if earlier is None or earlier.reading.status_text != reading.status_text:
-            was = f"; it was `{earlier.reading.status_text}` before" if earlier else ""
-            yield Draft(
-                reading.subject,
-                UNDETERMINED,
-                f"what `{reading.status_text}` means for {reading.subject} is not known{was}",
-                (case.after.at(sighting, "status"),),
-                reading.status_text,
-                earlier.reading.status_text if earlier else None,
-                "the baseline",
-                unit=reading.unit,
-                advisory=earlier is None,
-            )
+        if earlier is not None and earlier.reading.status_text == reading.status_text:
+            continue
+        if condition is Condition.STANDBY and (earlier is None or earlier.reading.condition is not Condition.OK):
+            continue
+        was = f"; it was `{earlier.reading.status_text}` before" if earlier else ""
+        what = "went to standby" if condition is Condition.STANDBY else "has a status that is not known"
+        yield Draft(
+            reading.subject,
+            UNDETERMINED,
+            f"{reading.subject} {what} (`{reading.status_text}`){was}",
+            (case.after.at(sighting, "status"),),
+            reading.status_text,
+            earlier.reading.status_text if earlier else None,
+            "the baseline",
+            unit=reading.unit,
+            advisory=earlier is None,
+        )
 
 
 def limits(view: View, case: Case) -> Iterator[Draft]:
@@ -271,7 +283,7 @@ RULES = (
     Rule("service.uptime", "The device did not reload", ("device",), change=uptime),
     Rule("service.links", "Links that were up are up", ("link",), change=links),
     Rule("service.alarms", "No new alarm", ("alarm",), change=alarms),
-    Rule("service.facts", "Chassis facts are well", ("device",), state=facts),
-    Rule("service.facts-known", "No chassis fact became unknown", ("device",), change=facts_unknown),
+    Rule("service.facts", "Chassis facts and parts are well", ("device", "inventory"), state=facts),
+    Rule("service.facts-known", "No chassis fact became unknown", ("device", "inventory"), change=facts_unknown),
     Rule("service.own-limits", "Chassis values within the device's limits", ("device",), state=limits),
 )

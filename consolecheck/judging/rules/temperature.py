@@ -226,6 +226,41 @@ def no_colder_than_inlet(case: Case) -> Iterator[Draft]:
             )
 
 
+FALL_LIMIT = 20.0
+"""Kelvin that a sensor may fall over a supply swap beyond the inlet's change. Common practice."""
+
+
+def fell(case: Case) -> Iterator[Draft]:
+    """No sensor fell by more than 20 K while a supply was swapped: a lost leading digit looks like that.
+
+    Where fans were ill or are what was replaced, temperatures may well fall.
+    """
+    ill = any(case.before.condition(u) not in (Condition.OK, None) for u in case.before.fans)
+    if not case.is_supply or ill:
+        return
+    before, after = inlet(case.before, case), inlet(case.after, case)
+    own = fmean(q.value for _, q in after) - fmean(q.value for _, q in before) if before and after else 0.0
+    for key, sighting in case.after.keyed.items():
+        if key[0] != "temperature" or (earlier := case.before.keyed.get(key)) is None:
+            continue
+        now, was = sighting.reading.given("value"), earlier.reading.given("value")
+        if now is None or was is None or sighting.reading.unit == case.unit:
+            continue
+        change = round(now.value - was.value - (own if sighting not in [s for s, _ in after] else 0.0), 3)
+        if change < -FALL_LIMIT:
+            yield Draft(
+                sighting.reading.subject,
+                UNDETERMINED,
+                f"{sighting.reading.subject} fell from {was} to {now}, which a supply does not do",
+                (case.after.at(sighting, "value"), case.before.at(earlier, "value")),
+                now,
+                was,
+                "common practice",
+                hint="capture again",
+                unit=sighting.reading.unit,
+            )
+
+
 class _AirClass:
     """Allowable inlet dry bulb of a class, with its derating by altitude. ASHRAE TC 9.9, 5th ed. (2021)."""
 
@@ -298,5 +333,6 @@ RULES = (
         ("temperature",),
         change=no_colder_than_inlet,
     ),
+    Rule("temperature.fell", "No sensor fell out of reason", ("temperature",), change=fell),
     Rule("temperature.inlet-class", "Inlet air in its class", ("temperature",), state=inlet_class, required=False),
 )

@@ -125,6 +125,44 @@ def same_fields(case: Case) -> Iterator[Draft]:
         yield Draft("text", MET, "every thing shows the same fields as before", _ends(case))
 
 
+_LIMITS = ("low_critical", "low_warning", "high_warning", "high_critical")
+
+
+def limits_steady(case: Case) -> Iterator[Draft]:
+    """The limits printed beside a value are the ones of the baseline: they belong to the device, not to the day.
+
+    Another part in the slot may bring limits of its own, so a unit whose part number changed is left out.
+    """
+    faults = 0
+    old, new = case.before.fact(case.unit, "part_number"), case.after.fact(case.unit, "part_number")
+    other_part = old is not None and new is not None and old[0] != new[0]
+    now = case.after.by_row
+    for row, earlier in case.before.by_row.items():
+        was, later = earlier.reading, now.get(row)
+        if later is None or later.reading is was or not isinstance(was, Limited):
+            continue
+        reading = later.reading
+        if other_part and reading.unit == case.unit:
+            continue
+        for name in _LIMITS:
+            before, after = was.given(name), reading.given(name)
+            if before is not None and after is not None and before != after:
+                faults += 1
+                yield Draft(
+                    reading.subject,
+                    UNDETERMINED,
+                    f"the {name.replace('_', ' ')} limit of {reading.subject} was {before} and is {after}",
+                    (case.after.at(later, name), case.before.at(earlier, name)),
+                    after,
+                    before,
+                    "the baseline",
+                    hint="capture again; if it stays so, find out who changed the limit",
+                    unit=reading.unit,
+                )
+    if not faults:
+        yield Draft("text", MET, "all limits are those of the baseline", _ends(case))
+
+
 def agreement(case: Case) -> Iterator[Draft]:
     """Where one text prints a thing twice, both agree: in condition, in serial, and in value.
 
@@ -216,5 +254,6 @@ RULES = (
     Rule("text.unread", "Every line understood", (), change=unread),
     Rule("text.complete", "Every table whole", (), change=complete),
     Rule("text.same-fields", "The same fields as before", (), change=same_fields),
+    Rule("text.limits-steady", "The same limits as before", (), change=limits_steady),
     Rule("text.agreement", "No contradiction within a text", (), change=agreement),
 )
