@@ -77,6 +77,20 @@ class Console(_Part):
 
     prompt: Pattern | None = None
     pager: Pattern | None = None
+    pager_key: str | None = Field(None, min_length=1, max_length=1)
+    """The key that makes the pager go on; a blank where none is given."""
+    session: list[str] = []
+    """Words that change this session only and are sent before the first command, such as pager off."""
+    leave: str | None = None
+    """The word that ends the session."""
+    login: Pattern = r"(?:.*\b)?(?:login|user ?name|user): ?$"
+    password: Pattern = r"(?i:.*pass(?:word|phrase)[^:]*: ?$)"
+    privileged: Pattern | None = None
+    """A prompt that fits this is a privileged one."""
+    configuring: Pattern | None = None
+    """A prompt that fits this changes the device: nothing is typed at it."""
+    booting: list[Pattern] = []
+    """Lines of a boot loader or of a starting device: nothing is typed at them."""
     refusals: list[Pattern] = []
     log: list[Pattern] = []
 

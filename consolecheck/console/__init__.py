@@ -1,0 +1,1 @@
+"""The console session: a line, a login, and nothing but reading."""
