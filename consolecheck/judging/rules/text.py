@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from consolecheck.judging.rules.rule import MET, UNDETERMINED, Rule, counted, listed
 from consolecheck.judging.view import Case, Draft, View
 from consolecheck.records.findings import Evidence
-from consolecheck.records.readings import Condition, Limited, Sighting
+from consolecheck.records.readings import Condition, Limited, Sighting, TableSeen
 
 _SHOWN = 60
 _MOST_TOLD = 20
@@ -186,11 +186,41 @@ def agreement(case: Case) -> Iterator[Draft]:
                         hint="capture again",
                         unit=first.reading.unit,
                     )
+        for table, message in _unlike_repeats(view):
+            faults += 1
+            yield Draft(
+                f"{view.snapshot.source} {table.table}",
+                UNDETERMINED,
+                message,
+                (Evidence(view.side, table.first_line),),
+                hint="capture again",
+            )
     if not faults:
         repeated = sum(len(v.repeated) for v in (case.before, case.after))
         yield Draft(
             "text", MET, f"no contradiction{f' among {repeated} things told twice' if repeated else ''}", _ends(case)
         )
+
+
+def _unlike_repeats(view: View) -> Iterator[tuple[TableSeen, str]]:
+    """Tables that one text shows twice with other rows: one of the two lost some."""
+    shown: dict[str, list[TableSeen]] = {}
+    for table in view.snapshot.tables:
+        shown.setdefault(table.table, []).append(table)
+    for name, tables in shown.items():
+        if len(tables) < 2 or "alarm" in tables[0].kinds:
+            continue
+        rows = [
+            {
+                (s.reading.kind, s.reading.unit, s.reading.name)
+                for s in view.snapshot.sightings
+                if s.table == name and table.first_line <= s.lines[0] <= table.last_line
+            }
+            for table in tables
+        ]
+        for table, found in zip(tables[1:], rows[1:], strict=True):
+            if found != rows[0]:
+                yield table, f"the {name} table stands there twice, with {len(rows[0])} and {len(found)} different rows"
 
 
 def _contradiction(one: Sighting, two: Sighting) -> str:

@@ -1,0 +1,203 @@
+"""The loop between a line and a dialogue: the only module that waits.
+
+It reads what arrives, records it before anything else looks at it, lets the dialogue say what to do, and
+does it. On a line that can err every command is asked until two readings agree.
+"""
+
+from collections.abc import Callable, Sequence
+from typing import NamedTuple, Protocol
+
+from consolecheck.console.agree import disagreement, usable
+from consolecheck.console.dialogue import Action, Dialogue, Left, Ready, Refusal, Reply, Send, SetSpeed
+from consolecheck.console.guard import Guard, Outgoing
+from consolecheck.reading.dialect import Dialect
+from consolecheck.reading.reader import NotRecognised, read_text
+from consolecheck.records.readings import Snapshot
+
+TICK = 0.1
+"""Seconds between two looks at a quiet line."""
+MOST_READINGS = 4
+"""How often a command is asked before its readings are given up to disagree."""
+
+
+class Line(Protocol):
+    """What the loop needs of a link."""
+
+    error_free: bool
+    bits_per_second: int | None
+
+    def read(self, timeout: float) -> bytes: ...
+
+    def write(self, outgoing: Outgoing) -> None: ...
+
+    def set_speed(self, bits_per_second: int) -> None: ...
+
+
+class Listener(Protocol):
+    """What is told of everything that passes: the recorder, and a test."""
+
+    def received(self, data: bytes) -> None: ...
+
+    def sent(self, outgoing: Outgoing) -> None: ...
+
+
+class Progress(NamedTuple):
+    """How far a capture is, for the person who waits."""
+
+    command: str
+    number: int
+    of: int
+    reading: int
+    bytes: int
+
+
+class Captured(NamedTuple):
+    """What a session gave: the text to read, and why it is not whole, if it is not."""
+
+    text: bytes
+    refusal: Refusal | None
+    notes: tuple[str, ...]
+    speed: int | None
+
+
+class Stopped(Exception):
+    """The talk ended before the first reply. `refusal` says why and what to do."""
+
+    def __init__(self, refusal: Refusal) -> None:
+        self.refusal = refusal
+        super().__init__(refusal.message)
+
+
+def capture(
+    line: Line,
+    dialect: Dialect,
+    guard: Guard,
+    commands: Sequence[str],
+    clock: Callable[[], float],
+    listener: Listener | None = None,
+    speeds: Sequence[int] = (),
+    progress: Callable[[Progress], None] | None = None,
+    most_readings: int = MOST_READINGS,
+) -> Captured:
+    """Asks every command and gives the session as text, from the first prompt to the last.
+
+    Raises Stopped where the console could not be talked to at all; a line that fails raises what the
+    link raises. What was captured before a refusal is in the result, and everything is recorded.
+    """
+    talk = Dialogue(guard, line.bits_per_second, speeds)
+    session = _Session(line, talk, clock, listener)
+    ready = session.until_ready()
+    prompt = ready.prompt.encode() + b" "
+    text = bytearray(prompt)
+    notes: list[str] = []
+    for number, command in enumerate(commands, 1):
+        kept: list[tuple[bytes, Snapshot | None]] = []
+        for reading in range(1, most_readings + 1):
+            session.tell = _teller(progress, command, number, len(commands), reading)
+            reply, refusal = session.ask(command)
+            if reply.note and reply.note not in notes:
+                notes.append(reply.note)
+            if refusal is not None:
+                text += reply.raw
+                return Captured(bytes(text), refusal, tuple(notes), talk.speed)
+            if line.error_free:
+                kept = [(reply.raw, None)]
+                break
+            kept.append((reply.raw, _snapshot(prompt + reply.raw, dialect)))
+            if agreed := _two_that_agree(kept):
+                kept = [agreed]
+                break
+        else:
+            notes.append(f"`{command}` was read {most_readings} times and no two readings agree")
+            kept = kept[-2:]  # both are kept, and contradict each other in plain sight
+        for raw, _ in kept:
+            text += raw + b" "
+    session.leave()
+    return Captured(bytes(text).rstrip(b" ") + b"\n", None, tuple(notes), talk.speed)
+
+
+def _snapshot(text: bytes, dialect: Dialect) -> Snapshot | None:
+    try:
+        return read_text(text, "reading", (dialect,), dialect)
+    except NotRecognised:
+        return None
+
+
+def _two_that_agree(kept: list[tuple[bytes, Snapshot | None]]) -> tuple[bytes, Snapshot | None] | None:
+    """The newest reading, if an earlier one says the same and both were wholly read."""
+    raw, newest = kept[-1]
+    if newest is None or not usable(newest):
+        return None
+    for _, earlier in kept[:-1]:
+        if earlier is not None and usable(earlier) and not disagreement(earlier, newest):
+            return raw, newest
+    return None
+
+
+def _teller(
+    progress: Callable[[Progress], None] | None, command: str, number: int, of: int, reading: int
+) -> Callable[[int], None]:
+    def tell(received: int) -> None:
+        if progress is not None:
+            progress(Progress(command, number, of, reading, received))
+
+    return tell
+
+
+class _Session:
+    """A dialogue on a line, step by step."""
+
+    def __init__(self, line: Line, talk: Dialogue, clock: Callable[[], float], listener: Listener | None) -> None:
+        self.line, self.talk, self.clock, self.listener = line, talk, clock, listener
+        self.tell: Callable[[int], None] = lambda received: None
+
+    def until_ready(self) -> Ready:
+        for action in self._run(self.talk.start()):
+            if isinstance(action, Ready):
+                return action
+            if isinstance(action, Refusal):
+                raise Stopped(action)
+        raise AssertionError("a dialogue ends with Ready or a Refusal")
+
+    def ask(self, command: str) -> tuple[Reply, Refusal | None]:
+        reply = Reply(command, b"", False, "")
+        for action in self._run(self.talk.ask(command)):
+            if isinstance(action, Reply):
+                reply = action
+                if action.complete:
+                    return action, None
+            elif isinstance(action, Refusal):
+                return reply, action
+        raise AssertionError("a command ends with a Reply or a Refusal")
+
+    def leave(self) -> None:
+        for action in self._run(self.talk.leave()):
+            if isinstance(action, Left):
+                return
+
+    def _run(self, actions: list[Action]) -> "list[Action]":
+        """Does what the dialogue says until it has something to tell."""
+        received = 0
+        while True:
+            told: list[Action] = []
+            for action in actions:
+                if isinstance(action, Send):
+                    if self.listener is not None:
+                        self.listener.sent(action.outgoing)
+                    self.line.write(action.outgoing)
+                elif isinstance(action, SetSpeed):
+                    self.line.set_speed(action.bits_per_second)
+                else:
+                    told.append(action)
+            if told:
+                return told
+            before = self.clock()
+            data = self.line.read(TICK)
+            if data:
+                if self.listener is not None:
+                    self.listener.received(data)
+                received += len(data)
+                self.tell(received)
+                actions = self.talk.feed(data)
+            else:
+                actions = self.talk.tick(max(self.clock() - before, 0.0))
