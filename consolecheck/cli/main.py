@@ -14,6 +14,7 @@ import typer
 from consolecheck import __version__
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from pathlib import Path
 
     from pydantic import BaseModel
@@ -57,6 +58,8 @@ def run() -> None:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):  # a pipe on some systems cannot say every character
             stream.reconfigure(errors="backslashreplace")
+    from consolecheck.cli import live  # noqa: F401  (its commands register themselves)
+
     try:
         code = app(standalone_mode=False)
         sys.stdout.flush()
@@ -300,24 +303,25 @@ def _present(
     reseat: str | None,
     everything: bool,
     json: bool,
+    keep: "Callable[[str], None] | None" = None,
 ) -> None:
-    """Judges, shows, and ends with the verdict's exit code."""
+    """Judges, shows, and ends with the verdict's exit code. `keep` is given the JSON form first."""
     judgement = _judge(snapshots["before"], snapshots["after"], unit, limits, observed, reseat)
-    if json:
+    if json or keep is not None:
         import hashlib
 
         from consolecheck.reporting.exchange import as_json, replay_document
 
         digests = {side: hashlib.sha256(data).hexdigest() for side, data in raw.items()}
         stated = [f"{o.unit}.{o.fact}={o.value}" for o in observed]
-        print(
-            as_json(
-                replay_document(
-                    judgement, snapshots["before"], snapshots["after"], digests, limits.name, stated, reseat
-                )
-            )
+        document = replay_document(
+            judgement, snapshots["before"], snapshots["after"], digests, limits.name, stated, reseat
         )
-    else:
+        if keep is not None:
+            keep(as_json(document))
+        if json:
+            print(as_json(document))
+    if not json:
         from consolecheck.reporting.terminal import show_judgement
 
         texts = {side: _raw_lines(data) for side, data in raw.items()}

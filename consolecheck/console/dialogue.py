@@ -20,8 +20,15 @@ from typing import NamedTuple
 from consolecheck.console.guard import Guard, Outgoing
 from consolecheck.reading.screen import clean
 
-SETTLE = 0.4
+SETTLE = 0.25
 """Seconds of quiet after which a last line is taken for finished. Common practice."""
+LISTEN = 0.12
+"""Seconds of listening before the first key, in which a device that is starting gives itself away."""
+QUIET_CHARACTERS, LEAST_QUIET, QUIET_OFF_LINE = 16, 0.004, 0.03
+"""A reply whose last line is the learned prompt and nothing else has ended after a quiet of so many
+characters of line time, at least so many seconds; the last is for a link without a line speed."""
+LONGEST_WAIT = 0.05
+"""Seconds between two looks at a line that is quiet in the middle of something."""
 WAIT_FOR_ANSWER = 3.0
 """Seconds that a console may take to answer a carriage return; a login may take as long to refuse."""
 WAIT_AFTER_SECRET = 6.0
@@ -53,6 +60,9 @@ class Ready(NamedTuple):
     """The prompt is learned and the console answers: ask something."""
 
     prompt: str
+    """As it shows, without trailing blanks."""
+    raw_prompt: bytes
+    """With the blank behind it, if there is one."""
     privileged: bool
     speed: int | None
     logged_in: bool
@@ -132,6 +142,19 @@ class Dialogue:
         self._paged_to = 0
         self._echoes: bool | None = None
 
+    @property
+    def _settle_at_prompt(self) -> float:
+        if self.speed is None:
+            return QUIET_OFF_LINE
+        return max(LEAST_QUIET, QUIET_CHARACTERS * 10 / self.speed)
+
+    @property
+    def wait(self) -> float:
+        """How many seconds to wait for bytes, at most, before the next tick."""
+        if self.phase in (_Phase.LEARNING, _Phase.ASKING, _Phase.SETTING) and self._tail() == self.prompt:
+            return min(self._settle_at_prompt, LONGEST_WAIT)
+        return LONGEST_WAIT
+
     # --- what comes in -----------------------------------------------------------------------------
 
     def start(self) -> list[Action]:
@@ -188,7 +211,7 @@ class Dialogue:
     # --- waking ------------------------------------------------------------------------------------
 
     def _listened(self) -> list[Action]:
-        if self._quiet < SETTLE:
+        if self._quiet < LISTEN:
             return []
         if self._buffer and (refusal := self._must_not_type()):
             return refusal
@@ -209,7 +232,9 @@ class Dialogue:
             if self._wakes < MOST_WAKES:
                 return self._wake()
             return self._next_speed() or self._give_up("silence", SILENCE)
-        if self._quiet < SETTLE:
+        known = self.dialect.prompt
+        at_known = known is not None and known.fullmatch(self._tail() + " ") is not None
+        if self._quiet < (self._settle_at_prompt if at_known else SETTLE):
             return []
         if self._is_garbage():
             tried = ", ".join(str(s) for s in (self.speed, *self._speeds) if s)
@@ -297,7 +322,8 @@ class Dialogue:
         return [Send(self.guard.carriage_return())]
 
     def _learning(self) -> list[Action]:
-        if self._quiet < (SETTLE if self._buffer else WAIT_FOR_ANSWER):
+        wait = self._settle_at_prompt if self._tail() == self.prompt else SETTLE if self._buffer else WAIT_FOR_ANSWER
+        if self._quiet < wait:
             return []
         if refusal := self._must_not_type():
             return refusal
@@ -318,9 +344,10 @@ class Dialogue:
             word = self._session.pop(0)
             return self._send_and_wait(self.guard.session(word), _Phase.SETTING, word)
         self.phase = _Phase.IDLE
+        blank = b" " if self._buffer.endswith(b" ") else b""
         self._buffer.clear()
         privileged = bool(self._privileged and self._privileged.match(self.prompt))
-        return [Ready(self.prompt, privileged, self.speed, self._logged_in)]
+        return [Ready(self.prompt, self.prompt.encode() + blank, privileged, self.speed, self._logged_in)]
 
     # --- asking ------------------------------------------------------------------------------------
 
@@ -333,7 +360,7 @@ class Dialogue:
         return [Send(outgoing)]
 
     def _asking(self) -> list[Action]:
-        if self._quiet < SETTLE:
+        if self._quiet < self._settle_at_prompt:
             return []
         if self._at_pager():
             return self._page()
@@ -347,6 +374,8 @@ class Dialogue:
             if self._echoes is not True and self._quiet >= wait and (silent_word or self._beyond_prompts("")):
                 self._echoes = False
                 return self._replied(complete=True, note="the console does not echo")
+        if self._quiet < SETTLE:
+            return []
         if self._login.search(tail) and tail != self.prompt:
             return self._give_up(
                 "logged-out",

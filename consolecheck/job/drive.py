@@ -8,14 +8,23 @@ from collections.abc import Callable, Sequence
 from typing import NamedTuple, Protocol
 
 from consolecheck.console.agree import disagreement, usable
-from consolecheck.console.dialogue import Action, Dialogue, Left, Ready, Refusal, Reply, Send, SetSpeed
+from consolecheck.console.dialogue import (
+    LONGEST_WAIT,
+    USUAL_SPEEDS,
+    Action,
+    Dialogue,
+    Left,
+    Ready,
+    Refusal,
+    Reply,
+    Send,
+    SetSpeed,
+)
 from consolecheck.console.guard import Guard, Outgoing
 from consolecheck.reading.dialect import Dialect
 from consolecheck.reading.reader import NotRecognised, read_text
 from consolecheck.records.readings import Snapshot
 
-TICK = 0.1
-"""Seconds between two looks at a quiet line."""
 MOST_READINGS = 4
 """How often a command is asked before its readings are given up to disagree."""
 
@@ -87,7 +96,7 @@ def capture(
     talk = Dialogue(guard, line.bits_per_second, speeds)
     session = _Session(line, talk, clock, listener)
     ready = session.until_ready()
-    prompt = ready.prompt.encode() + b" "
+    prompt = ready.raw_prompt
     text = bytearray(prompt)
     notes: list[str] = []
     for number, command in enumerate(commands, 1):
@@ -111,9 +120,9 @@ def capture(
             notes.append(f"`{command}` was read {most_readings} times and no two readings agree")
             kept = kept[-2:]  # both are kept, and contradict each other in plain sight
         for raw, _ in kept:
-            text += raw + b" "
+            text += raw
     session.leave()
-    return Captured(bytes(text).rstrip(b" ") + b"\n", None, tuple(notes), talk.speed)
+    return Captured(bytes(text), None, tuple(notes), talk.speed)
 
 
 def _snapshot(text: bytes, dialect: Dialect) -> Snapshot | None:
@@ -192,7 +201,7 @@ class _Session:
             if told:
                 return told
             before = self.clock()
-            data = self.line.read(TICK)
+            data = self.line.read(self.talk.wait)
             if data:
                 if self.listener is not None:
                     self.listener.received(data)
@@ -201,3 +210,23 @@ class _Session:
                 actions = self.talk.feed(data)
             else:
                 actions = self.talk.tick(max(self.clock() - before, 0.0))
+
+
+def answering(line: Line, guard: Guard, clock: Callable[[], float], speeds: Sequence[int] = USUAL_SPEEDS) -> str:
+    """At which speed a console answers a carriage return, in words; sends nothing else."""
+    for speed in speeds:
+        line.set_speed(speed)
+        line.write(guard.carriage_return())
+        heard = bytearray()
+        until = clock() + ANSWER_WITHIN
+        while clock() < until:
+            heard += line.read(LONGEST_WAIT)
+        if heard and sum(byte in _TEXT for byte in heard) >= 0.7 * len(heard):
+            shown = heard.decode("ascii", "replace").split()
+            return f"answers at {speed} baud" + (f" (`{' '.join(shown)[-40:]}`)" if shown else "")
+    return "nothing answers; check cable and power"
+
+
+ANSWER_WITHIN = 1.5
+"""Seconds that a console may take to answer a carriage return. Common practice."""
+_TEXT = frozenset((*range(0x20, 0x7F), 0x07, 0x08, 0x09, 0x0A, 0x0D, 0x1B))

@@ -360,6 +360,7 @@ def spare(case: Case) -> Iterator[Draft]:
         str(len(after)),
         str(least),
         "acceptance" if needed else "the baseline",
+        by_absence="fan" if len(evidence) < sum(u.startswith("fan-") for u in case.before.fans) else None,
     )
 
 

@@ -1,0 +1,204 @@
+"""The loop on a line that can err: recorded first, read until two readings agree, nothing typed but what is listed."""
+
+import random
+
+import pytest
+
+from consolecheck.cases.check import cases_of
+from consolecheck.console.agree import disagreement, usable
+from consolecheck.console.dialogue import USUAL_SPEEDS
+from consolecheck.console.guard import Guard, Outgoing
+from consolecheck.files.shelf import dialects, shipped
+from consolecheck.job.drive import Captured, Stopped, capture
+from consolecheck.judging.acceptance import Acceptance
+from consolecheck.judging.judge import judge
+from consolecheck.reading.reader import read_text
+from consolecheck.records.findings import Verdict
+
+WEXCOMBE = next(d for d in dialects() if d.name == "wexcombe")
+CASE = next(c for c in cases_of(shipped("fixtures"), "wexcombe") if c.name == "psu-2-replaced")
+COMMANDS = [c.send for c in WEXCOMBE.manifest.commands]
+PROMPT = b"tern-04 ~> "
+
+
+def replies(side: str) -> dict[bytes, bytes]:
+    """Command -> what the console prints for it, from a recorded session."""
+    text = CASE.text("before" if side == "before" else "after").decode()
+    parts = text.split("tern-04 ~> ")[1:]
+    found = {}
+    for part in parts:
+        command, _, output = part.partition("\r\n")
+        found[command.encode()] = output.removesuffix("tern-04 ~>\r\n").encode()
+    return found
+
+
+class FakeLine:
+    """A scripted console on a line whose clock moves only when the line is quiet or bytes take their time."""
+
+    def __init__(
+        self,
+        side: str,
+        error_free: bool = False,
+        flip: float = 0.0,
+        chatter: float = 0.0,
+        seed: int = 0,
+        speed: int = 9600,
+    ) -> None:
+        self.error_free = error_free
+        self.bits_per_second: int | None = speed
+        self.now = 0.0
+        self.waiting = bytearray()
+        self.sent: list[bytes] = []
+        self.answers = replies(side)
+        self.flip, self.chatter = flip, chatter
+        self.random = random.Random(seed)
+        self.next_chatter = chatter or float("inf")
+        self.received = 0
+
+    def clock(self) -> float:
+        return self.now
+
+    def write(self, outgoing: Outgoing) -> None:
+        assert isinstance(outgoing, Outgoing)
+        self.sent.append(outgoing.data)
+        self.now += len(outgoing.data) * 10 / (self.bits_per_second or 9600)
+        word = outgoing.data.removesuffix(b"\r")
+        echo = word + b"\r\n" if word else b"\r\n"
+        self.waiting += echo + self.answers.get(word, b"") + PROMPT
+
+    def set_speed(self, bits_per_second: int) -> None:
+        self.bits_per_second = bits_per_second
+
+    def read(self, timeout: float) -> bytes:
+        if self.waiting and self.now >= self.next_chatter:
+            self.next_chatter += self.chatter
+            at = self.waiting.find(b"\n") + 1
+            self.waiting[at:at] = b"** 06:12:40 port 4 asked for and not answered\r\n"
+        if not self.waiting:
+            self.now += timeout
+            return b""
+        data = bytes(self.waiting[: self.random.randint(1, 96)])
+        del self.waiting[: len(data)]
+        self.now += len(data) * 10 / (self.bits_per_second or 9600)
+        self.received += len(data)
+        if self.flip:
+            data = bytes(b ^ (1 << self.random.randrange(8)) if self.random.random() < self.flip else b for b in data)
+        return data
+
+
+def captured(line: FakeLine) -> Captured:
+    return capture(line, WEXCOMBE, Guard(WEXCOMBE), COMMANDS, line.clock, speeds=USUAL_SPEEDS)
+
+
+def reading(text: bytes, side: str):  # type: ignore[no-untyped-def]
+    return read_text(text, f"{side}.txt", dialects(), WEXCOMBE)
+
+
+@pytest.mark.parametrize("error_free", [True, False])
+def test_a_live_capture_reads_like_the_recorded_session(error_free: bool) -> None:
+    line = FakeLine("after", error_free)
+    result = captured(line)
+    assert result.refusal is None
+    assert reading(CASE.text("after"), "after").readings == reading(result.text, "after").readings
+    assert () == reading(result.text, "after").unread
+
+
+def test_an_error_free_line_is_read_once_and_another_twice() -> None:
+    once, twice = FakeLine("after", True), FakeLine("after", False)
+    captured(once), captured(twice)
+    assert [1] * len(COMMANDS) == [once.sent.count(c.encode() + b"\r") for c in COMMANDS]
+    assert [2] * len(COMMANDS) == [twice.sent.count(c.encode() + b"\r") for c in COMMANDS]
+
+
+def test_nothing_leaves_but_what_the_guard_lists() -> None:
+    line = FakeLine("after")
+    captured(line)
+    allowed = {o.data for o in Guard(WEXCOMBE).everything()}
+    assert set(line.sent) <= allowed
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_noise_never_makes_a_capture_wrong(seed: int) -> None:
+    """One byte in 10,000 flipped and a log line every two seconds: right, or undetermined, never wrong."""
+    sides = {}
+    for side in ("before", "after"):
+        line = FakeLine(side, flip=1e-4, chatter=2.0, seed=seed * 2 + (side == "after"))
+        try:
+            sides[side] = reading(captured(line).text, side)
+        except Stopped:
+            return
+    told = judge(sides["before"], sides["after"], "psu-2", Acceptance())
+    if told.verdict is Verdict.VERIFIED:
+        for side, snapshot in sides.items():
+            assert not disagreement(reading(CASE.text(side), side), snapshot)
+    else:
+        assert told.verdict is Verdict.INCONCLUSIVE
+
+
+def test_readings_that_never_agree_leave_the_answer_open() -> None:
+    """A status that reads differently every time: both readings are kept, in plain sight of each other."""
+
+    class Wavering(FakeLine):
+        def write(self, outgoing: Outgoing) -> None:
+            if outgoing.data == b"tell power\r":
+                word = self.random.choice([b"serving ", b"resting ", b"dark    ", b"faulted "])
+                self.answers = replies("after")
+                self.answers[b"tell power"] = self.answers[b"tell power"].replace(b"2    serving ", b"2    " + word)
+            super().write(outgoing)
+
+    for seed in range(6):
+        result = captured(Wavering("after", seed=seed))
+        after = reading(result.text, "after")
+        told = judge(reading(CASE.text("before"), "before"), after, "psu-2", Acceptance())
+        agreed = not any("no two readings agree" in note for note in result.notes)
+        assert agreed or told.verdict is not Verdict.VERIFIED
+
+
+def test_a_row_lost_in_one_reading_is_not_believed() -> None:
+    first, second = reading(CASE.text("after"), "a"), reading(CASE.text("after"), "b")
+    assert "" == disagreement(first, second)
+    lines = CASE.text("after").split(b"\r\n")
+    lost = reading(b"\r\n".join(line for line in lines if not line.startswith(b"  8  ")), "c")
+    assert not usable(lost)
+    assert disagreement(first, lost)
+
+
+@pytest.mark.parametrize(
+    ("was", "now"),
+    [
+        ("serving   B", "resting   B"),
+        ("WXS-31902", "WXS-31903"),
+        ("600      f>b", "000      f>b"),
+        ("230.9", "130.9"),
+        ("58.0 ", "18.0 "),
+        ("57.5", "17.5"),
+    ],
+)
+def test_a_difference_that_two_moments_cannot_explain(was: str, now: str) -> None:
+    text = CASE.text("after").decode()
+    if was in text:
+        assert disagreement(reading(text.encode(), "a"), reading(text.replace(was, now).encode(), "b"))
+
+
+def test_values_that_move_a_little_agree() -> None:
+    text = CASE.text("after").decode()
+    moved = text.replace("57.5", "58.5").replace("8460", "8500").replace("190.4", "191.9").replace("31m 44s", "32m 51s")
+    assert "" == disagreement(reading(text.encode(), "a"), reading(moved.encode(), "b"))
+
+
+def test_a_capture_that_is_refused_in_the_middle_keeps_what_came() -> None:
+    class Reloading(FakeLine):
+        def write(self, outgoing: Outgoing) -> None:
+            if outgoing.data == b"tell parts\r":
+                self.sent.append(outgoing.data)
+                self.waiting += b"tell parts\r\nPARTS\r\nwaking stage 1\r\n"
+            else:
+                super().write(outgoing)
+
+    result = captured(Reloading("after"))
+    assert result.refusal is not None
+    assert "boot" == result.refusal.kind
+    assert b"END HEAT POINTS" in result.text
+    snapshot = reading(result.text, "after")
+    told = judge(reading(CASE.text("before"), "before"), snapshot, "psu-2", Acceptance())
+    assert told.verdict is not Verdict.VERIFIED
