@@ -97,7 +97,7 @@ def test_a_plain_talk_in_any_chunks(size: int) -> None:
     told = talk(desk, ["tell fans", "tell heat"], size=size)
     ready, first, second, left = told
     assert isinstance(ready, Ready)
-    assert ("tern-04 ~>", b"tern-04 ~> ", False, False) == ready[:3] + (ready.logged_in,)
+    assert ("tern-04 ~>", b"tern-04 ~> ", False, False) == (*ready[:3], ready.logged_in)
     assert Reply("tell fans", b"tell fans\r\n" + TABLE + b"tern-04 ~> ", True, "") == first
     assert isinstance(second, Reply)
     assert isinstance(left, Left)

@@ -178,10 +178,14 @@ def verify(
         snapshots = {side: _read(text, f"{side}.txt", (chosen,), chosen) for side, text in raw.items()}
         _present(
             raw, snapshots, facts.unit, limits, observed, reseat, everything, json=False,
-            keep=lambda document: folder.write("findings.json", document.encode() + b"\n") and None,
+            keep=lambda document: _keep_findings(folder, document),
         )  # fmt: skip
     except FolderFault as fault:
         raise Stop(str(fault), STOPPED) from None
+
+
+def _keep_findings(folder: "Folder", document: str) -> None:
+    folder.write("findings.json", document.encode() + b"\n")
 
 
 def _chosen(name: str | None) -> "Dialect":

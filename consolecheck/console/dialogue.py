@@ -151,9 +151,10 @@ class Dialogue:
     @property
     def wait(self) -> float:
         """How many seconds to wait for bytes, at most, before the next tick."""
-        if self.phase in (_Phase.LEARNING, _Phase.ASKING, _Phase.SETTING) and self._tail() == self.prompt:
-            return min(self._settle_at_prompt, LONGEST_WAIT)
-        return LONGEST_WAIT
+        if self.phase is _Phase.LISTENING:
+            return max(min(LISTEN - self._quiet, LONGEST_WAIT), LEAST_QUIET)
+        at_prompt = self._at_known_prompt() if self.phase is _Phase.WAKING else self._tail() == self.prompt
+        return min(self._settle_at_prompt, LONGEST_WAIT) if at_prompt else LONGEST_WAIT
 
     # --- what comes in -----------------------------------------------------------------------------
 
@@ -179,7 +180,7 @@ class Dialogue:
         """Time that went by without a byte."""
         if self.phase is _Phase.OVER:
             return []
-        self._quiet += seconds
+        self._quiet += seconds + 1e-9  # a wait that was cut to the right length must not fall short by a rounding
         if self.phase is _Phase.LISTENING:
             return self._listened()
         if self.phase in (_Phase.WAKING, _Phase.NAMED, _Phase.SECRET):
@@ -232,9 +233,7 @@ class Dialogue:
             if self._wakes < MOST_WAKES:
                 return self._wake()
             return self._next_speed() or self._give_up("silence", SILENCE)
-        known = self.dialect.prompt
-        at_known = known is not None and known.fullmatch(self._tail() + " ") is not None
-        if self._quiet < (self._settle_at_prompt if at_known else SETTLE):
+        if self._quiet < (self._settle_at_prompt if self._at_known_prompt() else SETTLE):
             return []
         if self._is_garbage():
             tried = ", ".join(str(s) for s in (self.speed, *self._speeds) if s)
@@ -466,6 +465,10 @@ class Dialogue:
         if self._login.search(tail) or self._password.search(tail):
             return False
         return bool(tail) and bool((known and known.fullmatch(tail + " ")) or _PROMPT_LIKE.fullmatch(tail))
+
+    def _at_known_prompt(self) -> bool:
+        known = self.dialect.prompt
+        return known is not None and known.fullmatch(self._tail() + " ") is not None
 
     def _boots(self, data: bytes) -> bool:
         if not self._booting or self.phase is _Phase.OVER:
