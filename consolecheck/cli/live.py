@@ -281,12 +281,15 @@ def _captured_live(
         raise Stop(f"interrupted. {_what_is_kept(cast)}; start the same command again to go on", STOPPED) from None
     finally:
         recorder.close()
-    return _kept(folder, job, side, result)
+    return _kept(folder, job, side, result, secret)
 
 
-def _kept(folder: "Folder", job: "Job", side: "Side", result: "Captured") -> bytes:
+def _kept(folder: "Folder", job: "Job", side: "Side", result: "Captured", secret: str | None) -> bytes:
     """Writes a session's text; where it is not whole, ends the command after keeping what there is."""
-    target = folder.write(f"{side}.txt", result.text)
+    text = result.text
+    if secret:  # a console that is out of step echoes it
+        text = text.replace(secret.encode(), b"*" * len(secret.encode()))
+    target = folder.write(f"{side}.txt", text)
     for note in result.notes:
         print(f"note: {note}", file=sys.stderr)
     if result.speed and result.speed != job.speed:
@@ -294,7 +297,7 @@ def _kept(folder: "Folder", job: "Job", side: "Side", result: "Captured") -> byt
         folder.keep(job.model_copy(update={"speed": result.speed}))
     if result.refusal is not None:
         raise Stop(f"{result.refusal.message}. What was captured is kept in {target}", STOPPED)
-    return result.text
+    return text
 
 
 def _what_is_kept(cast: Path) -> str:

@@ -1,12 +1,14 @@
 """The folder of one swap: plain files that an engineer can read without the tool.
 
-    job.json       what the job is: unit, dialect, line, when, by which version
-    before.txt     the session before the swap, as received       before.cast   the same with times
-    after.txt      the session after it                           after.cast
-    findings.json  the last verdict, with its findings and digests
+    job.json            what the job is: unit, dialect, line, when, by which version
+    before.txt          the session before the swap, from its first command to its last prompt
+    before-line.txt     everything that the line brought, as received
+    before-line.cast    the same with times (asciicast v2)
+    after.txt, after-line.txt, after-line.cast
+    findings.json       the last verdict, with its findings and digests
 
-Every write is durable: a temporary file beside it, flushed to the disk, then renamed. A capture that
-was taken is never overwritten; it is moved aside with a number.
+Every write is durable: a temporary file beside it, flushed to the disk, then renamed; recordings grow as
+bytes arrive. What was captured is never overwritten: it is moved aside as `earlier-N-...`.
 """
 
 import json
@@ -106,18 +108,16 @@ class Folder:
             ) from None
 
     def make_room(self, side: Side) -> Path:
-        """A free name for a recording of one side; an earlier one is moved aside, never lost."""
-        number = 1
-        for suffix in ("txt", "cast"):
-            current = self.path / f"{side}.{suffix}"
-            if current.exists():
-                while any((self.path / f"{side}-{number}.{s}").exists() for s in ("txt", "cast")):
-                    number += 1
-        for suffix in ("txt", "cast"):
-            current = self.path / f"{side}.{suffix}"
-            if current.exists():
-                os.replace(current, self.path / f"{side}-{number}.{suffix}")
-        return self.path / f"{side}.cast"
+        """A free name for a recording of one side; what an earlier capture left is moved aside, never lost."""
+        names = [f"{side}.txt", f"{side}-line.txt", f"{side}-line.cast"]
+        if any((self.path / name).exists() for name in names):
+            number = 1
+            while any((self.path / f"earlier-{number}-{name}").exists() for name in names):
+                number += 1
+            for name in names:
+                if (self.path / name).exists():
+                    os.replace(self.path / name, self.path / f"earlier-{number}-{name}")
+        return self.path / f"{side}-line.cast"
 
 
 def _flush_folder(path: Path) -> None:

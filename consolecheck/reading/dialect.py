@@ -101,6 +101,8 @@ class Command(_Part):
     send: str
     also: list[str] = []
     tables: list[str] = []
+    capture: bool = True
+    """Whether a live capture asks it; a command that another one includes is only known as an echo."""
 
 
 class Sort(_Part):
