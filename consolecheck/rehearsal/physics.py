@@ -1,0 +1,625 @@
+"""The chassis of the simulated switch: heat, air, power and time. Pure, and the same for the same seed.
+
+Laws: first-order heating, T(t) = T_end + (T_0 - T_end) exp(-t/tau); sensible heat, rise ~ power / flow;
+fan laws, flow ~ n and power ~ n^3 (AMCA 201; ASHRAE Handbook, HVAC Systems and Equipment, Fans). Supplies
+share by droop; their losses are a + b x + c x^2 of the load share x, above the floors of 80 PLUS Gold at
+230 V. Coefficients are our own: the switch is invented.
+"""
+
+import math
+import random
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+
+STEP = 1.0
+"""Seconds of one step; `advance` keeps what is left over, so that it does not matter how time is cut."""
+SUPPLY_START = 4.0
+"""Seconds from seating to serving."""
+BOOT_SECONDS = 75.0
+PORTS_UP = 60.0
+"""Seconds after a reload at which links are back."""
+STANDBY_WATTS = 9.0
+POWER_FACTOR = 0.99
+DROOP = 0.03
+"""Share of the set point by which a supply's voltage falls from no load to full load."""
+FAN_WATTS = 10.0
+"""Of one rotor at full speed."""
+SECOND_ROTOR = 0.8653
+"""Speed of rotor b over rotor a."""
+SPIN_UP = 1.5
+"""Seconds, time constant of a rotor."""
+OPEN_BAY_FLOW = 0.95
+"""Share of the flow that still takes the right way past one open bay."""
+LEAST_FLOW = 0.03
+"""Share of the flow at rest that remains with still fans."""
+STALLED_BELOW = 100.0
+
+
+@dataclass(frozen=True)
+class Part:
+    """A supply or a fan module. `rating` is watts of a supply, rpm at full duty of a fan's rotor a."""
+
+    serial: str
+    part_number: str
+    airflow: str
+    rating: float
+    faulty: bool = False
+    input: bool = True
+    """Whether its cord is plugged in with it."""
+
+
+@dataclass(frozen=True)
+class Sensor:
+    """A heat point; `kelvin_per_watt` at the flow at rest, of the chassis load or of its supply's losses."""
+
+    name: str
+    tau: float
+    kelvin_per_watt: float
+    high_warning: float
+    high_critical: float
+    low_warning: float = 0.0
+    unit: str | None = None
+
+
+@dataclass(frozen=True)
+class Port:
+    number: int
+    speed: str
+    label: str
+    up: bool = True
+
+
+@dataclass(frozen=True)
+class Configuration:
+    """What a chassis is and how its surroundings wander. Watts, degrees Celsius, seconds, rpm, percent."""
+
+    host: str = "tern-04"
+    family: str = "SH-24"
+    serial: str = "WXC-0041877"
+    part_number: str = "WX-SH24-2P3F"
+    airflow: str = "f>b"
+    load: float = 384.5
+    load_wander: float = 0.008
+    inlet: float = 21.5
+    inlet_wander: float = 0.3
+    feeds: tuple[tuple[str, float], ...] = (("A", 231.2), ("B", 230.7))
+    feed_wander: float = 0.2
+    set_point: float = 12.16
+    spread: float = 1.0
+    """Factor on the spread of parts and sensors; 0 makes them all alike."""
+    supplies: tuple[Part, ...] = (
+        Part("WXS-20417", "WXP-600F", "f>b", 600),
+        Part("WXS-20433", "WXP-600F", "f>b", 600),
+    )
+    fans: tuple[Part, ...] = (
+        Part("WXF-11052", "WXF-40F", "f>b", 18800),
+        Part("WXF-11057", "WXF-40F", "f>b", 18800),
+        Part("WXF-11063", "WXF-40F", "f>b", 18800),
+    )
+    least_rpm: int = 2400
+    sensors: tuple[Sensor, ...] = (
+        Sensor("inlet", 30, 0.0, 40, 45),
+        Sensor("outlet", 120, 0.0302, 60, 65),
+        Sensor("asic-1", 60, 0.0935, 95, 105),
+        Sensor("cpu", 90, 0.0638, 85, 90),
+        Sensor("psu-1", 270, 0.886, 60, 70, unit="psu-1"),
+        Sensor("psu-2", 270, 0.886, 60, 70, unit="psu-2"),
+    )
+    ports: tuple[Port, ...] = (
+        Port(1, "25G", "tide-gauge-north"),
+        Port(2, "25G", "tide-gauge-south"),
+        Port(3, "10G", "radar-level"),
+        Port(4, "10G", "spare", up=False),
+        Port(5, "10G", "weather-mast"),
+        Port(6, "1G", "door-camera"),
+        Port(7, "100G", "core-a"),
+        Port(8, "100G", "core-b"),
+    )
+    clock: datetime = datetime(2026, 11, 18, 6, 12, 40, tzinfo=UTC)
+    awake: float = 15886381
+    duty_at_rest: float = 45
+    margin_at_rest: float = 27
+    """Kelvin to the nearest warning limit at which the fans run at rest."""
+    duty_per_kelvin: float = 1.5
+    duty_slew: float = 0.5
+    """Percent a second."""
+    duty_bounds: tuple[float, float] = (30, 100)
+    duty_when_ill: float = 70
+    """Least duty while a fan is out or ill."""
+
+
+def settled(value: float, end: float, seconds: float, tau: float) -> float:
+    """First-order step: where `value` on its way to `end` is after `seconds`."""
+    return end + (value - end) * math.exp(-seconds / tau)
+
+
+def losses(output: float, rating: float) -> float:
+    """Watts lost in a supply that delivers `output` of `rating`."""
+    share = output / rating
+    return rating * (0.015 + 0.025 * share + 0.06 * share * share)
+
+
+def fan_power(speed: float, rated_speed: float) -> float:
+    """Watts of one rotor: power ~ n^3."""
+    return FAN_WATTS * (speed / rated_speed) ** 3
+
+
+def shared(load: float, sources: Sequence[tuple[float, float]]) -> tuple[float, list[float]]:
+    """Bus volts, and amps of each source, for sources given by set point (V) and droop (ohm).
+
+    I = (V_0 - V) / R for each, and the sum of V I is the load. None takes current in.
+    """
+    active = list(range(len(sources)))
+    while True:
+        conductance = sum(1 / sources[i][1] for i in active)
+        short = sum(sources[i][0] / sources[i][1] for i in active)
+        volts = (short + math.sqrt(max(short * short - 4 * conductance * load, 0.0))) / (2 * conductance)
+        amps = [(sources[i][0] - volts) / sources[i][1] if i in active else 0.0 for i in range(len(sources))]
+        if all(a >= 0 for a in amps):
+            return volts, amps
+        active = [i for i in active if amps[i] >= 0]
+
+
+@dataclass
+class Supply:
+    """A power bay. `age` is seconds since its part was seated."""
+
+    feed: str
+    part: Part | None
+    set_point: float = 0.0
+    meter: float = 0.0
+    """Volts by which its output meter is off."""
+    cord: bool = True
+    age: float = math.inf
+    input_voltage: float = 0.0
+    output_voltage: float = 0.0
+    output_current: float = 0.0
+
+    @property
+    def fed(self) -> bool:
+        return self.part is not None and self.cord
+
+    @property
+    def serving(self) -> bool:
+        return self.part is not None and self.cord and not self.part.faulty and self.age >= SUPPLY_START
+
+    @property
+    def output_power(self) -> float:
+        return self.output_voltage * self.output_current
+
+    @property
+    def input_power(self) -> float:
+        if not self.fed:
+            return 0.0
+        if not self.serving or self.part is None:
+            return STANDBY_WATTS
+        return self.output_power + losses(self.output_power, self.part.rating)
+
+    @property
+    def input_current(self) -> float:
+        return self.input_power / (self.input_voltage * POWER_FACTOR) if self.fed else 0.0
+
+    @property
+    def state(self) -> str:
+        if self.part is None:
+            return "empty"
+        if not self.cord:
+            return "dark"
+        if self.part.faulty:
+            return "faulted"
+        if not self.serving:
+            return "resting"
+        return "straining" if self.output_power > self.part.rating else "serving"
+
+
+@dataclass
+class Rotor:
+    """`health` is the share of its duty's speed that it reaches."""
+
+    rated: float
+    health: float = 1.0
+    speed: float = 0.0
+
+
+@dataclass
+class Fan:
+    """A fan bay; its rotors by letter."""
+
+    part: Part | None
+    rotors: dict[str, Rotor] = field(default_factory=dict)
+
+    @property
+    def ill(self) -> bool:
+        return self.part is None or any(r.health < 0.5 for r in self.rotors.values())
+
+
+@dataclass(frozen=True)
+class Alarm:
+    since: datetime
+    weight: str
+    place: str
+    what: str
+
+
+class NoSuchPlace(ValueError):
+    """A unit, sensor or port that the chassis does not have, or a bay that is full or empty already."""
+
+
+class _Wander:
+    """A slow walk about zero (Ornstein-Uhlenbeck), with a standard deviation of one."""
+
+    def __init__(self, tau: float) -> None:
+        self.tau, self.value = tau, 0.0
+
+    def step(self, seconds: float, dice: random.Random) -> None:
+        kept = math.exp(-seconds / self.tau)
+        self.value = self.value * kept + math.sqrt(1 - kept * kept) * dice.gauss(0, 1)
+
+
+class Chassis:
+    """A running switch. Whoever reads more than one thing of it, or acts on it, may hold `lock`."""
+
+    def __init__(self, seed: int = 0, configuration: Configuration | None = None) -> None:
+        self.configuration = c = configuration or Configuration()
+        self.lock = threading.RLock()
+        self._seed = seed
+        self._dice = random.Random(seed)
+        self.seconds = 0.0
+        """Simulated seconds since the start."""
+        self._stepped = 0.0
+        self.awake = float(c.awake)
+        self.boots = 0
+        self.held = False
+        """Whether the boot loader holds the switch."""
+        self.powered = True
+        self.journal: list[str] = []
+        """What the switch says unasked, each with its time of day."""
+        self._wanders = {"load": _Wander(900), "inlet": _Wander(3600)} | {f: _Wander(600) for f, _ in c.feeds}
+        self._creep: dict[str, tuple[float, float]] = {}
+        self._vanished: set[str] = set()
+        self._down: set[int] = set()
+        self._alarms: dict[tuple[str, str], Alarm] = {}
+        self.supplies: dict[str, Supply] = {}
+        for number, part in enumerate(c.supplies, 1):
+            feed = c.feeds[(number - 1) % len(c.feeds)][0]
+            self.supplies[f"psu-{number}"] = Supply(feed, None)
+            self._seat_supply(f"psu-{number}", part)
+            self.supplies[f"psu-{number}"].age = math.inf
+        self.fans = {f"fan-{n}": Fan(part, self._rotors(part)) for n, part in enumerate(c.fans, 1)}
+        self.duty = c.duty_at_rest
+        self.commanded = round(self.duty)
+        self._flow_at_rest = sum(r.rated * c.duty_at_rest / 100 for f in self.fans.values() for r in f.rotors.values())
+        self._offsets = {s.name: self._of_part(f"sensor {s.name}", 0.3) for s in c.sensors}
+        self.temperatures: dict[str, float] = dict.fromkeys((s.name for s in c.sensors), c.inlet)
+        for _ in range(60):  # to rest, without time passing
+            self._control(60)
+            self._turn(60)
+            self._share()
+            self._heat(math.inf)
+        self._watch()
+        self.journal.clear()
+
+    # Time.
+
+    @property
+    def clock(self) -> datetime:
+        return self.configuration.clock + timedelta(seconds=self.seconds)
+
+    def advance(self, seconds: float) -> None:
+        """Lets simulated time pass."""
+        with self.lock:
+            self.seconds += max(seconds, 0.0)
+            while self._stepped + STEP <= self.seconds + 1e-9:
+                self._stepped += STEP
+                self._step(STEP)
+
+    def _step(self, seconds: float) -> None:
+        for wander in self._wanders.values():
+            wander.step(seconds, self._dice)
+        for supply in self.supplies.values():
+            supply.age += seconds
+        self._creep = {n: (offset + rate * seconds, rate) for n, (offset, rate) in self._creep.items()}
+        self._control(seconds)
+        self._turn(seconds)
+        self._share()
+        self._heat(seconds)
+        if self.powered:
+            self.awake += seconds
+        self._watch()
+
+    # What is so now.
+
+    @property
+    def bays(self) -> dict[str, Supply | Fan]:
+        return {**self.supplies, **self.fans}
+
+    @property
+    def inlet_air(self) -> float:
+        return self.configuration.inlet + self.configuration.inlet_wander * self._wanders["inlet"].value
+
+    @property
+    def load(self) -> float:
+        """Watts that the supplies must deliver together."""
+        electronics = self.configuration.load * (1 + self.configuration.load_wander * self._wanders["load"].value)
+        return electronics + sum(fan_power(r.speed, r.rated) for f in self.fans.values() for r in f.rotors.values())
+
+    @property
+    def flow(self) -> float:
+        """Air through the chassis, 1 at rest. A module that blows the other way takes away from it."""
+        moved = sum(
+            r.speed if f.part is not None and f.part.airflow == self.configuration.airflow else -r.speed
+            for f in self.fans.values()
+            for r in f.rotors.values()
+        )
+        open_bays = sum(bay.part is None for bay in self.bays.values())
+        return max(abs(moved) / self._flow_at_rest * OPEN_BAY_FLOW**open_bays, LEAST_FLOW)
+
+    def heat_points(self) -> Iterator[tuple[Sensor, float | None, str]]:
+        """Sensors that answer, with their reading and state; no reading in an empty bay."""
+        for sensor in self.configuration.sensors:
+            if sensor.name in self._vanished:
+                continue
+            if sensor.unit is not None and self.supplies[sensor.unit].part is None:
+                yield sensor, None, "-"
+                continue
+            value = self.reading(sensor.name)
+            state = "hot" if value >= sensor.high_critical else "warm" if value >= sensor.high_warning else "easy"
+            yield sensor, value, state
+
+    def reading(self, name: str) -> float:
+        """What a sensor prints: in steps of half a kelvin."""
+        return round((self.temperatures[name] + self._offsets[name]) * 2) / 2
+
+    def rotor_state(self, rotor: Rotor) -> str:
+        if rotor.speed < STALLED_BELOW:
+            return "stalled"
+        return "slow" if rotor.speed <= self.configuration.least_rpm else "turning"
+
+    def links(self) -> list[tuple[Port, bool]]:
+        running = not self.held and (self.boots == 0 or self.awake >= PORTS_UP)
+        return [(p, running and p.up and p.number not in self._down) for p in self.configuration.ports]
+
+    def alarms(self) -> list[Alarm]:
+        return sorted(self._alarms.values(), key=lambda a: a.since)
+
+    def lamps(self) -> dict[str, str]:
+        """Each unit's lamp, in the words of the family's lamp chart."""
+        words = {
+            "serving": "steady white",
+            "straining": "steady white",
+            "resting": "slow blue",
+            "faulted": "fast amber",
+        }
+        lamps = {unit: words.get(supply.state, "dark") for unit, supply in self.supplies.items()}
+        for unit, fan in self.fans.items():
+            states = {self.rotor_state(r) for r in fan.rotors.values()}
+            lamps[unit] = "dark" if fan.part is None else "steady white" if states == {"turning"} else "fast amber"
+        return lamps
+
+    # What a technician, or fate, does.
+
+    def pull(self, unit: str) -> Part:
+        """Takes a supply or a fan module out, and hands it over."""
+        with self.lock:
+            bay = self._bay(unit)
+            part = bay.part
+            if part is None:
+                raise NoSuchPlace(f"{unit} is empty already")
+            bay.part = None
+            if isinstance(bay, Fan):
+                bay.rotors = {}
+            else:
+                bay.cord = False
+                bay.output_current = bay.output_voltage = 0.0
+            self._say(f"{unit} taken out")
+            self._after_act()
+            return part
+
+    def insert(self, unit: str, part: Part) -> None:
+        """Seats a part; it comes in at room temperature."""
+        with self.lock:
+            bay = self._bay(unit)
+            if bay.part is not None:
+                raise NoSuchPlace(f"{unit} is not empty")
+            if isinstance(bay, Fan):
+                bay.part = part
+                bay.rotors = self._rotors(part)
+                if part.faulty:
+                    for rotor in bay.rotors.values():
+                        rotor.health = 0.0
+            else:
+                self._seat_supply(unit, part)
+                for sensor in self.configuration.sensors:
+                    if sensor.unit == unit:
+                        self.temperatures[sensor.name] = self.inlet_air
+            self._say(f"{unit} put in, {part.part_number} {part.serial}")
+            self._after_act()
+
+    def cord(self, unit: str, plugged: bool) -> None:
+        """Plugs a supply's cord in, or pulls it."""
+        with self.lock:
+            bay = self._bay(unit)
+            if not isinstance(bay, Supply):
+                raise NoSuchPlace(f"{unit} has no cord")
+            if plugged and not bay.cord:
+                bay.age = 0.0
+            bay.cord = plugged
+            self._after_act()
+
+    def reload(self) -> None:
+        """The switch starts anew; supplies and fans run on."""
+        with self.lock:
+            self.awake = 0.0
+            self.boots += 1
+            self.held = False
+            self.journal.clear()
+            self._alarms.clear()
+            self._after_act()
+
+    def fail_fan(self, unit: str, rotor: str | None = None, health: float = 0.0) -> None:
+        """Lets a rotor, or all of a module, reach only a share of the speed that is asked for."""
+        with self.lock:
+            bay = self._bay(unit)
+            if not isinstance(bay, Fan) or (rotor is not None and rotor not in bay.rotors):
+                raise NoSuchPlace(f"{unit} has no rotor {rotor or ''}".rstrip())
+            for letter, turning in bay.rotors.items():
+                if rotor in (None, letter):
+                    turning.health = health
+
+    def link_down(self, port: int, down: bool = True) -> None:
+        """Takes a link down, or brings it up again."""
+        with self.lock:
+            if port not in {p.number for p in self.configuration.ports}:
+                raise NoSuchPlace(f"there is no port {port}")
+            (self._down.add if down else self._down.discard)(port)
+            self._say(f"port {port} is {'down' if down else 'up'}")
+
+    def vanish_sensor(self, name: str) -> None:
+        """A sensor answers no more; its row is gone."""
+        with self.lock:
+            self._sensor(name)
+            self._vanished.add(name)
+
+    def creep(self, sensor: str, kelvin_per_minute: float) -> None:
+        """What a sensor sits on grows hotter, as under a heat sink that comes loose."""
+        with self.lock:
+            self._sensor(sensor)
+            offset, _ = self._creep.get(sensor, (0.0, 0.0))
+            self._creep[sensor] = offset, kelvin_per_minute / 60
+
+    # Inside.
+
+    def _of_part(self, key: str, deviation: float) -> float:
+        """A part's or a place's own small deviation: the same whenever it is asked for."""
+        drawn = random.Random(f"{self._seed} {key}").gauss(0, deviation)
+        return self.configuration.spread * max(-2 * deviation, min(2 * deviation, drawn))
+
+    def _seat_supply(self, unit: str, part: Part) -> None:
+        bay = self.supplies[unit]
+        bay.part, bay.cord, bay.age = part, part.input, 0.0
+        # Droop shares to 10 % only with set points within 0.35 % (Irving and Jovanovic).
+        bay.set_point = self.configuration.set_point * (1 + self._of_part(f"set point {part.serial}", 0.0003))
+        bay.meter = self._of_part(f"meter {part.serial}", 0.005)
+        bay.output_current = bay.output_voltage = 0.0
+
+    def _rotors(self, part: Part) -> dict[str, Rotor]:
+        return {
+            letter: Rotor(part.rating * factor * (1 + self._of_part(f"rotor {letter} {part.serial}", 0.003)))
+            for letter, factor in (("a", 1.0), ("b", SECOND_ROTOR))
+        }
+
+    def _bay(self, unit: str) -> Supply | Fan:
+        bay = self.bays.get(unit)
+        if bay is None:
+            raise NoSuchPlace(f"there is no {unit}")
+        return bay
+
+    def _sensor(self, name: str) -> Sensor:
+        for sensor in self.configuration.sensors:
+            if sensor.name == name:
+                return sensor
+        raise NoSuchPlace(f"there is no heat point {name}")
+
+    def _say(self, text: str) -> None:
+        self.journal.append(f"{self.clock:%H:%M:%S} {text}")
+
+    def _after_act(self) -> None:
+        self._share()
+        self._watch()
+
+    def _turn(self, seconds: float) -> None:
+        for fan in self.fans.values():
+            for rotor in fan.rotors.values():
+                asked = rotor.rated * self.commanded / 100 * rotor.health if self.powered else 0.0
+                rotor.speed = settled(rotor.speed, asked, seconds, SPIN_UP)
+
+    def _share(self) -> None:
+        for supply in self.supplies.values():
+            nominal = dict(self.configuration.feeds)[supply.feed]
+            wander = self.configuration.feed_wander * self._wanders[supply.feed].value
+            supply.input_voltage = nominal + wander if supply.fed else 0.0
+            if not supply.serving:
+                supply.output_voltage = supply.output_current = 0.0
+        serving = [s for s in self.supplies.values() if s.serving]
+        if not serving:
+            self.powered = False
+            return
+        if not self.powered:
+            self.powered = True
+            self.reload()
+        sources = []
+        for supply in serving:
+            assert supply.part is not None
+            full = supply.part.rating / supply.set_point
+            sources.append((supply.set_point, supply.set_point * DROOP / full))
+        volts, amps = shared(self.load, sources)
+        for supply, current in zip(serving, amps, strict=True):
+            supply.output_voltage, supply.output_current = volts + supply.meter, current
+
+    def _heat(self, seconds: float) -> None:
+        load = self.load if self.powered else 0.0
+        air, flow = self.inlet_air, self.flow
+        behind = self.temperatures.get("outlet", air)
+        for sensor in self.configuration.sensors:
+            end = air + sensor.kelvin_per_watt * load / flow
+            if sensor.unit is not None:
+                supply = self.supplies[sensor.unit]
+                end = air
+                if supply.part is not None:
+                    # One that blows the other way breathes the air that the chassis has warmed.
+                    end = air if supply.part.airflow == self.configuration.airflow else behind
+                    own = 0.7 + supply.output_power / supply.part.rating
+                    end += sensor.kelvin_per_watt * (supply.input_power - supply.output_power) / own
+            end += self._creep.get(sensor.name, (0.0, 0.0))[0]
+            self.temperatures[sensor.name] = settled(self.temperatures[sensor.name], end, seconds, sensor.tau)
+
+    def _control(self, seconds: float) -> None:
+        """Duty by the least margin of what the chassis fans cool: they change neither the inlet nor a supply."""
+        c = self.configuration
+        margins = [
+            s.high_warning - self.temperatures[s.name]
+            for s in c.sensors
+            if s.unit is None and s.kelvin_per_watt > 0 and s.name not in self._vanished
+        ]
+        asked = c.duty_at_rest + c.duty_per_kelvin * (c.margin_at_rest - min(margins, default=c.margin_at_rest))
+        asked = max(c.duty_bounds[0], min(c.duty_bounds[1], asked))
+        if any(f.ill for f in self.fans.values()):
+            asked = max(asked, c.duty_when_ill)
+        most = c.duty_slew * seconds
+        self.duty += max(-most, min(most, asked - self.duty))
+        if abs(self.duty - self.commanded) >= 1:
+            self.commanded = round(self.duty)
+
+    def _watch(self) -> None:
+        """Raises and clears alarms by what is so now."""
+        now: dict[tuple[str, str], str] = {}
+        for unit, supply in self.supplies.items():
+            what = {"dark": "no input", "faulted": "output lost", "straining": "load over rating"}.get(supply.state)
+            if what is not None:
+                now[unit, what] = "note" if supply.state == "straining" else "grave"
+        for unit, fan in self.fans.items():
+            stalled = [n for n, r in fan.rotors.items() if r.health < 0.01 and self.rotor_state(r) == "stalled"]
+            if stalled:
+                what = f"rotor {stalled[0]} stalled" if len(stalled) == 1 else "both rotors stalled"
+                now[unit, what] = "grave"
+        for sensor, value, state in self.heat_points():
+            place = sensor.unit or "chassis"
+            if state == "hot":
+                now[place, f"{sensor.name} hot"] = "grave"
+            elif state == "warm" or (
+                value is not None and (place, f"{sensor.name} warm") in self._alarms and value > sensor.high_warning - 2
+            ):
+                now[place, f"{sensor.name} warm"] = "note"
+        for key in [k for k in self._alarms if k not in now]:
+            del self._alarms[key]
+            self._say(f"{key[0]} {key[1]}: over")
+        for (place, what), weight in now.items():
+            if (place, what) not in self._alarms:
+                self._alarms[place, what] = Alarm(self.clock.replace(microsecond=0), weight, place, what)
+                self._say(f"{place} {what}")
+
+
+Deed = Callable[[Chassis], None]
+"""Something that is done to a chassis."""
