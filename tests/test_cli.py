@@ -57,8 +57,9 @@ def test_each_verdict_has_its_exit_code_and_reason(case: str, code: int, says: s
 
 
 def test_the_reason_points_at_the_line_and_the_columns() -> None:
-    lines = run("demo", "--fault", "no-input").stdout.decode().split("\n")
-    at = next(i for i, line in enumerate(lines) if line.strip().startswith("after.txt:15 |"))
+    case = CASES["psu-2-inserted-cord-out"].folder
+    lines = replay(case / "before.txt", case / "after.txt").stdout.decode().split("\n")
+    at = next(i for i, line in enumerate(lines) if "after.txt:15 |" in line)
     start = lines[at + 1].index("^")
     assert "dark" == lines[at][start : start + 4]
 
@@ -66,7 +67,10 @@ def test_the_reason_points_at_the_line_and_the_columns() -> None:
 @pytest.mark.parametrize("width", ["60", "80", "200"])
 def test_terminal_text_in_a_pipe_does_not_depend_on_the_width_for_sentences(width: str) -> None:
     """Stable for grep: in a pipe a finding is one line however narrow the window."""
-    done = run("demo", "--fault", "left-empty", COLUMNS=width)
+    left = CASES["psu-2-left-empty"].folder
+    done = run(
+        "replay", "--before", left / "before.txt", "--after", left / "after.txt", "--unit", "psu-2", COLUMNS=width
+    )
     assert any(
         line.startswith(b"  only psu-1 is good: nothing is left to take over") for line in done.stdout.split(b"\n")
     )
@@ -312,6 +316,24 @@ def test_standard_input_is_read() -> None:
     assert run("read", "-", stdin=(GOOD / "after.txt").read_bytes()).returncode == 0
 
 
+# --- recordings -------------------------------------------------------------------------------
+
+
+def test_a_replay_takes_recordings_as_well_as_text(tmp_path: Path) -> None:
+    text = (GOOD / "after.txt").read_bytes().decode()
+    cast = [json.dumps({"version": 2, "width": 80, "height": 24})]
+    cast += [json.dumps([n / 10, "o", piece]) for n, piece in enumerate(text.splitlines(keepends=True))]
+    (tmp_path / "after.cast").write_text("\n".join(cast) + "\n", encoding="utf-8")
+    assert replay(GOOD / "before.txt", tmp_path / "after.cast").returncode == 0
+    stamped = "".join(
+        f"[2026-11-18 06:51:{n % 60:02}.120] {line}" for n, line in enumerate(text.splitlines(keepends=True))
+    )
+    (tmp_path / "after.log").write_bytes(stamped.encode())
+    assert replay(GOOD / "before.txt", tmp_path / "after.log").returncode == 0
+    (tmp_path / "cut.cast").write_text("\n".join(cast[:-4]) + "\n" + cast[-4][:9], encoding="utf-8")
+    assert replay(GOOD / "before.txt", tmp_path / "cut.cast").returncode == 3
+
+
 # --- the rest -----------------------------------------------------------------------------------
 
 
@@ -320,15 +342,17 @@ def test_demo_without_and_with_every_fault() -> None:
     names = [line.split()[0] for line in run("demo", "--fault", "list").stdout.decode().splitlines()]
     assert len(names) >= 6
     for name in names:
-        assert run("demo", "--fault", name).returncode == 1, name
+        done = run("demo", "--fault", name)
+        assert (1, True) == (done.returncode, done.stdout.count(b"NOT VERIFIED") == 1), name
 
 
-def test_demo_keeps_its_texts_and_overwrites_nothing(tmp_path: Path) -> None:
+def test_demo_keeps_its_job_folder_and_overwrites_nothing(tmp_path: Path) -> None:
     assert run("demo", "--keep", tmp_path / "kept").returncode == 0
-    assert (tmp_path / "kept" / "after.txt").read_bytes() == (GOOD / "after.txt").read_bytes()
-    (tmp_path / "kept" / "after.txt").write_text("mine", encoding="utf-8")
-    assert run("demo", "--keep", tmp_path / "kept").returncode == 2
-    assert (tmp_path / "kept" / "after.txt").read_text(encoding="utf-8") == "mine"
+    names = {p.name for p in (tmp_path / "kept").iterdir()}
+    assert {"job.json", "before.txt", "after.txt", "before-line.cast", "after-line.cast", "findings.json"} <= names
+    assert run("replay", tmp_path / "kept").returncode == 0
+    done = run("demo", "--keep", tmp_path / "kept")
+    assert (4, True) == (done.returncode, b"holds a job already" in done.stderr)
 
 
 def test_dialect_list_and_check() -> None:

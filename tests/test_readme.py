@@ -20,8 +20,10 @@ def test_ci_runs_exactly_the_test_command() -> None:
 def test_the_shown_example_is_what_is_printed() -> None:
     shown = re.search(r"```\n(NOT VERIFIED.*?)```", README, re.DOTALL)
     assert shown is not None
+    command = next(line for line in README.splitlines() if line.startswith("consolecheck replay --before"))
     done = subprocess.run(
-        [sys.executable, "-m", "consolecheck", "demo", "--fault", "reversed-airflow"],
+        [sys.executable, "-m", *command.split()],
+        cwd=ROOT / "fixtures" / "wexcombe" / "psu-2-reversed-airflow",
         capture_output=True,
         text=True,
         check=False,

@@ -18,6 +18,7 @@ from consolecheck.cli.main import (
     Stop,
     _acceptance,
     _dialects,
+    _near,
     _observed,
     _present,
     _read,
@@ -51,6 +52,89 @@ UserOption = Annotated[
         help="Login name at the console; the password is asked for, or taken from CONSOLECHECK_PASSWORD.",
     ),
 ]
+
+
+@app.command()
+def demo(
+    fault: Annotated[
+        str | None, typer.Option("--fault", metavar="NAME", help="A swap that went wrong; `list` names them.")
+    ] = None,
+    keep: Annotated[str | None, typer.Option("--keep", metavar="DIR", help="Keep the job folder there.")] = None,
+    everything: Annotated[bool, typer.Option("--all", help="Show every finding, not only what decides.")] = False,
+) -> None:
+    """Do the whole job on the simulated switch tern-04 of a tidal observatory; no hardware needed.
+
+    Example: consolecheck demo --fault reversed-airflow
+    """
+    import tempfile
+
+    from consolecheck.rehearsal.faults import SCENARIOS
+
+    faults = sorted(SCENARIOS.keys() - {"none"})
+    if fault == "list":
+        for name in faults:
+            print(f"{name:<20} {SCENARIOS[name].title}")
+        return
+    if fault is not None and fault not in faults:
+        raise Stop(f"there is no fault `{fault}`{_near(fault, faults)}", USAGE)
+    if keep is not None:
+        _rehearse(fault or "none", Path(keep), everything)
+        return
+    with tempfile.TemporaryDirectory(prefix="consolecheck-demo-") as folder:
+        _rehearse(fault or "none", Path(folder) / "tern-04", everything)
+
+
+MINUTES_TO_SETTLE = 40
+"""Simulated minutes between the swap and the capture after it, which pass in a blink."""
+
+
+def _rehearse(fault: str, path: Path, everything: bool) -> None:
+    """Baseline, swap and verification against the simulated switch over a loopback port, as on a real line."""
+    from consolecheck.job.folder import Folder, FolderFault, Job
+    from consolecheck.rehearsal.faults import scenario
+    from consolecheck.rehearsal.physics import Chassis
+    from consolecheck.rehearsal.serve import served_tcp
+    from consolecheck.rehearsal.shell import Options, Shell
+
+    played = scenario(fault)
+    chassis = Chassis(seed=4)
+    shell = Shell(chassis, Options(start="user", log_every=60))
+    screen = _screen()
+    screen.line((played.title, "italic"))
+    dialect = _chosen("wexcombe")
+    with served_tcp(lambda: shell) as (host, port):
+        line = f"socket://{host}:{port}"
+        facts = Job(unit=played.unit, dialect=dialect.name, line=line, started=_now(), version=__version__)
+        folder = Folder(path)
+        try:
+            folder.create(facts)
+            before = _captured_live(folder, facts, "before", dialect, line, 9600, "8N1", None)
+            played.perform(chassis)
+            chassis.advance(MINUTES_TO_SETTLE * 60)
+            with chassis.lock:  # what a console says while nobody listens is gone
+                shell.output(chassis.seconds)
+            after = _captured_live(folder, facts, "after", dialect, line, 9600, "8N1", None)
+        except FolderFault as reason:
+            raise Stop(str(reason), STOPPED) from None
+    screen.line()
+    raw = {"before": before, "after": after}
+    snapshots = {side: _read(text, f"{side}.txt", (dialect,), dialect) for side, text in raw.items()}
+    _present(
+        raw,
+        raw,
+        snapshots,
+        played.unit,
+        _acceptance(None),
+        (),
+        None,
+        everything,
+        json=False,
+        keep=lambda document: _keep_findings(folder, document),
+    )
+
+
+def _now() -> str:
+    return time.strftime("%Y-%m-%dT%H:%M:%SZ", time.gmtime())
 
 
 @app.command()
@@ -118,7 +202,7 @@ def baseline(
         dialect=chosen.name,
         line=console,
         speed=speed,
-        started=time.strftime("%Y-%m-%dT%H:%M:%SZ", time.gmtime()),
+        started=_now(),
         version=__version__,
     )
     try:
@@ -177,9 +261,17 @@ def verify(
         raw = {"before": before, "after": after}
         snapshots = {side: _read(text, f"{side}.txt", (chosen,), chosen) for side, text in raw.items()}
         _present(
-            raw, snapshots, facts.unit, limits, observed, reseat, everything, json=False,
+            raw,
+            raw,
+            snapshots,
+            facts.unit,
+            limits,
+            observed,
+            reseat,
+            everything,
+            json=False,
             keep=lambda document: _keep_findings(folder, document),
-        )  # fmt: skip
+        )
     except FolderFault as fault:
         raise Stop(str(fault), STOPPED) from None
 
@@ -316,8 +408,8 @@ def _teller(bits_per_second: int | None):  # type: ignore[no-untyped-def]
         if lively:
             end = "" if progress.number < progress.of else "\r"
             print(f"\r{line:<79.79}", end=end, file=sys.stderr, flush=True)
-        elif shown["command"] != f"{progress.command}{again}":
-            shown["command"] = f"{progress.command}{again}"
-            print(f"{progress.number}/{progress.of} {progress.command}{again}", file=sys.stderr)
+        elif shown["command"] != progress.command:
+            shown["command"] = progress.command
+            print(f"{progress.number}/{progress.of} {progress.command}", file=sys.stderr)
 
     return tell

@@ -15,7 +15,6 @@ from consolecheck import __version__
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
 
     from pydantic import BaseModel
 
@@ -149,6 +148,19 @@ def _captured(path: str) -> bytes:
         raise Stop(str(reason), STOPPED) from None
 
 
+def _unpacked(raw: bytes, source: str) -> bytes:
+    """The text within a recording (asciicast, typescript, a log with a time on each line); plain text as it is."""
+    from consolecheck.reading.recorded import RecordingFault, unpacked
+
+    try:
+        found = unpacked(raw)
+    except RecordingFault as reason:
+        raise Stop(f"{source}: {reason}", STOPPED) from None
+    if found.note:
+        _say(f"{source}: {found.note}")
+    return found.raw
+
+
 def _read(raw: bytes, source: str, known: tuple["Dialect", ...], chosen: "Dialect | None") -> "Snapshot":
     from consolecheck.reading.dialect import DialectFault
     from consolecheck.reading.reader import NotRecognised, read_text
@@ -237,7 +249,7 @@ def read(
 
     Example: consolecheck read after.txt
     """
-    raw = _captured(file)
+    raw = _unpacked(_captured(file), _shown_name(file))
     known, chosen = _dialects(dialect)
     snapshot = _read(raw, _shown_name(file), known, chosen)
     if json:
@@ -254,11 +266,16 @@ def read(
 
 @app.command()
 def replay(
-    before: Annotated[str, typer.Option("--before", metavar="FILE", help="The text captured before the swap.")],
-    after: Annotated[str, typer.Option("--after", metavar="FILE", help="The text captured after it.")],
+    job: Annotated[
+        str | None, typer.Argument(metavar="[JOB]", help="A job folder; else --before, --after and --unit.")
+    ] = None,
+    before: Annotated[
+        str | None, typer.Option("--before", metavar="FILE", help="The text captured before the swap.")
+    ] = None,
+    after: Annotated[str | None, typer.Option("--after", metavar="FILE", help="The text captured after it.")] = None,
     unit: Annotated[
-        str, typer.Option("--unit", metavar="UNIT", help="The unit that was replaced, such as psu-2 or fan-3.")
-    ],
+        str | None, typer.Option("--unit", metavar="UNIT", help="The unit that was replaced, such as psu-2 or fan-3.")
+    ] = None,
     dialect: DialectOption = None,
     acceptance: Annotated[
         str | None, typer.Option("--acceptance", metavar="FILE", help="The site's limits (TOML).")
@@ -277,25 +294,47 @@ def replay(
     everything: Annotated[bool, typer.Option("--all", help="Show every finding, not only what decides.")] = False,
     json: JsonOption = False,
 ) -> None:
-    """Judge a swap again from the texts before and after it.
+    """Judge a swap again from the texts before and after it, or from its job folder.
 
     Example: consolecheck replay --before before.txt --after after.txt --unit psu-2
     """
     limits = _acceptance(acceptance)
     observed = _observed(seen or [])
-    if before == after == "-":
+    if job is not None:
+        if before is not None or after is not None:
+            raise Stop("give a job folder, or --before and --after, not both", USAGE)
+        raw, names, unit, dialect = _of_job(job, unit, dialect)
+    elif before is None or after is None or unit is None:
+        raise Stop("give --before, --after and --unit, or a job folder", USAGE)
+    elif before == after == "-":
         raise Stop("only one of --before and --after can be standard input", USAGE)
-    raw = {"before": _captured(before), "after": _captured(after)}
+    else:
+        names = {"before": _shown_name(before), "after": _shown_name(after)}
+        raw = {"before": _captured(before), "after": _captured(after)}
     known, chosen = _dialects(dialect)
-    snapshots = {
-        "before": _read(raw["before"], _shown_name(before), known, chosen),
-        "after": _read(raw["after"], _shown_name(after), known, chosen),
-    }
-    _present(raw, snapshots, unit.strip().lower(), limits, observed, reseat, everything, json)
+    texts = {side: _unpacked(raw[side], names[side]) for side in ("before", "after")}
+    snapshots = {side: _read(texts[side], names[side], known, chosen) for side in ("before", "after")}
+    _present(raw, texts, snapshots, unit.strip().lower(), limits, observed, reseat, everything, json)
+
+
+def _of_job(job: str, unit: str | None, dialect: str | None) -> tuple[dict[str, bytes], dict[str, str], str, str]:
+    """The texts of a job folder, their names, its unit and its dialect."""
+    from pathlib import Path
+
+    from consolecheck.job.folder import Folder, FolderFault
+
+    folder = Folder(Path(job))
+    try:
+        facts = folder.job()
+        raw = {"before": folder.text("before"), "after": folder.text("after")}
+    except FolderFault as fault:
+        raise Stop(str(fault), STOPPED) from None
+    return raw, {side: f"{side}.txt" for side in raw}, unit or facts.unit, dialect or facts.dialect
 
 
 def _present(
     raw: dict[str, bytes],
+    texts: dict[str, bytes],
     snapshots: dict[str, "Snapshot"],
     unit: str,
     limits: "Acceptance",
@@ -305,7 +344,10 @@ def _present(
     json: bool,
     keep: "Callable[[str], None] | None" = None,
 ) -> None:
-    """Judges, shows, and ends with the verdict's exit code. `keep` is given the JSON form first."""
+    """Judges, shows, and ends with the verdict's exit code. `keep` is given the JSON form first.
+
+    `raw` are the files as given, whose digests count; `texts` is what stands in them.
+    """
     judgement = _judge(snapshots["before"], snapshots["after"], unit, limits, observed, reseat)
     if json or keep is not None:
         import hashlib
@@ -324,64 +366,13 @@ def _present(
     if not json:
         from consolecheck.reporting.terminal import show_judgement
 
-        texts = {side: _raw_lines(data) for side, data in raw.items()}
-        show_judgement(_screen(), judgement, snapshots["before"], snapshots["after"], texts, limits.name, everything)
+        lines = {side: _raw_lines(data) for side, data in texts.items()}
+        show_judgement(_screen(), judgement, snapshots["before"], snapshots["after"], lines, limits.name, everything)
     _exit(judgement)
 
 
 def _shown_name(path: str) -> str:
     return "standard input" if path == "-" else path
-
-
-@app.command()
-def demo(
-    fault: Annotated[
-        str | None, typer.Option("--fault", metavar="NAME", help="A swap that went wrong; `list` names them.")
-    ] = None,
-    keep: Annotated[str | None, typer.Option("--keep", metavar="DIR", help="Keep the two texts in a folder.")] = None,
-    everything: Annotated[bool, typer.Option("--all", help="Show every finding, not only what decides.")] = False,
-) -> None:
-    """Judge a recorded swap on switch tern-04 of a tidal observatory; no hardware needed.
-
-    Example: consolecheck demo --fault reversed-airflow
-    """
-    from pathlib import Path
-
-    from consolecheck.cases.check import cases_of
-    from consolecheck.files.shelf import shipped
-
-    named = {case.file.demo: case for case in cases_of(shipped("fixtures"), "wexcombe") if case.file.demo}
-    faults = sorted(name for name in named if name != "none")
-    if fault == "list":
-        for name in faults:
-            print(f"{name:<20} {named[name].file.title}")
-        return
-    case = named.get(fault or "none")
-    if case is None:
-        raise Stop(f"there is no fault `{fault}`{_near(fault or '', faults)}", USAGE)
-    raw = {"before": case.text("before"), "after": case.text("after")}
-    screen = _screen()
-    screen.line((case.file.title, "italic"))
-    screen.line()
-    if keep is not None:
-        _keep(Path(keep), raw)
-    known, chosen = _dialects("wexcombe")
-    snapshots = {side: _read(data, f"{side}.txt", known, chosen) for side, data in raw.items()}
-    _present(
-        raw, snapshots, case.file.unit, case.acceptance(), case.observed(), case.file.reseat, everything, json=False
-    )
-
-
-def _keep(folder: "Path", raw: dict[str, bytes]) -> None:
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        for side, data in raw.items():
-            target = folder / f"{side}.txt"
-            if target.exists() and target.read_bytes() != data:
-                raise Stop(f"{target} exists and holds something else; name an empty folder", USAGE)
-            target.write_bytes(data)
-    except OSError as reason:
-        raise Stop(f"{folder} cannot be written ({reason.strerror}); name another folder", STOPPED) from None
 
 
 @app.command()

@@ -74,6 +74,8 @@ class Draft(NamedTuple):
     """Whether this one does not count although its rule does (what the device never printed)."""
     by_absence: Kind | None = None
     """The kind that it rests on not being there, which only a wholly read text can show."""
+    at_low_end: bool = False
+    """Whether it is a lower limit that was tripped."""
 
 
 class View:

@@ -169,8 +169,8 @@ def output_range(view: View, case: Case) -> Iterator[Draft]:
     limits = case.acceptance.power
     for unit in view.supplies:
         found = view.quantity(unit, "output_voltage")
-        if found is None:
-            continue
+        if found is None or view.condition(unit) is Condition.STANDBY:
+            continue  # a supply in standby need not deliver
         value, sighting = found
         number = abs(value.value)
         peers = [

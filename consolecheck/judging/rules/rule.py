@@ -142,6 +142,7 @@ def limits_of(view: View, kind: Kind, least_margin: float = 0.0, each: bool = Fa
                 OWN_LIMITS,
                 _in(room.room, value),
                 unit=reading.unit,
+                at_low_end=room.tripped.startswith("low"),
             )
         elif room.room < least_margin:
             yield Draft(

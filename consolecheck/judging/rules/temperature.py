@@ -10,8 +10,15 @@ from consolecheck.records.units import Quantity
 
 
 def limits(view: View, case: Case) -> Iterator[Draft]:
-    """Each sensor lies within the device's warning and critical limits, upper and lower; equality trips."""
-    yield from limits_of(view, "temperature", case.acceptance.temperature.least_margin, each=True)
+    """Each sensor lies within the device's warning and critical limits, upper and lower; equality trips.
+
+    The part that was just fitted may have come in cold: at its lower limits the answer is open.
+    """
+    for draft in limits_of(view, "temperature", case.acceptance.temperature.least_margin, each=True):
+        if draft.at_low_end and draft.unit == case.unit and view.side == "after":
+            yield draft._replace(outcome=UNDETERMINED, hint="let the new part warm up, then capture again")
+        else:
+            yield draft
 
 
 def status(view: View, case: Case) -> Iterator[Draft]:
@@ -134,7 +141,8 @@ def inlet(view: View, case: Case) -> list[tuple[Sighting, Quantity]]:
 def rise(case: Case) -> Iterator[Draft]:
     """No sensor rose more over the baseline than the limit, after taking out the inlet's own change.
 
-    Limit 10 K, common practice. Without an inlet sensor nothing is taken out.
+    Limit 10 K, common practice. Without an inlet sensor nothing is taken out. The sensors inside the
+    replaced unit count only if the part that came out was well.
     """
     before, after = inlet(case.before, case), inlet(case.after, case)
     own = fmean(q.value for _, q in after) - fmean(q.value for _, q in before) if before and after else 0.0
@@ -147,6 +155,8 @@ def rise(case: Case) -> Iterator[Draft]:
         if key[0] != "temperature" or (earlier := case.before.keyed.get(key)) is None or id(sighting) in inlets:
             continue
         now, was = sighting.reading, earlier.reading
+        if now.unit == case.unit and case.before.condition(case.unit) is not Condition.OK:
+            continue  # the part that came out was ill, and perhaps cold: it is no measure for the new one
         if (
             not isinstance(now, Temperature)
             or not isinstance(was, Temperature)
