@@ -1,0 +1,189 @@
+"""`baseline` and `verify` against the simulated switch, as processes on a loopback port."""
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+
+from consolecheck.console.guard import Guard
+from consolecheck.files.shelf import dialects
+from consolecheck.rehearsal.faults import scenario
+from consolecheck.rehearsal.noise import Line
+from consolecheck.rehearsal.physics import Chassis
+from consolecheck.rehearsal.serve import served_tcp
+from consolecheck.rehearsal.shell import Options, Shell
+
+LISTED = next(d for d in dialects() if d.name == "wexcombe")
+SECRETS = {b"keeper", b"high-water-7", b"low-water-7"}
+ALLOWED = SECRETS | {w for o in Guard(LISTED).everything() for w in o.data.replace(b" ", b"\r").split(b"\r")}
+
+
+def run(*arguments: str | Path, **environment: str) -> subprocess.CompletedProcess[bytes]:
+    done = subprocess.run(
+        [sys.executable, "-m", "consolecheck", *map(str, arguments)],
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        timeout=120,
+        check=False,
+        env={**os.environ, "NO_COLOR": "1", **environment},
+    )
+    assert b"Traceback" not in done.stderr
+    return done
+
+
+@contextmanager
+def switch(options: Options | None = None, line: Line | None = None) -> Iterator[tuple[str, Chassis, Shell]]:
+    chassis = Chassis(seed=7)
+    shell = Shell(chassis, options or Options(start="user"))
+    with served_tcp(lambda: shell, line) as (host, port):
+        yield f"socket://{host}:{port}", chassis, shell
+    # The other end of the promise: what reached the switch, in whatever mode it stood.
+    words = {word for typed in shell.typed.values() for word in bytes(typed).replace(b" ", b"\r").split(b"\r")}
+    assert words <= ALLOWED, words - ALLOWED
+
+
+def baseline(job: Path, line: str, *more: str, **environment: str) -> subprocess.CompletedProcess[bytes]:
+    return run("baseline", job, "--console", line, "--dialect", "wexcombe", "--unit", "psu-2", *more, **environment)
+
+
+def play(name: str, chassis: Chassis, shell: Shell) -> None:
+    scenario(name).perform(chassis)
+    chassis.advance(2400)
+    with chassis.lock:
+        shell.output(chassis.seconds)
+
+
+def test_the_job_from_baseline_to_verdict(tmp_path: Path) -> None:
+    job = tmp_path / "swap-0412"
+    with switch() as (line, chassis, shell):
+        done = baseline(job, line)
+        assert (0, True) == (done.returncode, b"consolecheck verify" in done.stderr)
+        play("none", chassis, shell)
+        done = run("verify", job)
+        assert (0, True) == (done.returncode, done.stdout.startswith(b"VERIFIED: psu-2"))
+        assert {"alter"} & set(shell.typed) == set() or not shell.typed["alter"]
+    assert json.loads((job / "findings.json").read_text(encoding="utf-8"))["verdict"] == "verified"
+    done = run("replay", job)
+    assert (0, True) == (done.returncode, done.stdout.startswith(b"VERIFIED: psu-2"))
+
+
+@pytest.mark.parametrize("fault", ["wrong-slot", "dead-replacement", "left-empty"])
+def test_a_swap_that_went_wrong_is_noticed_live(tmp_path: Path, fault: str) -> None:
+    with switch() as (line, chassis, shell):
+        baseline(tmp_path / "job", line)
+        play(fault, chassis, shell)
+        assert run("verify", tmp_path / "job").returncode == 1
+
+
+def test_log_messages_and_a_pager_that_stays_on_do_no_harm(tmp_path: Path) -> None:
+    with switch(Options(start="user", log_every=1.0), Line(57600)) as (line, chassis, shell):
+        baseline(tmp_path / "job", line)
+        play("none", chassis, shell)
+        assert run("verify", tmp_path / "job").returncode == 0
+
+
+def test_a_login_by_environment_leaves_no_trace_of_the_secret(tmp_path: Path) -> None:
+    job = tmp_path / "job"
+    with switch(Options(keeper="keeper", word="high-water-7")) as (line, *_):
+        done = baseline(job, line, "--user", "keeper", CONSOLECHECK_PASSWORD="high-water-7")
+        assert done.returncode == 0, done.stderr
+    for path in job.iterdir():
+        assert b"high-water-7" not in path.read_bytes(), path
+    assert b"high-water-7" not in done.stdout + done.stderr
+
+
+def test_a_wrong_password_is_tried_once(tmp_path: Path) -> None:
+    with switch(Options(keeper="keeper", word="high-water-7")) as (line, _, shell):
+        done = baseline(tmp_path / "job", line, "--user", "keeper", CONSOLECHECK_PASSWORD="low-water-7")
+        assert (4, True) == (done.returncode, b"lockouts are real" in done.stderr)
+        assert sum(bytes(t).count(b"low-water-7") for t in shell.typed.values()) == 1
+
+
+def test_a_configuration_mode_is_left_alone(tmp_path: Path) -> None:
+    with switch(Options(start="alter")) as (line, _, shell):
+        done = baseline(tmp_path / "job", line)
+        assert (4, True) == (done.returncode, b"configuration mode" in done.stderr)
+        assert bytes(shell.typed["alter"]).strip(b"\r") == b""
+
+
+def test_a_dry_run_sends_nothing(tmp_path: Path) -> None:
+    with switch() as (line, _, shell):
+        done = baseline(tmp_path / "job", line, "--dry-run")
+        assert (0, True) == (done.returncode, b"tell power" in done.stdout)
+        assert not any(shell.typed.values())
+    assert not (tmp_path / "job").exists()
+
+
+def test_a_line_that_is_not_there(tmp_path: Path) -> None:
+    done = baseline(tmp_path / "job", "socket://127.0.0.1:9")
+    assert done.returncode == 4
+    assert baseline(tmp_path / "job2", "carrier-pigeon").returncode == 2
+    assert baseline(tmp_path / "job3", str(tmp_path / "ttyNONE")).returncode == 4
+
+
+def test_a_silent_console_gives_the_checklist(tmp_path: Path) -> None:
+    import socket
+
+    with socket.create_server(("127.0.0.1", 0)) as silent:
+        done = baseline(tmp_path / "job", f"socket://127.0.0.1:{silent.getsockname()[1]}")
+    assert (4, True) == (done.returncode, b"rollover or null-modem" in done.stderr)
+
+
+def test_a_unit_that_the_switch_does_not_show(tmp_path: Path) -> None:
+    with switch() as (line, *_):
+        done = run("baseline", tmp_path / "job", "--console", line, "--dialect", "wexcombe", "--unit", "psu-9")
+    assert (2, True) == (done.returncode, b"it shows fan-1, fan-2, fan-3, psu-1, psu-2" in done.stderr)
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="sends POSIX signals")
+@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGKILL])
+def test_what_was_captured_before_an_interruption_is_kept(tmp_path: Path, how: signal.Signals) -> None:
+    job = tmp_path / "job"
+    with switch(line=Line(2400)) as (line, *_):
+        process = subprocess.Popen(
+            [
+                sys.executable,
+                "-m",
+                "consolecheck",
+                "baseline",
+                str(job),
+                "--console",
+                line,
+                "--dialect",
+                "wexcombe",
+                "--unit",
+                "psu-2",
+            ],
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+        )
+        recording = job / "before-line.txt"
+        until = time.monotonic() + 30
+        while time.monotonic() < until and (not recording.exists() or b"POWER BAYS" not in recording.read_bytes()):
+            time.sleep(0.05)
+        process.send_signal(how)
+        _, errors = process.communicate(timeout=30)
+    assert b"POWER BAYS" in recording.read_bytes()
+    assert b"Traceback" not in errors
+    if how == signal.SIGINT:
+        assert process.returncode == 4
+        assert b"is kept in" in errors
+
+
+def test_a_second_capture_moves_the_first_aside(tmp_path: Path) -> None:
+    job = tmp_path / "job"
+    with switch() as (line, chassis, shell):
+        baseline(job, line)
+        play("left-empty", chassis, shell)
+        assert run("verify", job).returncode == 1
+        first = (job / "after.txt").read_bytes()
+        assert run("verify", job).returncode == 1
+    assert first == (job / "earlier-1-after.txt").read_bytes()
