@@ -359,6 +359,8 @@ def _captured_live(
     try:
         link = open_link(spec, password=lambda prompt: _secret(prompt, None, line))
         try:
+            if note := getattr(link, "note", ""):
+                print(f"note: {note}", file=sys.stderr)
             speeds = () if link.error_free or link.bits_per_second is None else USUAL_SPEEDS
             result = capture(
                 link, dialect, guard, commands, time.monotonic, recorder, speeds, _teller(link.bits_per_second)

@@ -229,7 +229,7 @@ class _SerialLink:
                 raise self._gone
             try:
                 if self._port.in_waiting and (data := self._port.read(65536)):
-                    self._heard = (self._heard + data)[-_QUOTED_AT_MOST * 2 :]
+                    self._heard = (self._heard + data)[: _FEW_WORDS + 1]
                     return data
             except self._errors as reason:
                 raise self._lost(reason) from None
@@ -279,7 +279,8 @@ class _SerialLink:
             self._port.close()
 
     def _lost(self, reason: Exception) -> LinkFault:
-        said = "" if self._spoken else _quoted(self._heard)
+        # A few words to somebody who said nothing yet, and then the end, are the console server's and no device's.
+        said = "" if self._spoken or len(self._heard) > _FEW_WORDS else _quoted(self._heard)
         if self._spec.kind != "serial" and _IN_USE.search(said):
             self._gone = _turned_down(self._spec, said)
         elif self._spec.kind == "serial":
@@ -302,6 +303,7 @@ def _first_line(reason: Exception) -> str:
     return str(reason).partition("\n")[0][:_QUOTED_AT_MOST]
 
 
+_FEW_WORDS: Final = 200
 _IN_USE: Final = re.compile(r"\bin use\b|\bbusy\b|\balready\b", re.IGNORECASE)
 
 
@@ -327,7 +329,7 @@ def _port_errors() -> tuple[type[Exception], ...]:
     import serial
 
     errors: tuple[type[Exception], ...] = (serial.SerialException, OSError, ValueError, OverflowError, TypeError)
-    with contextlib.suppress(ImportError):
+    if sys.platform != "win32":
         import termios
 
         errors = (*errors, termios.error)
@@ -402,8 +404,16 @@ def _socket_port() -> Serial:
     from serial.urlhandler import protocol_socket
 
     class Port(protocol_socket.Serial):
+        _socket: socket.socket | None  # held by pyserial, not in its stubs
+
         def reset_input_buffer(self) -> None:
             """Nothing: what a server says first may be why it hangs up."""
+
+        def close(self) -> None:
+            line = self._socket if self.is_open else None
+            super().close()
+            if line is not None:
+                line.close()  # pyserial leaves it open where the far end was first
 
     return cast("Serial", Port(None))
 
@@ -422,6 +432,13 @@ def _rfc2217_port() -> Serial:
         _read_buffer: queue.Queue[bytes | None] | None
         _ignore_set_control_answer: bool
         _thread: threading.Thread | None
+        _socket: socket.socket | None
+
+        def close(self) -> None:
+            line = self._socket
+            super().close()
+            if line is not None:
+                line.close()  # pyserial leaves it open where the far end was first
 
         def _telnet_read_loop(self) -> None:
             # Whatever ends the reader, a refused second user above all, is told by read or open, not by a traceback.
@@ -576,12 +593,13 @@ def _ports_here() -> str:
 
 def _who_may(device: str) -> str:
     group, mode = "", 0
-    with contextlib.suppress(ImportError, OSError, KeyError):
+    if sys.platform != "win32":
         import grp
 
-        status = os.stat(device)
-        mode = status.st_mode
-        group = grp.getgrgid(status.st_gid).gr_name
+        with contextlib.suppress(OSError, KeyError):
+            status = os.stat(device)
+            mode = status.st_mode
+            group = grp.getgrgid(status.st_gid).gr_name
     if group and group != "root" and mode & 0o060 == 0o060:
         return (
             f"you may not open {device}: it belongs to group `{group}`; get yourself into it "
