@@ -324,6 +324,20 @@ def test_a_login(size: int) -> None:
     assert b"farewell\r" == desk.typed[-1]
 
 
+def test_a_login_that_waits_already_is_given_the_name_at_once() -> None:
+    """A carriage return at a waiting login is an empty name to some, and the password after it a failure."""
+    dialogue = Dialogue(Guard(WEXCOMBE, "keeper", "high water"))
+    dialogue.feed(b"tern-04 keeper: ")
+    assert [b"keeper\r"] == [a.outgoing.data for a in dialogue.tick(SETTLE) if isinstance(a, Send)]
+
+
+def test_a_password_prompt_of_somebody_elses_name_gets_no_secret() -> None:
+    dialogue = Dialogue(Guard(WEXCOMBE, "keeper", "high water"))
+    dialogue.tick(SETTLE)
+    dialogue.feed(b"\r\nword: ")
+    assert [b"\r"] == [a.outgoing.data for a in dialogue.tick(SETTLE) if isinstance(a, Send)]
+
+
 def test_a_wrong_password_is_not_tried_again() -> None:
     desk = Desk(logging_in(b"high water"))
     found = refusal(talk(desk, ["tell fans"], guard=Guard(WEXCOMBE, "keeper", "low water")))
