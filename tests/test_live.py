@@ -146,29 +146,9 @@ def test_a_unit_that_the_switch_does_not_show(tmp_path: Path) -> None:
 @pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGKILL])
 def test_what_was_captured_before_an_interruption_is_kept(tmp_path: Path, how: signal.Signals) -> None:
     job = tmp_path / "job"
+    recording = job / "before-line.txt"
     with switch(line=Line(2400)) as (line, *_):
-        process = subprocess.Popen(
-            [
-                sys.executable,
-                "-m",
-                "consolecheck",
-                "baseline",
-                str(job),
-                "--console",
-                line,
-                "--dialect",
-                "wexcombe",
-                "--unit",
-                "psu-2",
-            ],
-            stdin=subprocess.DEVNULL,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.PIPE,
-        )
-        recording = job / "before-line.txt"
-        until = time.monotonic() + 30
-        while time.monotonic() < until and (not recording.exists() or b"POWER BAYS" not in recording.read_bytes()):
-            time.sleep(0.05)
+        process = begun(job, line)
         process.send_signal(how)
         _, errors = process.communicate(timeout=30)
     assert b"POWER BAYS" in recording.read_bytes()
@@ -176,6 +156,53 @@ def test_what_was_captured_before_an_interruption_is_kept(tmp_path: Path, how: s
     if how == signal.SIGINT:
         assert process.returncode == 4
         assert b"is kept in" in errors
+
+
+def begun(job: Path, line: str) -> subprocess.Popen[bytes]:
+    """A baseline that has come as far as the power table."""
+    process = subprocess.Popen(
+        [
+            sys.executable,
+            "-m",
+            "consolecheck",
+            "baseline",
+            str(job),
+            "--console",
+            line,
+            "--dialect",
+            "wexcombe",
+            "--unit",
+            "psu-2",
+        ],
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+    )
+    recording = job / "before-line.txt"
+    until = time.monotonic() + 30
+    while time.monotonic() < until and (not recording.exists() or b"POWER BAYS" not in recording.read_bytes()):
+        time.sleep(0.05)
+    return process
+
+
+def test_a_line_that_is_unplugged_in_the_middle(tmp_path: Path) -> None:
+    job = tmp_path / "job"
+    with switch(line=Line(2400)) as (line, *_):
+        process = begun(job, line)
+    _, errors = process.communicate(timeout=30)
+    assert (4, True) == (process.returncode, b"is kept in" in errors)
+    assert b"Traceback" not in errors
+    assert b"POWER BAYS" in (job / "before-line.txt").read_bytes()
+
+
+def test_a_switch_that_reloads_in_the_middle(tmp_path: Path) -> None:
+    job = tmp_path / "job"
+    with switch(line=Line(2400)) as (line, chassis, _):
+        process = begun(job, line)
+        chassis.reload()
+        _, errors = process.communicate(timeout=60)
+    assert (4, True) == (process.returncode, b"the device is starting" in errors)
+    assert b"POWER BAYS" in (job / "before.txt").read_bytes()
 
 
 def test_a_second_capture_moves_the_first_aside(tmp_path: Path) -> None:
@@ -187,3 +214,16 @@ def test_a_second_capture_moves_the_first_aside(tmp_path: Path) -> None:
         first = (job / "after.txt").read_bytes()
         assert run("verify", job).returncode == 1
     assert first == (job / "earlier-1-after.txt").read_bytes()
+
+
+def test_a_password_from_the_keyring(monkeypatch: pytest.MonkeyPatch) -> None:
+    import types
+
+    from consolecheck.cli.live import _secret
+
+    kept = types.SimpleNamespace(get_password=lambda service, name: "high-water-7" if name == "keeper@COM3" else None)
+    monkeypatch.setitem(sys.modules, "keyring", kept)
+    monkeypatch.delenv("CONSOLECHECK_PASSWORD", raising=False)
+    monkeypatch.setattr(sys, "stdin", open(os.devnull))  # noqa: SIM115
+    assert _secret("?", "keeper", "COM3") == "high-water-7"
+    assert _secret("?", "keeper", "COM4") is None
