@@ -71,7 +71,8 @@ class Reading(BaseModel):
 
     def quantities(self) -> dict[str, Quantity]:
         """The quantities that were printed, by name."""
-        return {n: q for n in self.QUANTITIES if (q := self.given(n)) is not None}
+        fields = self.__dict__
+        return {n: q for n in self.QUANTITIES if (q := fields[n]) is not None}
 
     def given(self, field: str) -> Any:
         """The value of a field, or None where this kind has no such field or the device printed none."""

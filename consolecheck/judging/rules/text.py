@@ -225,6 +225,8 @@ def _unlike_repeats(view: View) -> Iterator[tuple[TableSeen, str]]:
 
 def _contradiction(one: Sighting, two: Sighting) -> str:
     a, b = one.reading, two.reading
+    if a is b:  # the same row, read once and remembered
+        return ""
     if a.condition is not None and b.condition is not None and a.condition is not b.condition:
         return f"{a.condition} and {b.condition}"
     for fact in ("serial", "part_number", "airflow"):
