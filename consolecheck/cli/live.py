@@ -1,4 +1,4 @@
-"""Commands that talk to a switch: `ports`, `baseline`, `verify`."""
+"""Commands that talk to a switch, real or simulated: `demo`, `ports`, `baseline`, `verify`."""
 
 import os
 import sys
@@ -9,21 +9,20 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from consolecheck import __version__
-from consolecheck.cli.main import (
+from consolecheck.cli.shared import (
     INCONCLUSIVE,
     STOPPED,
     USAGE,
     VERIFIED,
     DialectOption,
     Stop,
-    _acceptance,
-    _dialects,
-    _near,
-    _observed,
-    _present,
-    _read,
-    _screen,
-    app,
+    known_dialects,
+    limits_of_site,
+    near,
+    observations,
+    present,
+    screen_of,
+    snapshot_of,
 )
 
 if TYPE_CHECKING:
@@ -54,7 +53,6 @@ UserOption = Annotated[
 ]
 
 
-@app.command()
 def demo(
     fault: Annotated[
         str | None, typer.Option("--fault", metavar="NAME", help="A swap that went wrong; `list` names them.")
@@ -76,7 +74,7 @@ def demo(
             print(f"{name:<20} {SCENARIOS[name].title}")
         return
     if fault is not None and fault not in faults:
-        raise Stop(f"there is no fault `{fault}`{_near(fault, faults)}", USAGE)
+        raise Stop(f"there is no fault `{fault}`{near(fault, faults)}", USAGE)
     if keep is not None:
         _rehearse(fault or "none", Path(keep), everything)
         return
@@ -99,7 +97,7 @@ def _rehearse(fault: str, path: Path, everything: bool) -> None:
     played = scenario(fault)
     chassis = Chassis(seed=4)
     shell = Shell(chassis, Options(start="user", log_every=60))
-    screen = _screen()
+    screen = screen_of()
     screen.line((played.title, "italic"))
     dialect = _chosen("wexcombe")
     with served_tcp(lambda: shell) as (host, port):
@@ -118,13 +116,13 @@ def _rehearse(fault: str, path: Path, everything: bool) -> None:
             raise Stop(str(reason), STOPPED) from None
     screen.line()
     raw = {"before": before, "after": after}
-    snapshots = {side: _read(text, f"{side}.txt", (dialect,), dialect) for side, text in raw.items()}
-    _present(
+    snapshots = {side: snapshot_of(text, f"{side}.txt", (dialect,), dialect) for side, text in raw.items()}
+    present(
         raw,
         raw,
         snapshots,
         played.unit,
-        _acceptance(None),
+        limits_of_site(None),
         (),
         None,
         everything,
@@ -137,7 +135,6 @@ def _now() -> str:
     return time.strftime("%Y-%m-%dT%H:%M:%SZ", time.gmtime())
 
 
-@app.command()
 def ports(
     ask: Annotated[
         bool, typer.Option("--ask", help="Send a carriage return to each and tell at which speed a console answers.")
@@ -150,12 +147,12 @@ def ports(
     from consolecheck.console.link import LinkFault, list_ports, open_link, parse_link
     from consolecheck.job.drive import answering
 
-    screen = _screen()
+    screen = screen_of()
     found = list_ports()
     if not found:
         screen.line(("no serial port on this machine; plug in the adapter, and see that its driver is there", ""))
         return
-    guard = _guard(_dialects("wexcombe")[0][0], None, None)
+    guard = _guard(known_dialects("wexcombe")[0][0], None, None)
     for device, description in found:
         told = description
         if ask:
@@ -170,7 +167,6 @@ def ports(
         screen.line((device, "bold"), (f"  {told}", ""))
 
 
-@app.command()
 def baseline(
     job: Annotated[str, typer.Argument(metavar="JOB", help="A new folder for this swap.")],
     unit: Annotated[
@@ -212,8 +208,8 @@ def baseline(
         raise Stop(str(fault), STOPPED) from None
     from consolecheck.reporting.terminal import show_snapshot
 
-    snapshot = _read(text, "before.txt", (chosen,), chosen)
-    show_snapshot(_screen(), snapshot)
+    snapshot = snapshot_of(text, "before.txt", (chosen,), chosen)
+    show_snapshot(screen_of(), snapshot)
     units = {s.reading.unit for s in snapshot.sightings if s.reading.unit}
     if wanted not in units:
         known = ", ".join(sorted(u for u in units if u.startswith(("psu-", "fan-"))))
@@ -223,7 +219,6 @@ def baseline(
     raise typer.Exit(VERIFIED if whole else INCONCLUSIVE)
 
 
-@app.command()
 def verify(
     job: Annotated[str, typer.Argument(metavar="JOB", help="The folder that `baseline` made.")],
     console: ConsoleOption = None,
@@ -249,7 +244,7 @@ def verify(
     """
     from consolecheck.job.folder import Folder, FolderFault
 
-    limits, observed = _acceptance(acceptance), _observed(seen or [])
+    limits, observed = limits_of_site(acceptance), observations(seen or [])
     folder = Folder(Path(job))
     try:
         facts = folder.job()
@@ -259,8 +254,8 @@ def verify(
             folder, facts, "after", chosen, console or facts.line, speed or facts.speed or 9600, framing, user
         )
         raw = {"before": before, "after": after}
-        snapshots = {side: _read(text, f"{side}.txt", (chosen,), chosen) for side, text in raw.items()}
-        _present(
+        snapshots = {side: snapshot_of(text, f"{side}.txt", (chosen,), chosen) for side, text in raw.items()}
+        present(
             raw,
             raw,
             snapshots,
@@ -281,7 +276,7 @@ def _keep_findings(folder: "Folder", document: str) -> None:
 
 
 def _chosen(name: str | None) -> "Dialect":
-    known, chosen = _dialects(name)
+    known, chosen = known_dialects(name)
     if chosen is None:
         raise Stop(
             f"name the device family with --dialect ({', '.join(d.name for d in known)}): only its listed commands are sent",
@@ -300,7 +295,7 @@ def _guard(dialect: "Dialect", user: str | None, password: str | None) -> "Guard
 
 
 def _show_what_would_be_sent(dialect: "Dialect") -> None:
-    screen = _screen()
+    screen = screen_of()
     screen.line((f"to a `{dialect.name}` console nothing but this can be sent:", ""))
     for outgoing in _guard(dialect, None, None).everything():
         screen.line((f"  {outgoing.purpose:<8} {outgoing.shown}", ""))

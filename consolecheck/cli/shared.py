@@ -1,0 +1,205 @@
+"""What the commands share: how a run ends, and the wiring from arguments to values.
+
+Exit codes: 0 verified or done, 1 not verified, 2 wrong usage, 3 inconclusive, 4 could not carry on.
+Reports go to standard output, everything else to standard error. Heavy imports wait inside functions.
+"""
+
+import sys
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from consolecheck.judging.acceptance import Acceptance
+    from consolecheck.judging.view import Observed
+    from consolecheck.reading.dialect import Dialect
+    from consolecheck.records.findings import Judgement
+    from consolecheck.records.readings import Snapshot
+    from consolecheck.reporting.terminal import Screen
+
+VERIFIED, NOT_VERIFIED, USAGE, INCONCLUSIVE, STOPPED = range(5)
+
+
+class Stop(Exception):
+    """The command ends here: a sentence for the person, and an exit code."""
+
+    def __init__(self, message: str, code: int) -> None:
+        self.code = code
+        super().__init__(message)
+
+
+def say(message: str) -> None:
+    from consolecheck.reporting.safe import safe
+
+    print(f"consolecheck: {safe(message)}", file=sys.stderr)
+
+
+def screen_of() -> "Screen":
+    from consolecheck.reporting.terminal import Screen
+
+    return Screen(sys.stdout)
+
+
+def known_dialects(chosen: str | None) -> tuple[tuple["Dialect", ...], "Dialect | None"]:
+    from consolecheck.files.shelf import dialects
+    from consolecheck.reading.dialect import DialectFault
+
+    try:
+        known = dialects()
+    except DialectFault as fault:
+        raise Stop(f"a dialect is broken: {fault}", STOPPED) from None
+    if chosen is None:
+        return known, None
+    found = next((d for d in known if d.name == chosen), None)
+    if found is None:
+        raise Stop(f"there is no dialect `{chosen}`{near(chosen, [d.name for d in known])}", USAGE)
+    return known, found
+
+
+def near(given: str, known: list[str]) -> str:
+    import difflib
+
+    close = difflib.get_close_matches(given, known, n=1)
+    return (f"; did you mean `{close[0]}`?" if close else "") + f" Known: {', '.join(known)}"
+
+
+def taken(path: str) -> bytes:
+    from consolecheck.files.intake import Refused, captured
+
+    try:
+        return captured(path)
+    except Refused as reason:
+        raise Stop(str(reason), STOPPED) from None
+
+
+def text_within(raw: bytes, source: str) -> bytes:
+    """The text within a recording (asciicast, typescript, a log with a time on each line); plain text as it is."""
+    from consolecheck.reading.recorded import RecordingFault, unpacked
+
+    try:
+        found = unpacked(raw)
+    except RecordingFault as reason:
+        raise Stop(f"{source}: {reason}", STOPPED) from None
+    if found.note:
+        say(f"{source}: {found.note}")
+    return found.raw
+
+
+def snapshot_of(raw: bytes, source: str, known: tuple["Dialect", ...], chosen: "Dialect | None") -> "Snapshot":
+    from consolecheck.reading.dialect import DialectFault
+    from consolecheck.reading.reader import NotRecognised, read_text
+
+    try:
+        return read_text(raw, source, known, chosen)
+    except NotRecognised as reason:
+        names = ", ".join(reason.candidates or [d.name for d in known])
+        raise Stop(
+            f"{source}: {reason}; nothing was judged. Name the family with --dialect ({names})", INCONCLUSIVE
+        ) from None
+    except DialectFault as fault:
+        raise Stop(f"a dialect is broken: {fault}", STOPPED) from None
+
+
+def limits_of_site(path: str | None) -> "Acceptance":
+    from consolecheck.files.intake import Refused, text_file
+    from consolecheck.judging.acceptance import Acceptance, AcceptanceFault, load_acceptance
+    from consolecheck.judging.rules import ESSENTIAL, IDS
+
+    if path is None:
+        return Acceptance()
+    try:
+        return load_acceptance(text_file(path), path, IDS, ESSENTIAL)
+    except AcceptanceFault as fault:
+        raise Stop(str(fault), USAGE) from None
+    except Refused as reason:
+        raise Stop(str(reason), STOPPED) from None
+
+
+def observations(stated: list[str]) -> tuple["Observed", ...]:
+    from consolecheck.judging.view import parse_observed
+
+    try:
+        return tuple(parse_observed(text) for text in stated)
+    except ValueError as reason:
+        raise Stop(f"--seen: {reason}", USAGE) from None
+
+
+def judgement_of(
+    before: "Snapshot",
+    after: "Snapshot",
+    unit: str,
+    acceptance: "Acceptance",
+    observed: tuple["Observed", ...],
+    reseat: str | None,
+) -> "Judgement":
+    from consolecheck.judging.judge import NoSuchUnit, judge
+
+    try:
+        return judge(before, after, unit, acceptance, observed, reseat)
+    except NoSuchUnit as reason:
+        raise Stop(f"{reason}{near(unit, list(reason.known))}", USAGE) from None
+
+
+def end_with(judgement: "Judgement") -> None:
+    from consolecheck.records.findings import Verdict
+
+    codes = {Verdict.VERIFIED: VERIFIED, Verdict.NOT_VERIFIED: NOT_VERIFIED, Verdict.INCONCLUSIVE: INCONCLUSIVE}
+    raise typer.Exit(codes[judgement.verdict])
+
+
+def raw_lines(raw: bytes) -> list[str]:
+    from consolecheck.reading.screen import decoded
+
+    return decoded(raw).split("\n")
+
+
+DialectOption = Annotated[
+    str | None,
+    typer.Option("--dialect", metavar="NAME", help="The device family; else it is recognised from the text."),
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON instead (see `consolecheck schema`).")]
+
+
+def present(
+    raw: dict[str, bytes],
+    texts: dict[str, bytes],
+    snapshots: dict[str, "Snapshot"],
+    unit: str,
+    limits: "Acceptance",
+    observed: tuple["Observed", ...],
+    reseat: str | None,
+    everything: bool,
+    json: bool,
+    keep: "Callable[[str], None] | None" = None,
+) -> None:
+    """Judges, shows, and ends with the verdict's exit code. `keep` is given the JSON form first.
+
+    `raw` are the files as given, whose digests count; `texts` is what stands in them.
+    """
+    judgement = judgement_of(snapshots["before"], snapshots["after"], unit, limits, observed, reseat)
+    if json or keep is not None:
+        import hashlib
+
+        from consolecheck.reporting.exchange import as_json, replay_document
+
+        digests = {side: hashlib.sha256(data).hexdigest() for side, data in raw.items()}
+        stated = [f"{o.unit}.{o.fact}={o.value}" for o in observed]
+        document = replay_document(
+            judgement, snapshots["before"], snapshots["after"], digests, limits.name, stated, reseat
+        )
+        if keep is not None:
+            keep(as_json(document))
+        if json:
+            print(as_json(document))
+    if not json:
+        from consolecheck.reporting.terminal import show_judgement
+
+        lines = {side: raw_lines(data) for side, data in texts.items()}
+        show_judgement(screen_of(), judgement, snapshots["before"], snapshots["after"], lines, limits.name, everything)
+    end_with(judgement)
+
+
+def shown_name(path: str) -> str:
+    return "standard input" if path == "-" else path
