@@ -205,7 +205,10 @@ def replaced(case: Case) -> Iterator[Draft]:
 
 
 def others(case: Case) -> Iterator[Draft]:
-    """No other unit's serial changed: one that did was pulled by mistake, or by someone else."""
+    """No other unit's serial changed: one that did was pulled by mistake, or by someone else.
+
+    A part number that changed under the same serial was misread, before or after.
+    """
     before, after = case.before.serials, case.after.serials
     compared = changed = 0
     for unit, (old, earlier) in before.items():
@@ -214,6 +217,20 @@ def others(case: Case) -> Iterator[Draft]:
         compared += 1
         new, now = after[unit]
         if new == old:
+            parts = case.before.fact(unit, "part_number"), case.after.fact(unit, "part_number")
+            if parts[0] and parts[1] and parts[0][0] != parts[1][0]:
+                changed += 1
+                yield Draft(
+                    unit,
+                    UNDETERMINED,
+                    f"{unit} has serial {old} still, but part {parts[0][0]} became {parts[1][0]}",
+                    (case.after.at(parts[1][1], "part_number"), case.before.at(parts[0][1], "part_number")),
+                    parts[1][0],
+                    parts[0][0],
+                    "the baseline",
+                    hint="capture again",
+                    unit=unit,
+                )
             continue
         whence = next((u for u, (s, _) in before.items() if s == new), None)
         moved = f", which sat in {whence} before" if whence else ""

@@ -33,6 +33,10 @@ def clock_of(view: View) -> datetime | None:
     return stamp if stamp.tzinfo else None
 
 
+LONGEST_JOB = 30 * 86400.0
+"""Seconds between two captures of one swap, at most. Common practice."""
+
+
 def uptime(case: Case) -> Iterator[Draft]:
     """The device did not reload: its uptime went on, and by as much as its clock did.
 
@@ -85,6 +89,17 @@ def uptime(case: Case) -> Iterator[Draft]:
             before[0],
             "common practice",
             hint="check the device's clock, then capture again",
+        )
+    elif went > LONGEST_JOB:
+        yield Draft(
+            "uptime",
+            UNDETERMINED,
+            f"the uptime went on by {_span(went)}, longer than any swap takes",
+            evidence,
+            after[0],
+            before[0],
+            "common practice",
+            hint="check that both texts belong to this swap",
         )
     elif went == 0:
         yield Draft(
