@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from consolecheck.console import link
+from consolecheck.console import wire
 from consolecheck.console.guard import Guard, Outgoing
 from consolecheck.files.shelf import dialects
 
@@ -15,7 +15,7 @@ SENT: list[tuple[str, bytes]] = []
 @pytest.fixture(autouse=True)
 def _nothing_leaves_but_what_is_listed(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     """Wraps the one door of all links for each test, and looks at what went through it."""
-    door = link._writable
+    door = wire.writable
     sent: list[Outgoing] = []
 
     def watched(outgoing: object) -> Outgoing:
@@ -23,7 +23,7 @@ def _nothing_leaves_but_what_is_listed(monkeypatch: pytest.MonkeyPatch) -> Itera
         sent.append(let_out)
         return let_out
 
-    monkeypatch.setattr(link, "_writable", watched)
+    monkeypatch.setattr(wire, "writable", watched)
     yield
     SENT.extend((outgoing.purpose, outgoing.data) for outgoing in sent)
     strange = [o for o in sent if o.purpose not in ("name", "password") and o.data not in LISTED]

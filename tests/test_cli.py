@@ -361,6 +361,12 @@ def test_dialect_list_and_check() -> None:
     assert (0, True) == (done.returncode, done.stdout.endswith(b" 0 faults\n"))
 
 
+def test_ports_are_listed() -> None:
+    done = run("ports")
+    assert done.returncode == 0
+    assert done.stdout.strip()
+
+
 def test_accept_is_refused_in_ci() -> None:
     done = run("dialect", "check", "--accept", CI="true")
     assert (2, True) == (done.returncode, b"refused in CI" in done.stderr)
@@ -368,9 +374,19 @@ def test_accept_is_refused_in_ci() -> None:
 
 def test_help_reads_like_a_table_of_contents_and_has_an_example_each() -> None:
     contents = run("--help").stdout.decode()
-    for command in ("read", "replay", "demo", "schema", "dialect"):
+    for command in ("demo", "ports", "baseline", "verify", "read", "replay", "schema", "dialect"):
         assert command in contents
-    for command in (["read"], ["replay"], ["demo"], ["schema"], ["dialect", "list"], ["dialect", "check"]):
+    for command in (
+        ["read"],
+        ["replay"],
+        ["demo"],
+        ["ports"],
+        ["baseline"],
+        ["verify"],
+        ["schema"],
+        ["dialect", "list"],
+        ["dialect", "check"],
+    ):
         assert "Example: consolecheck" in run(*command, "--help").stdout.decode(), command
 
 

@@ -9,7 +9,7 @@ from consolecheck.console.agree import disagreement, usable
 from consolecheck.console.dialogue import USUAL_SPEEDS
 from consolecheck.console.guard import Guard, Outgoing
 from consolecheck.files.shelf import dialects, shipped
-from consolecheck.job.drive import Captured, Stopped, capture
+from consolecheck.job.drive import Captured, Stopped, answering, capture
 from consolecheck.judging.acceptance import Acceptance
 from consolecheck.judging.judge import judge
 from consolecheck.reading.reader import read_text
@@ -202,3 +202,24 @@ def test_a_capture_that_is_refused_in_the_middle_keeps_what_came() -> None:
     snapshot = reading(result.text, "after")
     told = judge(reading(CASE.text("before"), "before"), snapshot, "psu-2", Acceptance())
     assert told.verdict is not Verdict.VERIFIED
+
+
+def test_the_speed_at_which_a_console_answers_is_told() -> None:
+    class AtOneSpeed(FakeLine):
+        def write(self, outgoing: Outgoing) -> None:
+            super().write(outgoing)
+            if self.bits_per_second != 115200:
+                self.waiting = bytearray(b"\xf8\x00\xe6\x9e\xfe\x80\xc3")
+
+    line = AtOneSpeed("after")
+    assert "answers at 115200 baud (`tern-04 ~>`)" == answering(line, Guard(WEXCOMBE), line.clock)
+    assert {b"\r"} == set(line.sent)
+
+
+def test_a_port_where_nothing_answers_is_told() -> None:
+    class Dead(FakeLine):
+        def write(self, outgoing: Outgoing) -> None:
+            self.sent.append(outgoing.data)
+
+    line = Dead("after")
+    assert "nothing answers" in answering(line, Guard(WEXCOMBE), line.clock)

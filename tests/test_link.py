@@ -16,7 +16,7 @@ import pytest
 import rigs
 from rigs import HERE, PtyPair, Sshd, TcpServer, fake_ssh, ser2net, stubborn_rfc2217
 
-from consolecheck.console import link as linking
+from consolecheck.console import serial_line, ssh_line
 from consolecheck.console.guard import Guard, Outgoing
 from consolecheck.console.link import Link, LinkFault, line_seconds, list_ports, open_link, parse_link
 from consolecheck.files.shelf import dialects
@@ -235,11 +235,11 @@ def test_a_second_program_finds_the_port_busy() -> None:
 
 
 def test_an_absent_port_names_those_that_exist(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(linking, "list_ports", lambda: [("/dev/ttyUSB7", "adapter")])
+    monkeypatch.setattr(serial_line, "list_ports", lambda: [("/dev/ttyUSB7", "adapter")])
     told = fault("/dev/ttyTERN9")
     assert told.kind == "absent"
     assert "/dev/ttyUSB7" in str(told)
-    monkeypatch.setattr(linking, "list_ports", list)
+    monkeypatch.setattr(serial_line, "list_ports", list)
     assert "plug the adapter in" in str(fault("/dev/ttyTERN9"))
 
 
@@ -287,7 +287,7 @@ def test_windows_reasons_stand_in_the_text_only(text: str, kind: str) -> None:
     """The texts are pyserial's for Windows, read from its source; nobody ran it there."""
     import serial
 
-    assert linking._device_fault(serial.SerialException(text), parse_link("COM3")).kind == kind
+    assert serial_line._device_fault(serial.SerialException(text), parse_link("COM3")).kind == kind
 
 
 def test_ports_are_listed() -> None:
@@ -608,7 +608,7 @@ def test_a_banner_that_looks_like_a_prompt_gets_no_password(
 ) -> None:
     """Played: the terminal still echoes, so nobody asked for a secret; and such a login does not wait for ever."""
     played("say('password: '); time.sleep(30)")
-    monkeypatch.setattr(linking, "_LOGIN_SECONDS", 0.8)
+    monkeypatch.setattr(ssh_line, "_LOGIN_SECONDS", 0.8)
     told = fault("ssh://keeper@tern-05", password=never)
     assert told.kind == "absent"
 
