@@ -841,3 +841,15 @@ def test_two_offsets_of_one_moment_are_one_moment() -> None:
         ("1996-12-20T00:49:57Z", 10, UNMET),
     ):
         assert outcome("service.uptime", case(before, text(stamp, seconds), "psu-1")) is expected
+
+
+# ---- a supply's own status, and nothing in its place (no source: the project's own promise)
+
+
+def test_a_fan_inside_a_supply_does_not_speak_for_it() -> None:
+    """A supply whose own status was not printed is not ok because its fan turns."""
+    silent = PowerSupply(unit="psu-1")
+    turning = Fan(unit="psu-1", name="fan in psu-1", condition=OK)
+    assert View(snapshot(silent, turning), "after").condition("psu-1") is None
+    stuck = Fan(unit="psu-1", name="fan in psu-1", condition=FAILED)
+    assert View(snapshot(PowerSupply(unit="psu-1", condition=OK), stuck), "after").condition("psu-1") is FAILED

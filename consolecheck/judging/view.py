@@ -173,8 +173,8 @@ class View:
     def condition(self, unit: str) -> Condition | None:
         """The unit's own condition; None where nothing stated one.
 
-        A measuring point of a supply (a row with a name) that is within its limits proves nothing
-        about the supply, one that is out of them does.
+        A measuring point of a supply (a row with a name) that is within its limits, or a fan inside it
+        that turns, proves nothing about the supply; one that is out of them, or stands, does.
         """
         if unit not in self._conditions:
             self._conditions[unit] = self._told(unit)
@@ -189,6 +189,8 @@ class View:
                 continue
             if isinstance(reading, PowerSupply) and reading.name is not None:
                 hinted.append(reading.condition)
+            elif isinstance(reading, Fan) and not unit.startswith("fan-"):
+                hinted.append(reading.condition)  # a fan inside a supply is not the supply
             elif isinstance(reading, PowerSupply | Fan):
                 stated.append(reading.condition)
             elif isinstance(reading, Inventory):
@@ -198,18 +200,22 @@ class View:
             return worst(bad) if bad else None
         return worst((*stated, *(c for c in hinted if c not in (Condition.OK, Condition.UNKNOWN))))
 
-    def telling(self, unit: str, condition: Condition | None) -> tuple[Evidence, ...]:
-        """The lines that say so."""
-        sightings = self.by_unit.get(unit, [])
+    def speaker(self, unit: str, condition: Condition | None) -> Sighting | None:
+        """The row that says so: the unit's own before others, and a word before a bit mask."""
+        own = "power_supply" if unit.startswith("psu-") else "fan"
         saying = [
             s
-            for s in sightings
-            if s.reading.condition == condition and s.reading.kind in ("power_supply", "fan", "inventory")
+            for s in self.by_unit.get(unit, ())
+            if s.reading.condition == condition and s.reading.kind in (own, "fan", "inventory")
         ]
-        if saying:  # a word tells more than a bit mask
-            plainest = max(saying, key=lambda s: len(s.reading.status_text or ""))
-            return (self.at(plainest, "said" if plainest.span("said") else "status"),)
-        return tuple(self.at(s) for s in sightings[:1])
+        return max(saying, key=lambda s: (s.reading.kind == own, len(s.reading.status_text or "")), default=None)
+
+    def telling(self, unit: str, condition: Condition | None) -> tuple[Evidence, ...]:
+        """The lines that say so."""
+        speaker = self.speaker(unit, condition)
+        if speaker is None:
+            return self.first_of(unit)
+        return (self.at(speaker, "said" if speaker.span("said") else "status"),)
 
     def quantity(self, unit: str, name: str) -> tuple[Quantity, Sighting] | None:
         """The first value of that name that a supply's rows give."""

@@ -26,8 +26,8 @@ def unit_status(view: View, case: Case, units: list[str]) -> Iterator[Draft]:
     for unit in units:
         condition = view.condition(unit)
         evidence = view.telling(unit, condition)
-        words = [s.reading.status_text for s in view.by_unit.get(unit, ()) if s.reading.condition == condition]
-        said = max(filter(None, words), key=len, default=None)  # a word tells more than a bit mask
+        speaker = view.speaker(unit, condition)
+        said = speaker.reading.status_text if speaker else None
         word = f" (`{said}`)" if said else ""
         if condition is Condition.OK:
             yield Draft(unit, MET, f"{unit} is present and ok{word}", evidence, said or "ok", unit=unit)
