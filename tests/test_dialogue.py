@@ -57,9 +57,8 @@ def talk(
     guard: Guard | None = None,
     speed: int | None = None,
     speeds: tuple[int, ...] = (),
-    behind: bytes = b"",
 ) -> list[Action]:
-    """Runs a talk to its end; `behind` are bytes that come unasked after each answer."""
+    """Runs a talk to its end."""
     dialogue = Dialogue(guard or Guard(WEXCOMBE), speed, speeds)
     told: list[Action] = []
     pending = list(dialogue.start())
@@ -68,7 +67,7 @@ def talk(
         for action in pending:
             if isinstance(action, Send):
                 desk.typed.append(action.outgoing.data)
-                answers += desk.answer(desk, action.outgoing.data) + behind
+                answers += desk.answer(desk, action.outgoing.data)
             else:
                 told.append(action)
                 if isinstance(action, SetSpeed):
@@ -104,22 +103,22 @@ def test_a_plain_talk_in_any_chunks(size: int) -> None:
     assert [b"\r", b"\r", b"pause off\r", b"tell fans\r", b"tell heat\r"] == desk.typed
 
 
-def test_bytes_behind_the_prompt_are_no_prompt() -> None:
-    """A log line behind the prompt hides it; a carriage return brings it back."""
-    desk = Desk(plain)
-    told = talk(desk, ["tell fans"], behind=b"")
-    assert isinstance(told[1], Reply)
+@pytest.mark.parametrize(
+    "behind", [b"** 06:12:40 port 4 asked for\r\n", b"\r\n** 06:12:40 port 4\r\n** 06:12:41 port 5\r\n"]
+)
+@pytest.mark.parametrize("size", [10_000, 5, 1])
+def test_bytes_behind_the_prompt(behind: bytes, size: int) -> None:
+    """A log line behind the prompt hides it; a carriage return brings it back, and nothing is lost."""
 
     def noisy(desk: Desk, data: bytes) -> bytes:
-        if data == b"tell fans\r":
-            return plain(desk, data) + b"** 06:12:40 port 4 asked for\r\n"
-        return plain(desk, data)
+        return plain(desk, data) + (behind if data == b"tell fans\r" else b"")
 
     desk = Desk(noisy)
-    told = talk(desk, ["tell fans"])
+    told = talk(desk, ["tell fans", "tell heat"], size=size)
+    assert [True, True] == [reply.complete for reply in told[1:3] if isinstance(reply, Reply)]
+    assert [b"tell fans\r", b"\r", b"tell heat\r"] == desk.typed[-3:]
     assert isinstance(told[1], Reply)
-    assert told[1].complete
-    assert b"\r" == desk.typed[-1]
+    assert TABLE in told[1].raw
 
 
 def test_a_prompt_within_the_output_does_not_end_it() -> None:
