@@ -37,8 +37,6 @@ class Job(BaseModel):
     speed: int | None = None
     started: str
     version: str
-    incomplete: dict[Side, str] = {}
-    """Side -> why its capture is not whole."""
 
 
 class Folder:

@@ -124,6 +124,3 @@ def _may_be_cut(kind: Kind, view: View, broken: dict[str, tuple[str, Evidence]])
     if any(not t.ended for t in tables):
         return "the end of its table was not captured"
     return ""
-
-
-__all__ = ["Case", "Draft", "NoSuchUnit", "Observed", "judge"]

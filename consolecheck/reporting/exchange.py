@@ -28,6 +28,8 @@ class ReadingOut(_Part):
     serial: str | None = None
     part_number: str | None = None
     airflow: Airflow | None = None
+    airflow_word: str | None = None
+    """A device's word for its airflow that has no one meaning, where it printed such a word."""
     description: str | None = None
     feed: str | None = None
     input_type: Literal["AC", "DC"] | None = None
@@ -104,7 +106,7 @@ class ReplayDocument(_Document):
     digests: dict[str, str]
 
 
-_FACTS = ("serial", "part_number", "airflow", "description", "feed", "input_type")
+_FACTS = ("serial", "part_number", "airflow", "airflow_word", "description", "feed", "input_type")
 
 
 def reading_out(sighting: Sighting) -> ReadingOut:

@@ -296,7 +296,7 @@ def redundancy(view: View, case: Case) -> Iterator[Draft]:
         evidence,
         Quantity(value=round(load.total, 3), unit="W"),
         Quantity(value=round(rest, 3), unit="W"),
-        f"{limits.redundancy}, {limits.headroom_percent:g} % headroom; {source}",
+        f"{limits.redundancy} with N = {needed_units(load.total, min(watts.values()))}, {limits.headroom_percent:g} % headroom; {source}",
         Quantity(value=round(rest - load.total, 3), unit="W"),
     )
 
