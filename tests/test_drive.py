@@ -4,19 +4,21 @@ import random
 
 import pytest
 
-from consolecheck.cases.check import cases_of
+from consolecheck.cases.case import Case
+from consolecheck.cases.check import cases_of, judged
 from consolecheck.console.agree import disagreement, usable
 from consolecheck.console.dialogue import USUAL_SPEEDS
 from consolecheck.console.guard import Guard, Outgoing
 from consolecheck.files.shelf import dialects, shipped
-from consolecheck.job.drive import Captured, Stopped, answering, capture
+from consolecheck.job.drive import Captured, Stopped, answering, break_mark, capture
 from consolecheck.judging.acceptance import Acceptance
-from consolecheck.judging.judge import judge
-from consolecheck.reading.reader import read_text
+from consolecheck.judging.judge import NoSuchUnit, judge
+from consolecheck.reading.reader import NotRecognised, read_text
 from consolecheck.records.findings import Verdict
 
 WEXCOMBE = next(d for d in dialects() if d.name == "wexcombe")
-CASE = next(c for c in cases_of(shipped("fixtures"), "wexcombe") if c.name == "psu-2-replaced")
+CASES = cases_of(shipped("fixtures"))
+CASE = next(c for c in CASES if c.dialect_name == "wexcombe" and c.name == "psu-2-replaced")
 COMMANDS = [c.send for c in WEXCOMBE.manifest.commands]
 PROMPT = b"tern-04 ~> "
 
@@ -152,6 +154,7 @@ def test_readings_that_never_agree_leave_the_answer_open() -> None:
         told = judge(reading(CASE.text("before"), "before"), after, "psu-2", Acceptance())
         agreed = not any("no two readings agree" in note for note in result.notes)
         assert agreed or told.verdict is not Verdict.VERIFIED
+        assert agreed is (b"no two readings of `tell power` agree" not in result.text)
 
 
 def test_a_row_lost_in_one_reading_is_not_believed() -> None:
@@ -202,6 +205,62 @@ def test_a_capture_that_is_refused_in_the_middle_keeps_what_came() -> None:
     snapshot = reading(result.text, "after")
     told = judge(reading(CASE.text("before"), "before"), snapshot, "psu-2", Acceptance())
     assert told.verdict is not Verdict.VERIFIED
+
+
+def test_a_drift_that_no_two_readings_share_is_never_verified() -> None:
+    """Each reading is whole and good, but rates the supply a little otherwise every time: the mark alone tells."""
+
+    class Drifting(FakeLine):
+        ratings = iter([b"610", b"595", b"605", b"600"])
+
+        def write(self, outgoing: Outgoing) -> None:
+            if outgoing.data == b"tell power\r":
+                self.answers = replies("after")
+                was = self.answers[b"tell power"]
+                self.answers[b"tell power"] = was.replace(b"190.4  600", b"190.4  " + next(self.ratings))
+            super().write(outgoing)
+
+    result = captured(Drifting("after"))
+    before = reading(CASE.text("before"), "before")
+    mark = break_mark("no two readings of `tell power` agree")
+    assert mark in result.text
+    assert judge(before, reading(result.text, "after"), "psu-2", Acceptance()).verdict is Verdict.INCONCLUSIVE
+    unmarked = reading(result.text.replace(mark, b""), "after")
+    assert judge(before, unmarked, "psu-2", Acceptance()).verdict is Verdict.VERIFIED, "this test shows nothing"
+
+
+def test_a_feed_told_twice_and_not_alike_is_not_believed() -> None:
+    """One moment has one feed, so one of the two lines was misread: which, nobody can tell."""
+    once = replies("after")[b"tell power"]
+    twice = once + PROMPT + b"tell power\r\n" + once.replace(b"serving   B", b"serving   D")
+    after = reading(CASE.text("after").replace(once, twice), "after")
+    told = judge(reading(CASE.text("before"), "before"), after, "psu-2", Acceptance())
+    assert told.verdict is Verdict.INCONCLUSIVE
+    assert any("told twice in one text" in finding.message for finding in told.findings)
+
+
+@pytest.mark.parametrize(
+    "case", [c for c in CASES if c.file.claims.verdict is Verdict.VERIFIED], ids=lambda c: f"{c.dialect_name}/{c.name}"
+)
+@pytest.mark.parametrize("side", ["before", "after"])
+def test_a_capture_that_broke_off_is_never_verified_in_any_family(case: Case, side: str) -> None:
+    """Broken off after any line, and whole: tables that are not there are not missed, but the mark is unread."""
+    lines = case.text(side).splitlines(keepends=True)
+    before, after, told = judged(case, dialects())
+    assert told.verdict is Verdict.VERIFIED
+    dialect = next(d for d in dialects() if d.name == case.dialect_name)
+    for count in range(1, len(lines) + 1):
+        try:
+            cut = read_text(b"".join(lines[:count]) + break_mark("the capture broke off"), side, (dialect,), dialect)
+        except NotRecognised:
+            continue
+        assert any("broke off" in line.text for line in cut.unread), (count, lines[count - 1])
+        pair = (cut, after) if side == "before" else (before, cut)
+        try:
+            verdict = judge(*pair, case.file.unit, case.acceptance(), case.observed(), case.file.reseat).verdict
+        except NoSuchUnit:
+            continue
+        assert verdict is not Verdict.VERIFIED, (count, lines[count - 1])
 
 
 def test_the_speed_at_which_a_console_answers_is_told() -> None:

@@ -68,6 +68,7 @@ def test_the_job_from_baseline_to_verdict(tmp_path: Path) -> None:
         play("none", chassis, shell)
         done = run("verify", job)
         assert (0, True) == (done.returncode, done.stdout.startswith(b"VERIFIED: psu-2"))
+        assert b"Judged at one moment" in done.stdout
         assert {"alter"} & set(shell.typed) == set() or not shell.typed["alter"]
     assert json.loads((job / "findings.json").read_text(encoding="utf-8"))["verdict"] == "verified"
     done = run("replay", job)
@@ -203,6 +204,19 @@ def test_a_switch_that_reloads_in_the_middle(tmp_path: Path) -> None:
         _, errors = process.communicate(timeout=60)
     assert (4, True) == (process.returncode, b"the device is starting" in errors)
     assert b"POWER BAYS" in (job / "before.txt").read_bytes()
+    assert b"the capture broke off in `tell " in (job / "before.txt").read_bytes()
+
+
+def test_a_baseline_that_broke_off_never_verifies_a_later_swap(tmp_path: Path) -> None:
+    """The refusal is on a screen that nobody looks at any more; the job folder is still there."""
+    job = tmp_path / "job"
+    with switch(line=Line(2400)) as (line, chassis, _):
+        process = begun(job, line)
+        chassis.reload()
+        process.communicate(timeout=60)
+    with switch() as (line, chassis, shell):
+        play("none", chassis, shell)
+        assert run("verify", job, "--console", line, "--speed", "9600").returncode == 3
 
 
 def test_a_second_capture_moves_the_first_aside(tmp_path: Path) -> None:

@@ -29,6 +29,8 @@ if TYPE_CHECKING:
     from consolecheck.console.guard import Guard
     from consolecheck.job.drive import Captured, Progress
     from consolecheck.job.folder import Folder, Job, Side
+    from consolecheck.judging.acceptance import Acceptance
+    from consolecheck.judging.view import Observed
     from consolecheck.reading.dialect import Dialect
 
 ConsoleOption = Annotated[
@@ -115,20 +117,7 @@ def _rehearse(fault: str, path: Path, everything: bool) -> None:
         except FolderFault as reason:
             raise Stop(str(reason), STOPPED) from None
     screen.line()
-    raw = {"before": before, "after": after}
-    snapshots = {side: snapshot_of(text, f"{side}.txt", (dialect,), dialect) for side, text in raw.items()}
-    present(
-        raw,
-        raw,
-        snapshots,
-        played.unit,
-        limits_of_site(None),
-        (),
-        None,
-        everything,
-        json=False,
-        keep=lambda document: _keep_findings(folder, document),
-    )
+    _judged(folder, dialect, before, after, played.unit, limits_of_site(None), (), None, everything)
 
 
 def _now() -> str:
@@ -215,7 +204,10 @@ def baseline(
         known = ", ".join(sorted(u for u in units if u.startswith(("psu-", "fan-"))))
         raise Stop(f"the baseline is kept in {job}, but it shows no unit `{wanted}`; it shows {known}", USAGE)
     whole = not snapshot.unread and not any(t.cut for t in snapshot.tables)
-    print(f"\nbaseline kept in {job}. Replace {wanted}, then: consolecheck verify {job}", file=sys.stderr)
+    print(
+        f"\nbaseline kept in {job}. Replace {wanted}, let the switch settle, then: consolecheck verify {job}",
+        file=sys.stderr,
+    )
     raise typer.Exit(VERIFIED if whole else INCONCLUSIVE)
 
 
@@ -253,26 +245,37 @@ def verify(
         after = _captured_live(
             folder, facts, "after", chosen, console or facts.line, speed or facts.speed or 9600, framing, user
         )
-        raw = {"before": before, "after": after}
-        snapshots = {side: snapshot_of(text, f"{side}.txt", (chosen,), chosen) for side, text in raw.items()}
-        present(
-            raw,
-            raw,
-            snapshots,
-            facts.unit,
-            limits,
-            observed,
-            reseat,
-            everything,
-            json=False,
-            keep=lambda document: _keep_findings(folder, document),
-        )
+        _judged(folder, chosen, before, after, facts.unit, limits, observed, reseat, everything)
     except FolderFault as fault:
         raise Stop(str(fault), STOPPED) from None
 
 
-def _keep_findings(folder: "Folder", document: str) -> None:
-    folder.write("findings.json", document.encode() + b"\n")
+def _judged(
+    folder: "Folder",
+    dialect: "Dialect",
+    before: bytes,
+    after: bytes,
+    unit: str,
+    limits: "Acceptance",
+    observed: "tuple[Observed, ...]",
+    reseat: str | None,
+    everything: bool,
+) -> None:
+    """Shows the verdict on two captures, keeps the findings in the job folder, and ends with its exit code."""
+    raw = {"before": before, "after": after}
+    snapshots = {side: snapshot_of(text, f"{side}.txt", (dialect,), dialect) for side, text in raw.items()}
+    present(
+        raw,
+        raw,
+        snapshots,
+        unit,
+        limits,
+        observed,
+        reseat,
+        everything,
+        json=False,
+        keep=lambda document: folder.write("findings.json", document.encode() + b"\n"),
+    )
 
 
 def _chosen(name: str | None) -> "Dialect":

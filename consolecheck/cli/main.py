@@ -55,7 +55,7 @@ def run() -> None:
     try:
         code = app(standalone_mode=False)
         sys.stdout.flush()
-    except BrokenPipeError:
+    except (BrokenPipeError, SystemExit):  # a pipe closed within a command reaches us as SystemExit(1)
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         code = STOPPED
     except Stop as stop:

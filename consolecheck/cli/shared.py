@@ -172,7 +172,7 @@ def present(
     reseat: str | None,
     everything: bool,
     json: bool,
-    keep: "Callable[[str], None] | None" = None,
+    keep: "Callable[[str], object] | None" = None,
 ) -> None:
     """Judges, shows, and ends with the verdict's exit code. `keep` is given the JSON form first.
 

@@ -91,7 +91,8 @@ def capture(
     """Asks every command and gives the session as text, from the first prompt to the last.
 
     Raises Stopped where the console could not be talked to at all; a line that fails raises what the
-    link raises. What was captured before a refusal is in the result, and everything is recorded.
+    link raises. What was captured before a refusal is in the result, closed by a `break_mark`, and
+    everything is recorded.
     """
     talk = Dialogue(guard, line.bits_per_second, speeds)
     session = _Session(line, talk, clock, listener)
@@ -107,7 +108,7 @@ def capture(
             if reply.note and reply.note not in notes:
                 notes.append(reply.note)
             if refusal is not None:
-                text += reply.raw
+                text += reply.raw + break_mark(f"the capture broke off in `{command}`: {refusal.kind}")
                 return Captured(bytes(text), refusal, tuple(notes), talk.speed)
             if line.error_free:
                 kept = [(reply.raw, None)]
@@ -118,11 +119,22 @@ def capture(
                 break
         else:
             notes.append(f"`{command}` was read {most_readings} times and no two readings agree")
-            kept = kept[-2:]  # both are kept, and contradict each other in plain sight
+            kept = kept[-2:]  # both are kept, for people; the mark keeps any verdict from them
         for raw, _ in kept:
             text += raw
+        if len(kept) > 1:
+            text += break_mark(f"no two readings of `{command}` agree")
     session.leave()
     return Captured(bytes(text), None, tuple(notes), talk.speed)
+
+
+def break_mark(why: str) -> bytes:
+    """A line of our own in a kept text, where it is not what the device would say on a good line.
+
+    No template reads it, so the text is not fully read and no verdict but `inconclusive` follows from
+    it, today or when it is replayed from a ticket: a refusal on the screen does not outlive the session.
+    """
+    return f"\r\n-- consolecheck: {why} --\r\n".encode("ascii", "replace")
 
 
 def _snapshot(text: bytes, dialect: Dialect) -> Snapshot | None:

@@ -126,6 +126,9 @@ def show_judgement(
         _heading(screen, "Beside the verdict")
         for finding in advisory:
             _line(screen, finding, names)
+    if judgement.verdict is Verdict.VERIFIED:
+        screen.line()
+        screen.line(("Judged at one moment: that the temperatures have settled is not shown by it", ""))
     if not everything:
         screen.line()
         screen.line((f"{len(met)} findings are met in all; --all shows every one", "dim"))

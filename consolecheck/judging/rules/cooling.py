@@ -36,6 +36,8 @@ def _rotors(view: View, sightings: list[Sighting]) -> Iterator[Draft]:
             yield Draft(subject, MET, f"{subject} is ok", evidence, said, unit=reading.unit)
         elif reading.condition in (None, Condition.UNKNOWN, Condition.STANDBY):
             what = f"the status `{said}` of {subject} is not known" if said else f"no status of {subject} was printed"
+            if reading.condition is Condition.STANDBY:
+                what = f"{subject} stands by (`{said}`): whether it turns is not told"
             yield Draft(subject, UNDETERMINED, what, evidence, said, unit=reading.unit)
         else:
             yield Draft(

@@ -138,16 +138,20 @@ def inlet(view: View, case: Case) -> list[tuple[Sighting, Quantity]]:
     return found
 
 
+def _inlet_change(case: Case) -> float:
+    """Kelvin by which the inlet air warmed since the baseline; 0.0 where either side has no inlet sensor."""
+    before, after = inlet(case.before, case), inlet(case.after, case)
+    return fmean(q.value for _, q in after) - fmean(q.value for _, q in before) if before and after else 0.0
+
+
 def rise(case: Case) -> Iterator[Draft]:
     """No sensor rose more over the baseline than the limit, after taking out the inlet's own change.
 
     Limit 10 K, common practice. Without an inlet sensor nothing is taken out. The sensors inside the
     replaced unit count only if the part that came out was well.
     """
-    before, after = inlet(case.before, case), inlet(case.after, case)
-    own = fmean(q.value for _, q in after) - fmean(q.value for _, q in before) if before and after else 0.0
+    own, inlets = _inlet_change(case), {id(s) for s, _ in inlet(case.after, case)}
     limit = Quantity(value=case.acceptance.temperature.rise_limit, unit="Cel")
-    inlets = {id(s) for s, _ in after}
     beside = f" beside the inlet's {own:+.1f} K" if own else ""
     compared = 0
     hottest: tuple[float, Sighting, Sighting] | None = None
@@ -248,15 +252,14 @@ def fell(case: Case) -> Iterator[Draft]:
     ill = any(case.before.condition(u) not in (Condition.OK, None) for u in case.before.fans)
     if not case.is_supply or ill:
         return
-    before, after = inlet(case.before, case), inlet(case.after, case)
-    own = fmean(q.value for _, q in after) - fmean(q.value for _, q in before) if before and after else 0.0
+    own, inlets = _inlet_change(case), {id(s) for s, _ in inlet(case.after, case)}
     for key, sighting in case.after.keyed.items():
         if key[0] != "temperature" or (earlier := case.before.keyed.get(key)) is None:
             continue
         now, was = sighting.reading.given("value"), earlier.reading.given("value")
         if now is None or was is None or sighting.reading.unit == case.unit:
             continue
-        change = round(now.value - was.value - (own if sighting not in [s for s, _ in after] else 0.0), 3)
+        change = round(now.value - was.value - (own if id(sighting) not in inlets else 0.0), 3)
         if change < -FALL_LIMIT:
             yield Draft(
                 sighting.reading.subject,

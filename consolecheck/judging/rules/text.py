@@ -229,7 +229,7 @@ def _contradiction(one: Sighting, two: Sighting) -> str:
         return ""
     if a.condition is not None and b.condition is not None and a.condition is not b.condition:
         return f"{a.condition} and {b.condition}"
-    for fact in ("serial", "part_number", "airflow"):
+    for fact in ("serial", "part_number", "airflow", "feed", "input_type"):
         x, y = a.given(fact), b.given(fact)
         if x and y and x != y:
             return f"{fact.replace('_', ' ')} {x} and {y}"
