@@ -10,7 +10,8 @@ from consolecheck.console.agree import disagreement, usable
 from consolecheck.console.dialogue import USUAL_SPEEDS
 from consolecheck.console.guard import Guard, Outgoing
 from consolecheck.files.shelf import dialects, shipped
-from consolecheck.job.drive import Captured, Stopped, answering, break_mark, capture
+from consolecheck.job.drive import Captured, Stopped, answering, capture
+from consolecheck.job.folder import break_mark
 from consolecheck.judging.acceptance import Acceptance
 from consolecheck.judging.judge import NoSuchUnit, judge
 from consolecheck.reading.reader import NotRecognised, read_text

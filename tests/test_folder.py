@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from consolecheck.job import folder as folder_module
-from consolecheck.job.folder import Folder, FolderFault, Job
+from consolecheck.job.folder import Folder, FolderFault, Job, break_mark
 
 JOB = Job(
     unit="psu-2", dialect="wexcombe", line="socket://127.0.0.1:1", started="2026-11-18T06:12:40Z", version="0.1.0"
@@ -25,6 +25,7 @@ def test_a_job_comes_back_as_it_was_kept(tmp_path: Path) -> None:
 def test_a_folder_in_use_is_refused(tmp_path: Path) -> None:
     folder = Folder(tmp_path / "swap")
     folder.create(JOB)
+    folder.write("before.txt", b"tern-04 ~> tell self\r\n")
     with pytest.raises(FolderFault, match="holds a job already"):
         folder.create(JOB)
     (tmp_path / "other").mkdir()
@@ -32,6 +33,18 @@ def test_a_folder_in_use_is_refused(tmp_path: Path) -> None:
     with pytest.raises(FolderFault, match="not empty"):
         Folder(tmp_path / "other").create(JOB)
     assert "mine" == (tmp_path / "other" / "notes.txt").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("left", [None, b"tern-04 ~> tell po" + break_mark("the capture broke off")])
+def test_a_job_whose_baseline_broke_off_is_begun_anew(tmp_path: Path, left: bytes | None) -> None:
+    folder = Folder(tmp_path / "swap")
+    folder.create(JOB)
+    if left is not None:
+        folder.write("before.txt", left)
+    folder.create(JOB.model_copy(update={"unit": "psu-1"}))
+    assert "psu-1" == folder.job().unit
+    folder.make_room("before")
+    assert left is None or left == (tmp_path / "swap" / "earlier-1-before.txt").read_bytes()
 
 
 def test_no_job_and_no_capture_are_told_with_the_next_step(tmp_path: Path) -> None:

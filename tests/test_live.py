@@ -19,6 +19,7 @@ from consolecheck.rehearsal.noise import Line
 from consolecheck.rehearsal.physics import Chassis
 from consolecheck.rehearsal.serve import served_tcp
 from consolecheck.rehearsal.shell import Options, Shell
+from consolecheck.rehearsal.tables import TABLES
 
 LISTED = next(d for d in dialects() if d.name == "wexcombe")
 SECRETS = {b"keeper", b"high-water-7", b"low-water-7"}
@@ -217,6 +218,33 @@ def test_a_baseline_that_broke_off_never_verifies_a_later_swap(tmp_path: Path) -
     with switch() as (line, chassis, shell):
         play("none", chassis, shell)
         assert run("verify", job, "--console", line, "--speed", "9600").returncode == 3
+
+
+def test_a_baseline_that_was_not_wholly_read_tells_to_leave_the_unit_in_place(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    newer = dict(TABLES)
+    newer["power"] = lambda chassis: [*(rows := TABLES["power"](chassis))[:-1], "  a line of another release", rows[-1]]
+    monkeypatch.setattr("consolecheck.rehearsal.shell.TABLES", newer)
+    with switch() as (line, *_):
+        done = baseline(tmp_path / "job", line)
+    assert (3, True) == (done.returncode, b"leave psu-2 in place" in done.stderr)
+    assert b"Replace psu-2" not in done.stderr
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="sends POSIX signals")
+def test_a_baseline_that_was_interrupted_is_begun_anew_in_the_same_folder(tmp_path: Path) -> None:
+    """The advice that the interruption gave, followed to the word."""
+    job = tmp_path / "job"
+    with switch(line=Line(2400)) as (line, *_):
+        process = begun(job, line)
+        process.send_signal(signal.SIGINT)
+        _, errors = process.communicate(timeout=30)
+    assert b"start the same command again" in errors
+    with switch() as (line, chassis, shell):
+        assert baseline(job, line).returncode == 0
+        play("none", chassis, shell)
+        assert run("verify", job).returncode == 0
 
 
 def test_a_second_capture_moves_the_first_aside(tmp_path: Path) -> None:

@@ -204,10 +204,14 @@ def baseline(
         known = ", ".join(sorted(u for u in units if u.startswith(("psu-", "fan-"))))
         raise Stop(f"the baseline is kept in {job}, but it shows no unit `{wanted}`; it shows {known}", USAGE)
     whole = not snapshot.unread and not any(t.cut for t in snapshot.tables)
-    print(
-        f"\nbaseline kept in {job}. Replace {wanted}, let the switch settle, then: consolecheck verify {job}",
-        file=sys.stderr,
-    )
+    if whole:
+        told = f"Replace {wanted}, let the switch settle, then: consolecheck verify {job}"
+    else:
+        told = (
+            f"It was not wholly read, so no swap can be verified against it: leave {wanted} in place, "
+            "and capture again into a new folder"
+        )
+    print(f"\nbaseline kept in {job}. {told}", file=sys.stderr)
     raise typer.Exit(VERIFIED if whole else INCONCLUSIVE)
 
 

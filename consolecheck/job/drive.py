@@ -21,6 +21,7 @@ from consolecheck.console.dialogue import (
     SetSpeed,
 )
 from consolecheck.console.guard import Guard, Outgoing
+from consolecheck.job.folder import break_mark
 from consolecheck.reading.dialect import Dialect
 from consolecheck.reading.reader import NotRecognised, read_text
 from consolecheck.records.readings import Snapshot
@@ -126,15 +127,6 @@ def capture(
             text += break_mark(f"no two readings of `{command}` agree")
     session.leave()
     return Captured(bytes(text), None, tuple(notes), talk.speed)
-
-
-def break_mark(why: str) -> bytes:
-    """A line of our own in a kept text, where it is not what the device would say on a good line.
-
-    No template reads it, so the text is not fully read and no verdict but `inconclusive` follows from
-    it, today or when it is replayed from a ticket: a refusal on the screen does not outlive the session.
-    """
-    return f"\r\n-- consolecheck: {why} --\r\n".encode("ascii", "replace")
 
 
 def _snapshot(text: bytes, dialect: Dialect) -> Snapshot | None:

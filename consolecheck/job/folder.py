@@ -39,6 +39,18 @@ class Job(BaseModel):
     version: str
 
 
+_MARK = b"\r\n-- consolecheck: "
+
+
+def break_mark(why: str) -> bytes:
+    """A line of our own in a kept text, where it is not what the device would say on a good line.
+
+    No template reads it, so the text is not fully read and no verdict but `inconclusive` follows from
+    it, today or when it is replayed from a ticket: a refusal on the screen does not outlive the session.
+    """
+    return _MARK + f"{why} --\r\n".encode("ascii", "replace")
+
+
 class Folder:
     """A job's folder on the disk."""
 
@@ -46,8 +58,14 @@ class Folder:
         self.path = path
 
     def create(self, job: Job) -> None:
-        """Makes the folder for a new job. Raises FolderFault where one is there already."""
+        """Makes the folder for a new job, or begins one anew whose capture before the swap broke off.
+
+        Raises FolderFault where a job with such a capture is there already.
+        """
         if (self.path / "job.json").exists():
+            if not self._has_baseline():
+                self.keep(job)
+                return
             raise FolderFault(
                 f"{self.path} holds a job already; name a new folder, or go on with `consolecheck verify {self.path}`"
             )
@@ -62,6 +80,10 @@ class Folder:
                 f"{self.path} cannot be made ({reason.strerror}); name a folder that you may write to"
             ) from None
         self.keep(job)
+
+    def _has_baseline(self) -> bool:
+        before = self.path / "before.txt"
+        return before.exists() and _MARK not in before.read_bytes()
 
     def job(self) -> Job:
         """The job of this folder. Raises FolderFault."""
@@ -102,7 +124,7 @@ class Folder:
         except FileNotFoundError:
             step = "baseline" if side == "before" else "verify"
             raise FolderFault(
-                f"{self.path} has no capture {side} the swap; run `consolecheck {step} {self.path}`"
+                f"{self.path} has no capture {side} the swap; run `consolecheck {step} {self.path}` with its options again"
             ) from None
 
     def make_room(self, side: Side) -> Path:
