@@ -256,6 +256,18 @@ def test_a_second_capture_moves_the_first_aside(tmp_path: Path) -> None:
         first = (job / "after.txt").read_bytes()
         assert run("verify", job).returncode == 1
     assert first == (job / "earlier-1-after.txt").read_bytes()
+    assert (job / "earlier-1-findings.json").exists()
+
+
+def test_an_old_verdict_does_not_stand_beside_a_capture_that_failed(tmp_path: Path) -> None:
+    job = tmp_path / "job"
+    with switch() as (line, chassis, shell):
+        baseline(job, line)
+        play("none", chassis, shell)
+        assert run("verify", job).returncode == 0
+    assert run("verify", job).returncode == 4
+    assert not (job / "findings.json").exists()
+    assert b'"verified"' in (job / "earlier-1-findings.json").read_bytes()
 
 
 def test_a_password_from_the_keyring(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -129,7 +129,8 @@ class Folder:
 
     def make_room(self, side: Side) -> Path:
         """A free name for a recording of one side; what an earlier capture left is moved aside, never lost."""
-        names = [f"{side}.txt", f"{side}-line.txt", f"{side}-line.cast"]
+        # The findings go with the captures they judge: an old verdict beside a new capture would lie.
+        names = [f"{side}.txt", f"{side}-line.txt", f"{side}-line.cast", "findings.json"]
         if any((self.path / name).exists() for name in names):
             number = 1
             while any((self.path / f"earlier-{number}-{name}").exists() for name in names):
