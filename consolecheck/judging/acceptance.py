@@ -100,6 +100,54 @@ class IdentityLimits(_Part):
     substitutes: dict[str, list[str]] = Field({}, description="Part number -> part numbers that may replace it.")
 
 
+class SettlingLimits(_Part):
+    """When temperatures count as settled. First-order heating: done at 1, 2, 3 time constants to 63, 86, 95 %."""
+
+    required: bool | None = Field(
+        None, description="Whether a verdict needs it. Without a value: where samples were taken, as a live job does."
+    )
+    within: float = Field(
+        2.0,
+        gt=0,
+        description="Change still to come at which a sensor counts as settled, K. Common practice, no source.",
+    )
+    least_seen_percent: float = Field(
+        85,
+        ge=50,
+        lt=100,
+        description="Share of the fitted change that must have been seen. Common practice, no source.",
+    )
+    interval: float = Field(15, ge=1, le=600, description="Seconds between two samples. Common practice, no source.")
+    longest_wait: float = Field(
+        2700, ge=60, description="Seconds after seating at which waiting ends undecided. Common practice, no source."
+    )
+
+
+class ClearanceLimits(_Part):
+    """What must hold before a unit is pulled."""
+
+    open_seconds: float | None = Field(
+        None,
+        gt=0,
+        description="How long a slot may stay open; without it the dialect's figure, else 120 s, common practice.",
+    )
+    least_minutes_to_warning: float = Field(
+        0, ge=0, description="Time to the nearest warning limit that is asked for beyond the open slot, min."
+    )
+
+
+class JobLimits(_Part):
+    """What a job as such must keep to."""
+
+    baseline_hours: float = Field(
+        24, gt=0, description="Age at which a capture before the swap no longer counts, h. Common practice, no source."
+    )
+    without_baseline: bool = Field(
+        False,
+        description="Whether a swap without any capture before it can be verified, on limits and the label alone.",
+    )
+
+
 class Acceptance(_Part):
     """All limits of a site, and which rules count."""
 
@@ -108,6 +156,9 @@ class Acceptance(_Part):
     cooling: CoolingLimits = CoolingLimits()
     temperature: TemperatureLimits = TemperatureLimits()
     identity: IdentityLimits = IdentityLimits()
+    settling: SettlingLimits = SettlingLimits()
+    clearance: ClearanceLimits = ClearanceLimits()
+    job: JobLimits = JobLimits()
     standing_faults_count: bool = Field(
         False, description="Hold faults against this swap that the baseline already showed."
     )

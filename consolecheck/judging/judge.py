@@ -5,7 +5,7 @@ from consolecheck.judging.logic import verdict_of
 from consolecheck.judging.rules import ALL
 from consolecheck.judging.rules.rule import Rule
 from consolecheck.judging.rules.text import impaired
-from consolecheck.judging.view import Case, Draft, Observed, Side, View
+from consolecheck.judging.view import Case, Draft, Observed, Sample, Side, Taken, View
 from consolecheck.records.findings import Evidence, Finding, Judgement, Outcome, Verdict
 from consolecheck.records.readings import Kind, Snapshot
 
@@ -25,12 +25,14 @@ def judge(
     acceptance: Acceptance,
     observed: tuple[Observed, ...] = (),
     reseat: str | None = None,
+    samples: tuple[Sample, ...] = (),
+    taken: Taken = Taken(),  # noqa: B008 -- an immutable value
 ) -> Judgement:
     """Every rule's findings on the swap of `unit`, and the verdict over those that are required.
 
     Raises NoSuchUnit where neither text shows the unit, although something was read.
     """
-    case = Case(View(before, "before"), View(after, "after"), unit, acceptance, observed, reseat)
+    case = Case(View(before, "before"), View(after, "after"), unit, acceptance, observed, reseat, samples, taken)
     known = tuple(dict.fromkeys((*case.before.units, *case.after.units)))
     if unit not in known and known:
         raise NoSuchUnit(unit, known)

@@ -32,15 +32,40 @@ Key = tuple[str, str | None, str | None]
 
 
 class Observed(NamedTuple):
-    """What eyes saw: a fact of a unit, stated by a person."""
+    """What eyes saw: a fact of a unit, stated by a person, with who and when (RFC 3339) where that is known."""
 
     unit: str
     fact: str
     value: str
+    by: str = ""
+    at: str = ""
 
 
-OBSERVABLE = ("serial", "removed_serial", "airflow", "feed")
-"""Facts that can be stated for a unit: the label's serial, the removed part's, its airflow mark, its feed."""
+NOT_SEEN = "not-seen"
+"""The answer of a person who could not see: kept, and no evidence for anything."""
+
+OBSERVABLE: Mapping[str, tuple[str, ...]] = {
+    "serial": (),
+    "removed_serial": (),
+    "part": (),
+    "capacity": (),
+    "input": ("AC", "DC"),
+    "airflow": ("front-to-back", "back-to-front"),
+    "feed": (),
+    "lamp": (),
+    "lamps": ("lit", "dark"),
+    "earth": ("connected", "loose"),
+    "cold_aisle": ("port-side", "power-side"),
+    "damage": ("none", "found"),
+    "contents": ("complete", "missing"),
+}
+"""Fact -> the values that can be stated for it, none meaning any text; `not-seen` is always one more.
+
+Of a replaceable unit: `serial`, `part`, `capacity` (watts), `input` and `airflow` as the label of the new part
+says, `removed_serial` of the part that came out, `feed` of its cord, `lamp` in the words of the maker's chart,
+`damage` and `contents` of the new part. Of `chassis`: `lamp` (the front status lamp), `earth`, and which side
+faces the `cold_aisle`. Of `port-NAME`: its link `lamps`.
+"""
 
 
 def parse_observed(text: str) -> Observed:
@@ -49,12 +74,18 @@ def parse_observed(text: str) -> Observed:
     unit, dot, fact = subject.rpartition(".")
     if not (equals and dot and unit and value.strip()):
         raise ValueError(f"`{text}` is not UNIT.FACT=VALUE, such as psu-2.serial=AB123")
+    return observed(unit, fact, value)
+
+
+def observed(unit: str, fact: str, value: str, by: str = "", at: str = "") -> Observed:
+    """An observation, checked; raises ValueError with what was wrong."""
     if fact not in OBSERVABLE:
         raise ValueError(f"`{fact}` cannot be observed; facts are {', '.join(OBSERVABLE)}")
     value = value.strip()
-    if fact == "airflow" and value not in ("front-to-back", "back-to-front"):
-        raise ValueError(f"airflow is front-to-back or back-to-front, not `{value}`")
-    return Observed(unit.strip().lower(), fact, value)
+    allowed = OBSERVABLE[fact]
+    if not value or (allowed and value not in (*allowed, NOT_SEEN)):
+        raise ValueError(f"{fact} is {' or '.join(allowed)}, or {NOT_SEEN}, not `{value}`")
+    return Observed(unit.strip().lower(), fact, value, by, at)
 
 
 class Draft(NamedTuple):
@@ -256,6 +287,20 @@ def _by_unit(sightings: Iterable[Sighting]) -> dict[str, list[Sighting]]:
     return found
 
 
+class Sample(NamedTuple):
+    """One of many captures while a swap is watched; `seconds` of a clock that only goes forward."""
+
+    seconds: float
+    snapshot: Snapshot
+
+
+class Taken(NamedTuple):
+    """When the two captures were taken by the laptop's clock, in seconds since 1970; None where not known."""
+
+    before: float | None = None
+    after: float | None = None
+
+
 class Case(NamedTuple):
     """All that a rule may look at."""
 
@@ -266,14 +311,24 @@ class Case(NamedTuple):
     observed: tuple[Observed, ...] = ()
     reseat: str | None = None
     """Why the same part was put back, where that was the job."""
+    samples: tuple[Sample, ...] = ()
+    """Captures since the part was seated, oldest first, without a gap in their clock."""
+    taken: Taken = Taken()
 
     @property
     def is_supply(self) -> bool:
         return self.unit.startswith("psu-")
 
     def seen(self, unit: str, fact: str) -> str | None:
-        """What a person stated of a unit."""
-        return next((o.value for o in self.observed if o.unit == unit and o.fact == fact), None)
+        """What a person stated of a unit, the last word counting; None where nobody looked or could see."""
+        return next(
+            (
+                None if o.value == NOT_SEEN else o.value
+                for o in reversed(self.observed)
+                if o.unit == unit and o.fact == fact
+            ),
+            None,
+        )
 
 
 def airflow_of(reading: AnyReading) -> Airflow | None:

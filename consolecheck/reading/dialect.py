@@ -103,6 +103,28 @@ class Command(_Part):
     tables: list[str] = []
     capture: bool = True
     """Whether a live capture asks it; a command that another one includes is only known as an echo."""
+    watch: bool = False
+    """Whether it is asked again and again while a unit is out and while the switch settles."""
+
+
+class Lamp(_Part):
+    """One state of a lamp in the maker's chart: what it means, in words, and which condition that is."""
+
+    means: str
+    condition: Condition
+
+
+class ChassisFacts(_Part):
+    """What the family's papers say of the chassis, as data."""
+
+    open_seconds: float = Field(120, gt=0)
+    """How long a slot may stay open. 120 s is common practice where the papers do not say."""
+    modules_needed: int | None = Field(None, ge=1)
+    """Fan modules that suffice to cool it."""
+    kilograms: float | None = Field(None, gt=0)
+    """What it weighs, for the caution on lifting."""
+    port_lamps: dict[str, Annotated[int, Field(ge=1)]] = {}
+    """Speed of a port as printed -> its lamps: one a lane where a port has lanes. A port has one where none is given."""
 
 
 class Sort(_Part):
@@ -159,8 +181,9 @@ class Manifest(_Part):
     airflow_in: list[str] = []
     """Fields besides `airflow` in which an airflow word may stand as a word of its own."""
     blank_cells: list[str] = ["N/A", "n/a", "--", "-", "na"]
-    lamps: dict[str, dict[str, str]] = {}
-    """The maker's chart: which lamp -> what each of its states means."""
+    lamps: dict[Literal["unit", "chassis", "port"], dict[str, Lamp]] = {}
+    """The maker's chart: which lamp -> what it shows -> what that means. Never from memory."""
+    chassis: ChassisFacts = ChassisFacts()
 
     @model_validator(mode="after")
     def _refers_to_known_things(self) -> "Manifest":

@@ -8,7 +8,7 @@ from consolecheck.reading.captured import split
 from consolecheck.reading.dialect import Dialect, DialectFault
 from consolecheck.reading.rows import RowReader, UnreadableRow
 from consolecheck.reading.screen import CleanText, clean, without_harmless_overwriting, without_pager
-from consolecheck.records.readings import Kind, Sighting, Snapshot, TableSeen
+from consolecheck.records.readings import Condition, Kind, Sighting, Snapshot, TableSeen
 from consolecheck.records.text import Line, Section, UnreadLine
 
 LEAST_WEIGHT = 2
@@ -89,6 +89,7 @@ def _read_as(dialect: Dialect, text: CleanText, joined: str, source: str) -> Sna
         hosts=parts.hosts,
         last_line=text.lines[-1].number if text.lines else 0,
         commands=reader.commands,
+        lamps=reader.lamps,
     )
 
 
@@ -101,6 +102,10 @@ class _Reader:
         self.kinds: dict[str, tuple[Kind, ...]] = {}
         self.ends: dict[str, tuple[re.Pattern[str] | None, re.Pattern[str] | None]] = {}
         self.commands: dict[str, tuple[str, ...]] = {}
+        self.lamps: dict[str, dict[str, Condition]] = {
+            which: {shows.lower(): lamp.condition for shows, lamp in chart.items()}
+            for which, chart in dialect.manifest.lamps.items()
+        }
         for name, table in dialect.manifest.tables.items():
             self.kinds[name] = tuple(
                 dict.fromkeys(k for s in (table, *dialect.manifest.sorts_of(table)) if (k := s.kind or table.kind))

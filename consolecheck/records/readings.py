@@ -243,6 +243,8 @@ class Snapshot(NamedTuple):
     last_line: int = 0
     commands: Mapping[str, tuple[str, ...]] = {}
     """Kind, or name of a device fact -> the commands of the dialect that show it."""
+    lamps: Mapping[str, Mapping[str, Condition]] = {}
+    """The maker's lamp chart: which lamp (`unit`, `chassis`) -> what it shows, in lower case -> the condition it means."""
 
     @property
     def readings(self) -> list[AnyReading]:
