@@ -37,7 +37,7 @@ def snapshot(*readings: AnyReading | Sighting) -> Snapshot:
         lines = [n for s in inside for n in s.lines]
         kinds = tuple(dict.fromkeys(s.reading.kind for s in inside))
         ended = all(s.ended for s in inside)
-        tables.append(TableSeen(name, kinds, min(lines), max(lines), ended, "", len(inside)))
+        tables.append(TableSeen(name, kinds, min(lines), max(lines), ended, "", len(inside), counted=ended))
     return Snapshot(
         source="made.txt",
         dialect="made",

@@ -107,7 +107,7 @@ class SettlingLimits(_Part):
         None, description="Whether a verdict needs it. Without a value: where samples were taken, as a live job does."
     )
     within: float = Field(
-        2.0,
+        3.0,
         gt=0,
         description="Change still to come at which a sensor counts as settled, K. Common practice, no source.",
     )

@@ -1,8 +1,11 @@
-"""The one door from two snapshots to a verdict."""
+"""The one door from two snapshots to a verdict, and the side door for one."""
+
+from collections.abc import Iterator
 
 from consolecheck.judging.acceptance import Acceptance
 from consolecheck.judging.logic import verdict_of
-from consolecheck.judging.rules import ALL
+from consolecheck.judging.rules import ALL, ALONE
+from consolecheck.judging.rules.job import essential_alone
 from consolecheck.judging.rules.rule import Rule
 from consolecheck.judging.rules.text import impaired
 from consolecheck.judging.view import Case, Draft, Observed, Sample, Side, Taken, View
@@ -33,22 +36,77 @@ def judge(
     Raises NoSuchUnit where neither text shows the unit, although something was read.
     """
     case = Case(View(before, "before"), View(after, "after"), unit, acceptance, observed, reseat, samples, taken)
-    known = tuple(dict.fromkeys((*case.before.units, *case.after.units)))
-    if unit not in known and known:
-        raise NoSuchUnit(unit, known)
-    broken = {"before": impaired(case.before), "after": impaired(case.after)}
-    findings: list[Finding] = []
-    for rule in ALL:
-        findings.extend(_findings(rule, case, broken))
+    findings = _judged(ALL, case)
     status = "power.status" if case.is_supply else "cooling.status"
-    essential = ((status, unit), ("identity.replaced", unit))
-    verdict = verdict_of(findings, essential)
+    verdict = verdict_of(findings, ((status, unit), ("identity.replaced", unit)))
     if after.basis == "inferred" or before.basis == "inferred":
         verdict = verdict if verdict is Verdict.NOT_VERIFIED else Verdict.INCONCLUSIVE
     return Judgement(verdict, unit, tuple(findings))
 
 
-def _findings(rule: Rule, case: Case, broken: dict[str, dict[str, tuple[str, Evidence]]]) -> list[Finding]:
+def judge_alone(
+    after: Snapshot,
+    unit: str,
+    acceptance: Acceptance,
+    observed: tuple[Observed, ...] = (),
+    samples: tuple[Sample, ...] = (),
+    taken: Taken = Taken(),  # noqa: B008 -- an immutable value
+) -> Judgement:
+    """The findings on a swap that nothing was captured before, on limits and the label of the new part.
+
+    At best `inconclusive`, unless the acceptance allows it; then `verified` only where every essential rule was
+    met on this text, none of which an acceptance can waive here. No fault is excused: whether it stood before
+    is not known. Raises NoSuchUnit where the text does not show the unit, although something was read.
+    """
+    nothing = after._replace(
+        source="no baseline", sightings=(), tables=(), unread=(), passed_over=(), hosts={}, last_line=0
+    )
+    case = Case(View(nothing, "before"), View(after, "after"), unit, acceptance, observed, None, samples, taken)
+    findings = [_of_one_text(f) for f in _judged(ALONE, case, excused=False)]
+    essential = essential_alone(case)
+    findings.extend(_unshown(findings, essential, case))
+    verdict = verdict_of(findings, [(rule, subject) for rule, subject in essential if subject])
+    if after.basis == "inferred" or not acceptance.job.without_baseline:
+        verdict = verdict if verdict is Verdict.NOT_VERIFIED else Verdict.INCONCLUSIVE
+    return Judgement(verdict, unit, tuple(findings))
+
+
+def _of_one_text(finding: Finding) -> Finding:
+    """A finding without what points at a baseline."""
+    evidence = tuple(e for e in finding.evidence if e.capture == "after")
+    source = None if finding.limit_source == "the baseline" else finding.limit_source
+    return finding.model_copy(update={"evidence": evidence, "limit_source": source})
+
+
+def _unshown(findings: list[Finding], essential: tuple[tuple[str, str | None], ...], case: Case) -> Iterator[Finding]:
+    """One finding for each essential rule that says nothing required: silence is not `met`."""
+    for rule, subject in essential:
+        if not any(f.rule == rule and f.required and subject in (None, f.subject) for f in findings):
+            yield Finding(
+                rule=rule,
+                subject=subject or case.unit,
+                outcome=Outcome.UNDETERMINED,
+                message=f"without a capture before the swap {rule} must be met, and nothing that counts was found of it",
+                hint="capture all tables, and leave this rule required in the acceptance",
+                evidence=(case.after.whole,),
+            )
+
+
+def _judged(rules: tuple[Rule, ...], case: Case, excused: bool = True) -> list[Finding]:
+    """What each rule found. `excused`: whether a fault may be set aside that the baseline showed already."""
+    known = tuple(dict.fromkeys((*case.before.units, *case.after.units)))
+    if case.unit not in known and known:
+        raise NoSuchUnit(case.unit, known)
+    broken = {"before": impaired(case.before), "after": impaired(case.after)}
+    findings: list[Finding] = []
+    for rule in rules:
+        findings.extend(_findings(rule, case, broken, excused))
+    return findings
+
+
+def _findings(
+    rule: Rule, case: Case, broken: dict[str, dict[str, tuple[str, Evidence]]], excused: bool
+) -> list[Finding]:
     acceptance = case.acceptance
     if rule.state is not None:
         drafts = list(rule.state(case.after, case))
@@ -77,7 +135,8 @@ def _findings(rule: Rule, case: Case, broken: dict[str, dict[str, tuple[str, Evi
         ):
             outcome, message = Outcome.UNDETERMINED, f"{message}, or {doubt}"
         standing = False
-        if outcome is not Outcome.MET and rule.state is not None and rule.standing and draft.unit != case.unit:
+        may_stand = excused and rule.state is not None and rule.standing and draft.unit != case.unit
+        if outcome is not Outcome.MET and may_stand:
             if stood is None:
                 stood = _stood_before(rule, case)
             standing = outcome is Outcome.UNMET and _no_worse(draft, stood.get(draft.subject))

@@ -287,6 +287,27 @@ def _by_unit(sightings: Iterable[Sighting]) -> dict[str, list[Sighting]]:
     return found
 
 
+def impaired(view: View) -> dict[str, tuple[str, Evidence]]:
+    """Kind -> why its text was not wholly read. `*` stands for every kind."""
+    found: dict[str, tuple[str, Evidence]] = {}
+    kinds_of = {t.table: t.kinds for t in view.snapshot.tables}
+    for line in view.snapshot.unread:
+        why = f"line {line.number} of the text {view.side} the swap was not read"
+        for kind in kinds_of.get(line.table, ()) if line.table else ("*",):
+            found.setdefault(kind, (why, Evidence(view.side, line.number)))
+    for table in view.snapshot.tables:
+        if table.cut:
+            for kind in table.kinds:
+                found.setdefault(
+                    kind,
+                    (
+                        f"the {table.table} table {view.side} the swap is not whole",
+                        Evidence(view.side, table.last_line),
+                    ),
+                )
+    return found
+
+
 class Sample(NamedTuple):
     """One of many captures while a swap is watched; `seconds` of a clock that only goes forward."""
 

@@ -73,8 +73,9 @@ def split(text: CleanText, dialect: Dialect) -> Split:
                 host = found.groupdict().get("host")
                 if host:
                     s.split.hosts.setdefault(host, line.number)
-                s.after_command(content[found.end() :].strip())
-                at_prompt = True
+                typed = content[found.end() :].strip()
+                s.after_command(typed)
+                at_prompt = not typed  # a command whose reply is not there has not ended
                 continue
             if table != s.table:
                 above = _rulers_above(s.lines) if s.lines else []

@@ -137,12 +137,14 @@ class _Reader:
             row_reader = self.rows[name] = RowReader(self.dialect, name)
         cut = _CUTS.get(section.ending, "")
         ended = section.ending in ("prompt", "next")
+        counted = False
         footer, rows_stated = self.ends[name]
         if footer is not None or rows_stated is not None:
             for line in reversed(section.lines):
                 if rows_stated is not None and (found := rows_stated.match(line.text)):
                     ended = True
-                    if int(found.group(1)) != len(rows):
+                    counted = int(found.group(1)) == len(rows)
+                    if not counted:
                         cut = f"line {line.number} states {found.group(1)} rows and {len(rows)} were read"
                     break
                 if footer is not None and footer.match(line.text):
@@ -175,6 +177,7 @@ class _Reader:
                 ended,
                 cut,
                 len(rows),
+                counted,
             )
         )
 

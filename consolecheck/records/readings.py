@@ -225,6 +225,8 @@ class TableSeen(NamedTuple):
     cut: str
     """Why the table is certainly incomplete, or empty."""
     rows: int = 0
+    counted: bool = False
+    """Whether the device itself stated how many rows there are, and so many were read."""
 
 
 class Snapshot(NamedTuple):

@@ -6,6 +6,7 @@ from statistics import median
 
 from consolecheck.judging.rules.power import unit_status
 from consolecheck.judging.rules.rule import MET, UNDETERMINED, UNMET, Rule, counted, limits_of, listed
+from consolecheck.judging.rules.seen import CHASSIS, by_whom, observation
 from consolecheck.judging.view import Case, Draft, View, airflow_of
 from consolecheck.records.findings import Outcome
 from consolecheck.records.readings import Condition, Fan, Sighting
@@ -247,6 +248,17 @@ def _slower(
     )
 
 
+def _known_airflow(view: View, case: Case) -> Iterator[tuple[str, dict[str, Sighting]]]:
+    """Each unit that is there, with every direction that is printed of it or was read off it."""
+    for unit in view.units:
+        if view.condition(unit) is Condition.ABSENT:
+            continue
+        known: dict[str, Sighting] = {a: s for s in view.by_unit[unit] if (a := airflow_of(s.reading))}
+        if seen := case.seen(unit, "airflow"):
+            known.setdefault(seen, view.by_unit[unit][0])
+        yield unit, known
+
+
 def airflow(view: View, case: Case) -> Iterator[Draft]:
     """All fans and supplies move air the same way, and the way that the rack needs.
 
@@ -256,12 +268,7 @@ def airflow(view: View, case: Case) -> Iterator[Draft]:
     """
     directions: dict[str, tuple[str, Sighting | None]] = {}
     missing: list[str] = []
-    for unit in view.units:
-        if view.condition(unit) is Condition.ABSENT:
-            continue
-        known: dict[str, Sighting] = {a: s for s in view.by_unit[unit] if (a := airflow_of(s.reading))}
-        if seen := case.seen(unit, "airflow"):
-            known.setdefault(seen, view.by_unit[unit][0])
+    for unit, known in _known_airflow(view, case):
         if len(known) > 1:
             yield Draft(
                 unit,
@@ -334,10 +341,50 @@ def airflow(view: View, case: Case) -> Iterator[Draft]:
         )
 
 
+COLD_AISLE = {"port-side": "front-to-back", "power-side": "back-to-front"}
+"""Which side faces the cold aisle -> the direction that takes its air from there."""
+
+
+def cold_aisle(view: View, case: Case) -> Iterator[Draft]:
+    """The units take their air from the cold aisle, where a person saw which side faces it.
+
+    Front-to-back means intake at the port side, where ports face front, and back-to-front exhaust there;
+    common practice, as hardware guides of two makers ask.
+    """
+    seen = observation(case, CHASSIS, "cold_aisle")
+    if seen is None:
+        return
+    known = dict(_known_airflow(view, case))
+    needed = COLD_AISLE[seen.value]
+    faces = f"the {seen.value.removesuffix('-side')} side faces the cold aisle{by_whom(seen)}"
+    against = [unit for unit, ways in known.items() if ways and set(ways) != {needed}]
+    untold = [unit for unit, ways in known.items() if not ways]
+    if against:
+        outcome, message = UNMET, f"{listed(against)} {'does' if len(against) == 1 else 'do'} not draw from there"
+        hint = "fit parts with the airflow mark that this rack needs, or turn the chassis round"
+    elif untold or not known:
+        outcome, message = UNDETERMINED, f"the airflow of {listed(untold) or 'the units'} is not known"
+        hint = "read the airflow mark on the part and state it"
+    else:
+        outcome, message, hint = MET, f"{counted(len(known), 'unit')} draw from there", ""
+    yield Draft(
+        "airflow",
+        outcome,
+        f"{faces}: {message}",
+        tuple(view.at(next(iter(known[u].values()), view.by_unit[u][0]), "airflow") for u in against or untold or known)
+        or (view.whole,),
+        listed(sorted({way for ways in known.values() for way in ways})) or None,
+        needed,
+        "common practice",
+        hint=hint or None,
+    )
+
+
 def spare(case: Case) -> Iterator[Draft]:
     """No fewer good fan modules than before, and one more than suffices where the acceptance says how many do.
 
-    A module whose status is not known may be good: then the answer is open.
+    A module whose status is not known may be good: then the answer is open, as it is where neither the
+    baseline nor the acceptance tells how many there should be.
     """
 
     def modules(view: View, *conditions: Condition | None) -> list[str]:
@@ -348,6 +395,17 @@ def spare(case: Case) -> Iterator[Draft]:
     before, after = modules(case.before, Condition.OK), modules(case.after, Condition.OK)
     unknown = modules(case.after, None, Condition.UNKNOWN, Condition.STANDBY)
     needed = case.acceptance.cooling.modules_needed
+    if needed is None and not any(u.startswith("fan-") for u in case.before.fans):
+        yield Draft(
+            "fan modules",
+            UNDETERMINED,
+            f"{counted(len(after), 'fan module')} good, and how many there should be is not known",
+            tuple(case.after.at(case.after.fans[u][0]) for u in after) or (case.after.whole,),
+            str(len(after)),
+            hint="state how many suffice in the acceptance: [cooling] modules_needed",
+            advisory=case.is_supply,
+        )
+        return
     least = max(len(before), needed + 1 if needed else 0)
     if not case.is_supply and case.unit not in before:
         least = max(least, len(before) + 1)
@@ -374,6 +432,13 @@ RULES = (
     Rule("cooling.baseline", "Fans turn as in the baseline", ("fan",), change=against_baseline),
     Rule(
         "cooling.airflow", "One airflow direction", ("fan", "power_supply", "inventory"), state=airflow, standing=False
+    ),
+    Rule(
+        "cooling.cold-aisle",
+        "Air from the cold aisle",
+        ("fan", "power_supply", "inventory"),
+        state=cold_aisle,
+        standing=False,
     ),
     Rule("cooling.spare", "Enough fan modules", ("fan",), change=spare),
 )

@@ -21,6 +21,9 @@ def _chassis(view: View) -> tuple[str, Evidence] | None:
     return None
 
 
+_NEW_CHASSIS = "a chassis that was replaced whole is a new installation: take a new baseline on it"
+
+
 def chassis(case: Case) -> Iterator[Draft]:
     """Both texts come from one chassis: by its serial, else by its prompt, else by the serials of other units."""
     before, after = _chassis(case.before), _chassis(case.after)
@@ -36,7 +39,7 @@ def chassis(case: Case) -> Iterator[Draft]:
             after[0],
             before[0],
             "the baseline",
-            hint=None if same else "find the two captures of one chassis and judge those",
+            hint=None if same else f"find the two captures of one chassis and judge those; {_NEW_CHASSIS}",
         )
         return
     macs = case.before.device("mac"), case.after.device("mac")
@@ -111,7 +114,7 @@ def chassis(case: Case) -> Iterator[Draft]:
 
 
 def replaced(case: Case) -> Iterator[Draft]:
-    """The unit's serial changed, and is the one on the label where that was stated.
+    """The unit's serial changed, is the one on the label where that was stated, and sat in no other slot before.
 
     A reseat must be stated, with its reason. Where the device prints no serial the labels of both parts
     decide, if a person read them. An empty serial proves nothing (RFC 6933, entPhysicalSerialNum).
@@ -128,7 +131,9 @@ def replaced(case: Case) -> Iterator[Draft]:
         return
     new = after[0] if after else label
     old = before[0] if before else removed
-    if after and label and after[0] != label:
+    if new and new != old and (whence := _sat_in(case, new)):
+        yield _moved(case, whence, new, old, evidence)
+    elif after and label and after[0].casefold() != label.casefold():  # typed by a person
         yield Draft(
             unit,
             UNMET,
@@ -140,7 +145,7 @@ def replaced(case: Case) -> Iterator[Draft]:
             hint="check that the labelled part sits in this slot",
             unit=unit,
         )
-    elif before and removed and before[0] != removed:
+    elif before and removed and before[0].casefold() != removed.casefold():
         yield Draft(
             unit,
             UNMET,
@@ -204,6 +209,54 @@ def replaced(case: Case) -> Iterator[Draft]:
         yield Draft(unit, MET, f"{unit} changed from {old} to {new}", evidence, new, old, "the baseline", unit=unit)
 
 
+def _sat_in(case: Case, serial: str) -> str | None:
+    """The other slot in which the baseline showed a serial."""
+    return next(
+        (u for u, (s, _) in case.before.serials.items() if s == serial and u not in (case.unit, "chassis")), None
+    )
+
+
+def _exchanged(case: Case, other: str) -> bool:
+    """Whether the replaced unit and another one sit in each other's slots now."""
+    serials = case.before.serials, case.after.serials
+    return all(u in side for side in serials for u in (case.unit, other)) and (
+        serials[0][case.unit][0] == serials[1][other][0] and serials[0][other][0] == serials[1][case.unit][0]
+    )
+
+
+def _moved(case: Case, whence: str, serial: str, old: str | None, evidence: tuple[Evidence, ...]) -> Draft:
+    """What to say of a part that came from another slot of the chassis."""
+    unit = case.unit
+    evidence = (*evidence, case.before.at(case.before.serials[whence][1], "serial"))
+    still = case.after.serials.get(whence)
+    if still is not None and still[0] == serial:
+        return Draft(
+            unit,
+            UNDETERMINED,
+            f"{unit} and {whence} both show serial {serial}, which cannot be",
+            (*evidence, case.after.at(still[1], "serial")),
+            serial,
+            old,
+            "one serial, one part",
+            hint="capture again; if it stays so, read the labels of both",
+            unit=unit,
+        )
+    swapped = _exchanged(case, whence)
+    return Draft(
+        unit,
+        UNMET,
+        f"{unit} and {whence} exchanged their parts: nothing was replaced"
+        if swapped
+        else f"the part in {unit} is {serial}, which sat in {whence} before: it was moved, not replaced",
+        evidence,
+        serial,
+        old,
+        "the baseline",
+        hint=f"put the part back into {whence} and fit the replacement in {unit}",
+        unit=unit,
+    )
+
+
 def others(case: Case) -> Iterator[Draft]:
     """No other unit's serial changed: one that did was pulled by mistake, or by someone else.
 
@@ -231,6 +284,9 @@ def others(case: Case) -> Iterator[Draft]:
                     hint="capture again",
                     unit=unit,
                 )
+            continue
+        if _exchanged(case, unit):  # said of the replaced unit already
+            changed += 1
             continue
         whence = next((u for u, (s, _) in before.items() if s == new), None)
         moved = f", which sat in {whence} before" if whence else ""

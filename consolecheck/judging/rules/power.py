@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from statistics import median
 
-from consolecheck.judging.rules.rule import MET, UNDETERMINED, UNMET, Rule, limits_of
+from consolecheck.judging.rules.rule import MET, UNDETERMINED, UNMET, Rule, limits_of, listed
 from consolecheck.judging.view import Case, Draft, View
 from consolecheck.records.readings import Condition, PowerSupply, Sighting
 from consolecheck.records.units import Quantity
@@ -93,16 +93,30 @@ DC_BELOW = 75.0
 """V. Above it an input is mains; 48 V and 60 V plant stays below. Common practice."""
 
 
-def _ac_nominal(case: Case, unit: str, value: float) -> float:
-    """The site's nominal: stated, else the usual one nearest to the baseline, so that a sag is seen."""
+def _reference(case: Case, name: str, above: float = 0.0) -> float | None:
+    """What a voltage is held against: the median of the baseline, else of the other supplies now.
+
+    Without a baseline a new supply that sags is seen beside its peers.
+    """
+    baseline, peers = (
+        [
+            magnitude
+            for unit in view.supplies
+            if (view is case.before or unit != case.unit)
+            and (found := view.quantity(unit, name))
+            and (magnitude := abs(found[0].value)) > above
+        ]
+        for view in (case.before, case.after)
+    )
+    known = baseline or peers
+    return median(known) if known else None
+
+
+def _ac_nominal(case: Case, value: float) -> float:
+    """The site's nominal: stated, else the usual one nearest to the reference, so that a sag is seen."""
     if case.acceptance.power.ac_nominal is not None:
         return case.acceptance.power.ac_nominal
-    baseline = [
-        abs(q.value)
-        for other in case.before.supplies
-        if (found := case.before.quantity(other, "input_voltage")) and abs((q := found[0]).value) > DC_BELOW
-    ]
-    return _usual(median(baseline) if baseline else value, AC_NOMINALS)
+    return _usual(_reference(case, "input_voltage", DC_BELOW) or value, AC_NOMINALS)
 
 
 def input_range(view: View, case: Case) -> Iterator[Draft]:
@@ -120,10 +134,11 @@ def input_range(view: View, case: Case) -> Iterator[Draft]:
         number = abs(value.value)
         reading = sighting.reading
         assert isinstance(reading, PowerSupply)
-        if reading.input_type == "DC" or (reading.input_type is None and 0 < number < DC_BELOW):
+        kind = reading.input_type or case.seen(unit, "input")
+        if kind == "DC" or (kind is None and 0 < number < DC_BELOW):
             low, high, source = limits.dc_low, limits.dc_high, "ETSI EN 300 132-2, normal service range"
         else:
-            nominal = _ac_nominal(case, unit, number)
+            nominal = _ac_nominal(case, number)
             low = nominal * (1 - limits.ac_tolerance_percent / 100)
             high = nominal * (1 + limits.ac_tolerance_percent / 100)
             source = f"IEC 60038 / EN 50160, {nominal:g} V ± {limits.ac_tolerance_percent:g} %"
@@ -173,12 +188,7 @@ def output_range(view: View, case: Case) -> Iterator[Draft]:
             continue  # a supply in standby need not deliver
         value, sighting = found
         number = abs(value.value)
-        peers = [
-            abs(q[0].value)
-            for u in case.before.supplies
-            if (q := case.before.quantity(u, "output_voltage")) and q[0].value
-        ]
-        nominal = limits.output_nominal or _usual(median(peers) if peers else number, OUTPUT_NOMINALS)
+        nominal = limits.output_nominal or _usual(_reference(case, "output_voltage") or number, OUTPUT_NOMINALS)
         share = limits.output_tolerance_percent / 100
         source = f"{nominal:g} V ± {limits.output_tolerance_percent:g} %, common practice"
         yield _between(
@@ -200,9 +210,121 @@ def limits(view: View, case: Case) -> Iterator[Draft]:
     yield from limits_of(view, "power_supply")
 
 
+def _input_types(view: View) -> dict[str, tuple[str, Sighting]]:
+    """Supply that is there -> AC or DC as printed, and where."""
+    return {
+        unit: found
+        for unit in view.supplies
+        if view.condition(unit) is not Condition.ABSENT and (found := view.fact(unit, "input_type"))
+    }
+
+
+def input_type(case: Case) -> Iterator[Draft]:
+    """The new supply takes the input (AC or DC) that the old one took, or its peers where that one was silent.
+
+    A chassis whose supplies take both was laid out so before the swap, or it is a mistake; common practice.
+    What the label says counts where the device prints no input type.
+    """
+    was, now = _input_types(case.before), _input_types(case.after)
+    replaced = list(_replaced_input(case, was, now)) if case.is_supply else []
+    yield from replaced
+    types, earlier = sorted({t for t, _ in now.values()}), sorted({t for t, _ in was.values()})
+    if len(types) > 1 and not any(d.outcome is UNMET for d in replaced):
+        before = {0: "what it was before is not known", 1: f"before the swap all took {listed(earlier)}"}
+        yield Draft(
+            "supplies",
+            UNMET if earlier else UNDETERMINED,
+            f"the supplies take both {listed(types)}: {before.get(len(earlier), 'they did before, too')}",
+            tuple(case.after.at(s, "input_type") for _, s in now.values()),
+            listed(types),
+            listed(earlier) or None,
+            "one kind of input in a chassis, common practice",
+            hint="find out which input this chassis is laid out for",
+            advisory=len(earlier) > 1,
+        )
+
+
+def _replaced_input(
+    case: Case, was: dict[str, tuple[str, Sighting]], now: dict[str, tuple[str, Sighting]]
+) -> Iterator[Draft]:
+    unit = case.unit
+    printed, label = now.get(unit), case.seen(unit, "input")
+    evidence = (case.after.at(printed[1], "input_type"),) if printed else case.after.first_of(unit)
+    if printed and label and printed[0] != label:
+        yield Draft(
+            unit,
+            UNDETERMINED,
+            f"the label of {unit} says {label}, but the text says {printed[0]}",
+            evidence,
+            printed[0],
+            label,
+            "the label as read",
+            hint="look at the label again, then capture again",
+            unit=unit,
+        )
+    peers = {kind: (peer, sighting) for peer, (kind, sighting) in was.items() if peer != unit}
+    if unit in was:
+        old, whose, where = was[unit][0], "the part before", was[unit][1]
+    elif len(peers) == 1:
+        old, (whose, where) = next(iter(peers.items()))
+    else:
+        return
+    new = printed[0] if printed else label
+    if new is None or case.after.condition(unit) is Condition.ABSENT:
+        return
+    fits = new == old
+    yield Draft(
+        unit,
+        MET if fits else UNMET,
+        f"{unit} takes {new}, like {whose}" if fits else f"{unit} takes {new}, but {whose} took {old}",
+        (*evidence, case.before.at(where, "input_type")),
+        new,
+        old,
+        "the baseline",
+        hint=None if fits else "take it out, and fit a part for the input that this slot is wired for",
+        unit=unit,
+    )
+
+
+def mixed(case: Case) -> Iterator[Draft]:
+    """All supplies are of one part number and one rating, unless they were not before. Common practice.
+
+    Unlike supplies may share the load badly. Parts that the acceptance lists as substitutes count as alike.
+    """
+    substitutes = case.acceptance.identity.substitutes
+
+    def parts(view: View) -> set[str]:
+        found = {p[0] for u in _present(view) if (p := view.fact(u, "part_number"))}
+        return found - {s for part in found for s in substitutes.get(part, ()) if s != part}
+
+    def ratings(view: View) -> set[str]:
+        return {str(q[0]) for u in _present(view) if (q := view.quantity(u, "capacity"))}
+
+    apart = [
+        f"{what} ({listed(sorted(now))})"
+        for what, of in (("part number", parts), ("rated power", ratings))
+        if len(now := of(case.after)) > 1 >= len(of(case.before))
+    ]
+    if apart:
+        yield Draft(
+            "supplies",
+            UNMET,
+            f"the supplies differ in {listed(apart)}",
+            tuple(case.after.at(case.after.supplies[u][0]) for u in _present(case.after)),
+            source="supplies of one kind, common practice",
+            hint="check in the maker's guide that these may run side by side",
+        )
+
+
+def _present(view: View) -> list[str]:
+    return [unit for unit in view.supplies if view.condition(unit) is not Condition.ABSENT]
+
+
 RULES = (
     Rule("power.status", "Every supply is present and ok", ("power_supply", "inventory"), state=status),
     Rule("power.input-range", "Input voltage in the service range", ("power_supply",), state=input_range),
     Rule("power.output-range", "Output voltage near nominal", ("power_supply",), state=output_range),
     Rule("power.own-limits", "Supplies within the device's limits", ("power_supply",), state=limits),
+    Rule("power.input-type", "The right kind of input", ("power_supply",), change=input_type),
+    Rule("power.mixed", "Supplies of one kind", ("power_supply", "inventory"), change=mixed, required=False),
 )

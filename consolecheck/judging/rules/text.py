@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from consolecheck.judging.rules.rule import MET, UNDETERMINED, Rule, counted, listed
 from consolecheck.judging.view import Case, Draft, View
+from consolecheck.judging.view import impaired as impaired
 from consolecheck.records.findings import Evidence
 from consolecheck.records.readings import Condition, Limited, Sighting, TableSeen
 
@@ -258,27 +259,6 @@ def one_dialect(case: Case) -> Iterator[Draft]:
         limit=before,
         hint=None if same else "find the two captures of one device, or name the family with --dialect",
     )
-
-
-def impaired(view: View) -> dict[str, tuple[str, Evidence]]:
-    """Kind -> why its text was not wholly read. `*` stands for every kind."""
-    found: dict[str, tuple[str, Evidence]] = {}
-    kinds_of = {t.table: t.kinds for t in view.snapshot.tables}
-    for line in view.snapshot.unread:
-        why = f"line {line.number} of the text {view.side} the swap was not read"
-        for kind in kinds_of.get(line.table, ()) if line.table else ("*",):
-            found.setdefault(kind, (why, Evidence(view.side, line.number)))
-    for table in view.snapshot.tables:
-        if table.cut:
-            for kind in table.kinds:
-                found.setdefault(
-                    kind,
-                    (
-                        f"the {table.table} table {view.side} the swap is not whole",
-                        Evidence(view.side, table.last_line),
-                    ),
-                )
-    return found
 
 
 RULES = (

@@ -1,0 +1,179 @@
+"""First-order curves through points, and what can be said of them: pure arithmetic, no switch in sight.
+
+T(t) = end + (start - end) exp(-t / tau), by least squares with scipy's trust region reflective method. Its
+older method from MINPACK can stop at a point with infinite covariance and call it success (seen on the NIST set
+BoxBOD, first start); a curve is therefore only as good as its covariance, which is given with it.
+"""
+
+import math
+from collections.abc import Sequence
+from itertools import pairwise
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Numbers = NDArray[np.float64]
+
+UNKNOWN_STEP = 1.0
+"""Kelvin that a sensor's step is taken for while it has shown one value only."""
+
+
+class Fit(NamedTuple):
+    """A first-order curve through points: values in the unit of the points, times in theirs.
+
+    `sd` are the standard deviations of end, rate (1 / tau) and start; infinite where the points do not
+    determine them. `rms` is the residual standard deviation over the degrees of freedom.
+    """
+
+    end: float
+    rate: float
+    start: float
+    sd: tuple[float, float, float]
+    rms: float
+    rss: float
+    span: float
+    """From the first point to the last."""
+    leftover: tuple[float, ...]
+
+    @property
+    def tau(self) -> float:
+        return 1 / self.rate if self.rate > 0 else math.inf
+
+    @property
+    def seen(self) -> float:
+        """Share of the whole change that the points cover, 0 to 1: 1 - exp(-span / tau)."""
+        return 1 - math.exp(-self.span * self.rate) if self.rate > 0 else 0.0
+
+    @property
+    def to_come(self) -> float:
+        """What the curve still has before it after the last point, with its sign."""
+        return (self.end - self.start) * (1 - self.seen)
+
+    @property
+    def finite(self) -> bool:
+        return all(map(math.isfinite, (self.end, self.rate, self.start, *self.sd))) and self.rate > 0
+
+
+def fit_first_order(
+    times: Sequence[float],
+    values: Sequence[float],
+    begin: tuple[float, float] | None = None,
+    fixed_start: float | None = None,
+) -> Fit:
+    """The least-squares curve through points; `begin` is a first guess of end and rate.
+
+    With `fixed_start` the value at time zero is known and only end and rate are fitted, as in the model
+    y = b1 (1 - exp(-b2 x)) of the NIST data sets (start 0). Raises ValueError for too few points.
+    """
+    import numpy as np
+    from scipy.optimize import least_squares
+
+    x, y = np.asarray(times, float), np.asarray(values, float)
+    free = 2 if fixed_start is not None else 3
+    if len(x) != len(y) or len(x) <= free:
+        raise ValueError(f"a first-order curve needs more than {free} points")
+    zero = 0.0 if fixed_start is not None else float(x[0])
+    x = x - zero
+    if begin is None:
+        begin = _guess(x, y, fixed_start)
+
+    def curve(p: "Numbers") -> "Numbers":
+        start = fixed_start if fixed_start is not None else p[2]
+        left: Numbers = np.exp(np.clip(-p[1] * x, -200, 200))
+        off: Numbers = p[0] + (start - p[0]) * left - y
+        return off
+
+    def slopes(p: "Numbers") -> "Numbers":
+        start = fixed_start if fixed_start is not None else p[2]
+        left = np.exp(np.clip(-p[1] * x, -200, 200))
+        columns = [1 - left, -(start - p[0]) * x * left]
+        if fixed_start is None:
+            columns.append(left)
+        return np.stack(columns, axis=1)
+
+    first = [*begin] if fixed_start is not None else [*begin, float(y[0])]
+    found = least_squares(
+        curve, first, jac=slopes, method="trf", x_scale="jac", ftol=1e-14, xtol=1e-14, gtol=1e-14, max_nfev=400
+    )
+    rss = float(np.sum(found.fun**2))
+    variance = rss / (len(x) - free)
+    end, rate = float(found.x[0]), float(found.x[1])
+    start = fixed_start if fixed_start is not None else float(found.x[2])
+    sd = _deviations(found.jac, variance)
+    return Fit(end, rate, start, sd, math.sqrt(variance), rss, float(x[-1]), tuple(float(-f) for f in found.fun))
+
+
+def _deviations(jacobian: "Numbers", variance: float) -> tuple[float, float, float]:
+    import numpy as np
+
+    # A curve that the points do not determine has directions without any slope: then nothing is known.
+    scale = np.sqrt(np.sum(jacobian**2, axis=0))
+    if not np.all(np.isfinite(jacobian)) or np.any(scale == 0):
+        return math.inf, math.inf, math.inf
+    _, singular, turned = np.linalg.svd(jacobian / scale, full_matrices=False)
+    if singular[-1] < 1e-10 * singular[0]:
+        return math.inf, math.inf, math.inf
+    spread = (turned.T / singular) / scale[:, None]
+    found = np.sqrt(np.sum(spread**2, axis=1) * variance)
+    return float(found[0]), float(found[1]), float(found[2]) if len(found) > 2 else 0.0
+
+
+def _guess(x: "Numbers", y: "Numbers", fixed_start: float | None) -> tuple[float, float]:
+    """End and rate of the best of a few curves: for a given rate the rest is linear."""
+    import numpy as np
+
+    span = float(x[-1] - x[0]) or 1.0
+    best = (math.inf, float(y[-1]), 1 / span)
+    for rate in np.geomspace(0.1 / span, 30 / span, 16):
+        left = np.exp(-rate * x)
+        if fixed_start is None:
+            columns = np.stack([1 - left, left], axis=1)
+            (end, _), *_ = np.linalg.lstsq(columns, y, rcond=None)
+            leftover = y - columns @ np.linalg.lstsq(columns, y, rcond=None)[0]
+        else:
+            rise = 1 - left
+            end = float(np.dot(rise, y - fixed_start * left) / np.dot(rise, rise))
+            leftover = y - (end * rise + fixed_start * left)
+        rss = float(np.dot(leftover, leftover))
+        if rss < best[0]:
+            best = rss, float(end), float(rate)
+    return best[1], best[2]
+
+
+def time_constant(start: float, end: float, value: float, seconds: float) -> float:
+    """Tau of the curve from `start` towards `end` that passes `value` after `seconds` (Newton's law of cooling)."""
+    share = (value - end) / (start - end)
+    if not 0 < share < 1:
+        raise ValueError("the value does not lie between start and end")
+    return -seconds / math.log(share)
+
+
+def seconds_until(start: float, end: float, tau: float, value: float) -> float:
+    """When the curve passes `value`; infinite where it never does, 0 where it is past it already."""
+    if (value - start) * (end - start) <= 0:
+        return 0.0
+    share = (value - end) / (start - end)
+    return math.inf if share <= 0 else -tau * math.log(share)
+
+
+def slope_of(x: Sequence[float], y: Sequence[float], step: float) -> tuple[float, float]:
+    """The straight line's slope and its standard deviation; a step's own (step / sqrt 12) at least."""
+    middle, level = sum(x) / len(x), sum(y) / len(y)
+    spread = sum((a - middle) ** 2 for a in x)
+    slope = sum((a - middle) * (b - level) for a, b in zip(x, y, strict=True)) / spread
+    left = sum((b - level - slope * (a - middle)) ** 2 for a, b in zip(x, y, strict=True)) / max(len(x) - 2, 1)
+    return slope, math.sqrt(max(left, step * step / 12) / spread)
+
+
+def step_of(values: Sequence[float], otherwise: float = UNKNOWN_STEP, least: float = 0.1) -> float:
+    """The step in which values come: the largest that all differences are multiples of; `least` at least.
+
+    `otherwise` where there is one value only.
+    """
+    units = sorted({round(value / least) for value in values})
+    step = 0
+    for one, other in pairwise(units):
+        step = math.gcd(step, other - one)
+    return step * least if step else otherwise
