@@ -10,8 +10,9 @@ import math
 import random
 import threading
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
+from typing import Literal
 
 STEP = 1.0
 """Seconds of one step; `advance` keeps what is left over, so that it does not matter how time is cut."""
@@ -22,6 +23,7 @@ PORTS_UP = 60.0
 """Seconds after a reload at which links are back."""
 STANDBY_WATTS = 9.0
 POWER_FACTOR = 0.99
+"""Of an alternating input; direct current has none, which is 1."""
 DROOP = 0.03
 """Share of the set point by which a supply's voltage falls from no load to full load."""
 FAN_WATTS = 10.0
@@ -36,6 +38,8 @@ LEAST_FLOW = 0.03
 """Share of the flow at rest that remains with still fans."""
 STALLED_BELOW = 100.0
 
+Current = Literal["AC", "DC"]
+
 
 @dataclass(frozen=True)
 class Part:
@@ -48,6 +52,8 @@ class Part:
     faulty: bool = False
     input: bool = True
     """Whether its cord is plugged in with it."""
+    line: Current = "AC"
+    """What a supply runs on; its cord fits no feed of the other kind."""
 
 
 @dataclass(frozen=True)
@@ -85,6 +91,7 @@ class Configuration:
     inlet: float = 21.5
     inlet_wander: float = 0.3
     feeds: tuple[tuple[str, float], ...] = (("A", 231.2), ("B", 230.7))
+    """Below zero it is a DC plant with its return earthed, which prints its volts so."""
     feed_wander: float = 0.2
     set_point: float = 12.16
     spread: float = 1.0
@@ -199,7 +206,10 @@ class Supply:
 
     @property
     def input_current(self) -> float:
-        return self.input_power / (self.input_voltage * POWER_FACTOR) if self.fed else 0.0
+        if self.part is None or not self.fed:
+            return 0.0
+        factor = POWER_FACTOR if self.part.line == "AC" else 1.0
+        return self.input_power / (abs(self.input_voltage) * factor)
 
     @property
     def state(self) -> str:
@@ -244,7 +254,7 @@ class Alarm:
 
 
 class NoSuchPlace(ValueError):
-    """A unit, sensor or port that the chassis does not have, or a bay that is full or empty already."""
+    """A unit, sensor, feed or port that is not there, a bay that is full or empty already, a cord that does not fit."""
 
 
 class _Wander:
@@ -256,6 +266,19 @@ class _Wander:
     def step(self, seconds: float, dice: random.Random) -> None:
         kept = math.exp(-seconds / self.tau)
         self.value = self.value * kept + math.sqrt(1 - kept * kept) * dice.gauss(0, 1)
+
+
+@dataclass
+class _Ramp:
+    """A value on its straight way to another one; `rate` a second."""
+
+    value: float = 0.0
+    end: float = 0.0
+    rate: float = 0.0
+
+    def step(self, seconds: float) -> None:
+        most = self.rate * seconds
+        self.value += max(-most, min(most, self.end - self.value))
 
 
 class Chassis:
@@ -276,6 +299,10 @@ class Chassis:
         self.powered = True
         self.journal: list[str] = []
         """What the switch says unasked, each with its time of day."""
+        self.bench: dict[str, Part] = {}
+        """What was last taken out of each bay."""
+        self._busier = 1.0
+        self._warmer = _Ramp()
         self._wanders = {"load": _Wander(900), "inlet": _Wander(3600)} | {f: _Wander(600) for f, _ in c.feeds}
         self._creep: dict[str, tuple[float, float]] = {}
         self._vanished: set[str] = set()
@@ -318,6 +345,7 @@ class Chassis:
     def _step(self, seconds: float) -> None:
         for wander in self._wanders.values():
             wander.step(seconds, self._dice)
+        self._warmer.step(seconds)
         for supply in self.supplies.values():
             supply.age += seconds
         self._creep = {n: (offset + rate * seconds, rate) for n, (offset, rate) in self._creep.items()}
@@ -337,12 +365,14 @@ class Chassis:
 
     @property
     def inlet_air(self) -> float:
-        return self.configuration.inlet + self.configuration.inlet_wander * self._wanders["inlet"].value
+        c = self.configuration
+        return c.inlet + c.inlet_wander * self._wanders["inlet"].value + self._warmer.value
 
     @property
     def load(self) -> float:
         """Watts that the supplies must deliver together."""
-        electronics = self.configuration.load * (1 + self.configuration.load_wander * self._wanders["load"].value)
+        c = self.configuration
+        electronics = c.load * self._busier * (1 + c.load_wander * self._wanders["load"].value)
         return electronics + sum(fan_power(r.speed, r.rated) for f in self.fans.values() for r in f.rotors.values())
 
     @property
@@ -385,7 +415,7 @@ class Chassis:
         return sorted(self._alarms.values(), key=lambda a: a.since)
 
     def lamps(self) -> dict[str, str]:
-        """Each unit's lamp, in the words of the family's lamp chart."""
+        """The lamp of each unit and of the chassis, in the words of the family's lamp chart."""
         words = {
             "serving": "steady white",
             "straining": "steady white",
@@ -395,8 +425,16 @@ class Chassis:
         lamps = {unit: words.get(supply.state, "dark") for unit, supply in self.supplies.items()}
         for unit, fan in self.fans.items():
             states = {self.rotor_state(r) for r in fan.rotors.values()}
-            lamps[unit] = "dark" if fan.part is None else "steady white" if states == {"turning"} else "fast amber"
+            dark = fan.part is None or not self.powered
+            lamps[unit] = "dark" if dark else "steady white" if states == {"turning"} else "fast amber"
+        weights = {alarm.weight for alarm in self._alarms.values()}
+        told = "fast amber" if "grave" in weights else "slow amber" if weights else "steady white"
+        lamps["chassis"] = told if self.powered else "dark"
         return lamps
+
+    def port_lamps(self) -> dict[str, str]:
+        """Port -> what all its link lamps show."""
+        return {str(port.number): "lit" if up and self.powered else "dark" for port, up in self.links()}
 
     # What a technician, or fate, does.
 
@@ -407,6 +445,7 @@ class Chassis:
             part = bay.part
             if part is None:
                 raise NoSuchPlace(f"{unit} is empty already")
+            self.bench[unit] = part
             bay.part = None
             if isinstance(bay, Fan):
                 bay.rotors = {}
@@ -440,12 +479,47 @@ class Chassis:
     def cord(self, unit: str, plugged: bool) -> None:
         """Plugs a supply's cord in, or pulls it."""
         with self.lock:
-            bay = self._bay(unit)
-            if not isinstance(bay, Supply):
-                raise NoSuchPlace(f"{unit} has no cord")
+            bay = self._corded(unit)
             if plugged and not bay.cord:
+                if not self._fits(bay):
+                    raise NoSuchPlace(f"the cord of feed {bay.feed} does not fit {unit}")
                 bay.age = 0.0
             bay.cord = plugged
+            self._after_act()
+
+    def move_cord(self, unit: str, feed: str) -> None:
+        """Runs a supply from another feed; one that was fed loses its input for a moment and starts anew."""
+        with self.lock:
+            bay = self._corded(unit)
+            if feed not in dict(self.configuration.feeds):
+                raise NoSuchPlace(f"there is no feed {feed}")
+            fed, was, bay.feed = bay.fed, bay.feed, feed
+            if fed and not self._fits(bay):
+                bay.feed = was
+                raise NoSuchPlace(f"the cord of feed {feed} does not fit {unit}")
+            if fed:
+                bay.age = 0.0
+            self._after_act()
+
+    def warm_inlet(self, kelvin: float, seconds: float = 300.0) -> None:
+        """The air that comes in warms by so much, evenly over a time."""
+        with self.lock:
+            self._warmer.end += kelvin
+            self._warmer.rate = abs(self._warmer.end - self._warmer.value) / seconds
+
+    def grow_load(self, share: float) -> None:
+        """The switch has more to do, by a share of what its electronics draw."""
+        with self.lock:
+            self._busier *= 1 + share
+            self._after_act()
+
+    def fail_supply(self, unit: str) -> None:
+        """A supply gives up where it sits."""
+        with self.lock:
+            bay = self._corded(unit)
+            if bay.part is None:
+                raise NoSuchPlace(f"{unit} is empty")
+            bay.part = replace(bay.part, faulty=True)
             self._after_act()
 
     def reload(self) -> None:
@@ -498,7 +572,8 @@ class Chassis:
 
     def _seat_supply(self, unit: str, part: Part) -> None:
         bay = self.supplies[unit]
-        bay.part, bay.cord, bay.age = part, part.input, 0.0
+        bay.part, bay.age = part, 0.0
+        bay.cord = part.input and self._fits(bay)
         # Droop shares to 10 % only with set points within 0.35 % (Irving and Jovanovic).
         bay.set_point = self.configuration.set_point * (1 + self._of_part(f"set point {part.serial}", 0.0003))
         bay.meter = self._of_part(f"meter {part.serial}", 0.005)
@@ -515,6 +590,17 @@ class Chassis:
         if bay is None:
             raise NoSuchPlace(f"there is no {unit}")
         return bay
+
+    def _corded(self, unit: str) -> Supply:
+        bay = self._bay(unit)
+        if not isinstance(bay, Supply):
+            raise NoSuchPlace(f"{unit} has no cord")
+        return bay
+
+    def _fits(self, bay: Supply) -> bool:
+        """Whether the cord of a bay's feed fits what sits in it."""
+        direct = dict(self.configuration.feeds)[bay.feed] < 0
+        return bay.part is None or bay.part.line == ("DC" if direct else "AC")
 
     def _sensor(self, name: str) -> Sensor:
         for sensor in self.configuration.sensors:

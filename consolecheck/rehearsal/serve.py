@@ -12,7 +12,7 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from typing import NoReturn
 
-from consolecheck.rehearsal.faults import SCENARIOS, Schedule, scenario
+from consolecheck.rehearsal.faults import GOOD_ONES, SCENARIOS, Schedule, scenario
 from consolecheck.rehearsal.noise import Line
 from consolecheck.rehearsal.physics import Chassis
 from consolecheck.rehearsal.shell import Options, Shell
@@ -255,7 +255,7 @@ def _parsed(arguments: Sequence[str] | None) -> argparse.Namespace:
     way.add_argument("--pty", action="store_true", help="open a pseudo terminal and print its path")
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--time-factor", type=float, default=1.0, help="simulated seconds in a second")
-    parser.add_argument("--fault", choices=sorted(SCENARIOS), help="a scenario that runs by itself")
+    parser.add_argument("--fault", choices=sorted({**SCENARIOS, **GOOD_ONES}), help="a scenario that runs by itself")
     parser.add_argument("--after", type=float, default=30.0, help="simulated seconds until it starts")
     parser.add_argument("--bits-per-second", type=float)
     parser.add_argument("--flip", type=float, default=0.0, help="chance of a byte to have a bit flipped")

@@ -21,12 +21,14 @@ TRIES = 3
 LOCKED_SECONDS = 30.0
 VALVE_SECONDS = 5.0
 """After a reload a key stops the boot for so long."""
+VALVE_OPENS = 0.5
+"""Seconds after a reload at which keys are looked at."""
 LONGEST_TYPED = 200
 
 _BOOT = (
     (0.0, ""),
     (0.0, "waking stage 1"),
-    (0.5, f"stage 1: any key within {VALVE_SECONDS:g} s stops here"),
+    (VALVE_OPENS, f"stage 1: any key within {VALVE_SECONDS:g} s stops here"),
     (8.0, "stage 1: memory 8192 MB, well"),
     (10.0, "waking stage 2"),
     (20.0, "stage 2: picture 7.2.1 loaded, sum well"),
@@ -207,6 +209,8 @@ class Shell:
         self.mode = "boot"
 
     def _boot(self, now: float) -> bool:
+        while self._input and self.chassis.awake < VALVE_OPENS:  # a key that was under way when it went down
+            self._keep(self._input.popleft())
         if self._input and self.chassis.awake < VALVE_SECONDS:
             self._keep(self._input.popleft())
             self.chassis.held = True

@@ -68,7 +68,7 @@ def _power(chassis: Chassis) -> list[str]:
             f"{s.output_current:.2f}",
             f"{s.output_power:.1f}",
         )
-        rows.append([bay, s.state, s.feed, "AC", *measured, f"{s.part.rating:.0f}", s.part.airflow])
+        rows.append([bay, s.state, s.feed, s.part.line, *measured, f"{s.part.rating:.0f}", s.part.airflow])
     return _table("POWER BAYS", _POWER, rows)
 
 
