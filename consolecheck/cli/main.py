@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from consolecheck import __version__
-from consolecheck.cli import live, text
+from consolecheck.cli import job, live, text
 from consolecheck.cli.shared import STOPPED, USAGE, VERIFIED, Stop, say
 
 app = typer.Typer(
@@ -23,7 +23,17 @@ dialect_app = typer.Typer(
     rich_markup_mode=None,
 )
 # In the order of a job: try, plug in, before, after, judge again.
-for _command in (live.demo, live.ports, live.baseline, live.verify, text.read, text.replay, text.schema):
+for _command in (
+    live.demo,
+    live.ports,
+    job.swap,
+    job.baseline,
+    job.attend,
+    job.verify,
+    text.read,
+    text.replay,
+    text.schema,
+):
     app.command()(_command)
 dialect_app.command("list")(text.dialect_list)
 dialect_app.command("check")(text.dialect_check)

@@ -5,15 +5,16 @@ Reports go to standard output, everything else to standard error. Heavy imports 
 """
 
 import sys
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, NamedTuple
 
 import typer
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from consolecheck.job.folder import Folder
     from consolecheck.judging.acceptance import Acceptance
-    from consolecheck.judging.view import Observed
+    from consolecheck.judging.view import Observed, Sample, Taken
     from consolecheck.reading.dialect import Dialect
     from consolecheck.records.findings import Judgement
     from consolecheck.records.readings import Snapshot
@@ -104,17 +105,24 @@ def snapshot_of(raw: bytes, source: str, known: tuple["Dialect", ...], chosen: "
 
 def limits_of_site(path: str | None) -> "Acceptance":
     from consolecheck.files.intake import Refused, text_file
-    from consolecheck.judging.acceptance import Acceptance, AcceptanceFault, load_acceptance
-    from consolecheck.judging.rules import ESSENTIAL, IDS
+    from consolecheck.judging.acceptance import Acceptance
 
     if path is None:
         return Acceptance()
     try:
-        return load_acceptance(text_file(path), path, IDS, ESSENTIAL)
-    except AcceptanceFault as fault:
-        raise Stop(str(fault), USAGE) from None
+        return limits_of_text(text_file(path), path)
     except Refused as reason:
         raise Stop(str(reason), STOPPED) from None
+
+
+def limits_of_text(text: str, source: str) -> "Acceptance":
+    from consolecheck.judging.acceptance import AcceptanceFault, load_acceptance
+    from consolecheck.judging.rules import ESSENTIAL, IDS
+
+    try:
+        return load_acceptance(text, source, IDS, ESSENTIAL)
+    except AcceptanceFault as fault:
+        raise Stop(str(fault), USAGE) from None
 
 
 def observations(stated: list[str]) -> tuple["Observed", ...]:
@@ -126,20 +134,29 @@ def observations(stated: list[str]) -> tuple["Observed", ...]:
         raise Stop(f"--seen: {reason}", USAGE) from None
 
 
-def judgement_of(
-    before: "Snapshot",
-    after: "Snapshot",
-    unit: str,
-    acceptance: "Acceptance",
-    observed: tuple["Observed", ...],
-    reseat: str | None,
-) -> "Judgement":
-    from consolecheck.judging.judge import NoSuchUnit, judge
+class Stated(NamedTuple):
+    """What counts for a verdict besides the two texts."""
 
+    unit: str
+    limits: "Acceptance"
+    observed: "tuple[Observed, ...]" = ()
+    reseat: str | None = None
+    samples: "tuple[Sample, ...]" = ()
+    taken: "Taken | None" = None
+
+
+def judgement_of(before: "Snapshot | None", after: "Snapshot", stated: Stated) -> "Judgement":
+    """The verdict; on the second text alone where there is no first."""
+    from consolecheck.judging.judge import NoSuchUnit, judge, judge_alone
+    from consolecheck.judging.view import Taken
+
+    taken = stated.taken or Taken()
     try:
-        return judge(before, after, unit, acceptance, observed, reseat)
+        if before is None:
+            return judge_alone(after, stated.unit, stated.limits, stated.observed, stated.samples, taken)
+        return judge(before, after, stated.unit, stated.limits, stated.observed, stated.reseat, stated.samples, taken)
     except NoSuchUnit as reason:
-        raise Stop(f"{reason}{near(unit, list(reason.known))}", USAGE) from None
+        raise Stop(f"{reason}{near(stated.unit, list(reason.known))}", USAGE) from None
 
 
 def end_with(judgement: "Judgement") -> None:
@@ -147,6 +164,12 @@ def end_with(judgement: "Judgement") -> None:
 
     codes = {Verdict.VERIFIED: VERIFIED, Verdict.NOT_VERIFIED: NOT_VERIFIED, Verdict.INCONCLUSIVE: INCONCLUSIVE}
     raise typer.Exit(codes[judgement.verdict])
+
+
+def worse_of(one: int, other: int) -> int:
+    """The exit code that counts of two: any `not verified`, else what could not be carried on or decided."""
+    order = (VERIFIED, INCONCLUSIVE, STOPPED, NOT_VERIFIED)
+    return max(one, other, key=order.index)
 
 
 def raw_lines(raw: bytes) -> list[str]:
@@ -166,29 +189,26 @@ def present(
     raw: dict[str, bytes],
     texts: dict[str, bytes],
     snapshots: dict[str, "Snapshot"],
-    unit: str,
-    limits: "Acceptance",
-    observed: tuple["Observed", ...],
-    reseat: str | None,
+    stated: Stated,
     everything: bool,
     json: bool,
     keep: "Callable[[str], object] | None" = None,
 ) -> None:
     """Judges, shows, and ends with the verdict's exit code. `keep` is given the JSON form first.
 
-    `raw` are the files as given, whose digests count; `texts` is what stands in them.
+    `raw` are the files as given, whose digests count; `texts` is what stands in them. `before` may be missing
+    in all of them.
     """
-    judgement = judgement_of(snapshots["before"], snapshots["after"], unit, limits, observed, reseat)
+    before, after = snapshots.get("before"), snapshots["after"]
+    judgement = judgement_of(before, after, stated)
     if json or keep is not None:
         import hashlib
 
         from consolecheck.reporting.exchange import as_json, replay_document
 
         digests = {side: hashlib.sha256(data).hexdigest() for side, data in raw.items()}
-        stated = [f"{o.unit}.{o.fact}={o.value}" for o in observed]
-        document = replay_document(
-            judgement, snapshots["before"], snapshots["after"], digests, limits.name, stated, reseat
-        )
+        seen = [f"{o.unit}.{o.fact}={o.value}" for o in stated.observed]
+        document = replay_document(judgement, before, after, digests, stated.limits.name, seen, stated.reseat)
         if keep is not None:
             keep(as_json(document))
         if json:
@@ -197,8 +217,38 @@ def present(
         from consolecheck.reporting.terminal import show_judgement
 
         lines = {side: raw_lines(data) for side, data in texts.items()}
-        show_judgement(screen_of(), judgement, snapshots["before"], snapshots["after"], lines, limits.name, everything)
+        show_judgement(screen_of(), judgement, before, after, lines, stated.limits.name, everything)
     end_with(judgement)
+
+
+def present_job(
+    folder: "Folder",
+    limits: "Acceptance",
+    everything: bool,
+    json: bool = False,
+    keep: "Callable[[str], object] | None" = None,
+    observed: "tuple[Observed, ...]" = (),
+    reseat: str | None = None,
+    unit: str | None = None,
+    dialect: str | None = None,
+) -> None:
+    """Judges what a job's folder holds, with what is stated besides. Raises FolderFault as the folder does."""
+    from consolecheck.job.held import held
+
+    known, _ = known_dialects(dialect or folder.job().dialect)
+    chosen = next(d for d in known if d.name == (dialect or folder.job().dialect))
+    found = held(folder, chosen)
+    raw = {"before": found.before, "after": found.after} if found.before is not None else {"after": found.after}
+    snapshots = {side: snapshot_of(data, f"{side}.txt", (chosen,), chosen) for side, data in raw.items()}
+    stated = Stated(
+        unit or found.job.unit,
+        limits,
+        (*found.observed, *observed),
+        reseat or found.reseat,
+        found.samples,
+        found.taken,
+    )
+    present(raw, raw, snapshots, stated, everything, json, keep)
 
 
 def shown_name(path: str) -> str:

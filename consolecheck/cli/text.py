@@ -1,7 +1,7 @@
 """Commands over captured text and the data of dialects: `read`, `replay`, `schema`, `dialect`."""
 
 import os
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -13,18 +13,27 @@ from consolecheck.cli.shared import (
     VERIFIED,
     DialectOption,
     JsonOption,
+    Stated,
     Stop,
     known_dialects,
     limits_of_site,
+    limits_of_text,
     near,
     observations,
     present,
+    present_job,
+    say,
     screen_of,
     shown_name,
     snapshot_of,
     taken,
     text_within,
+    worse_of,
 )
+
+if TYPE_CHECKING:
+    from consolecheck.job.seal import Seal
+    from consolecheck.judging.view import Observed
 
 
 def read(
@@ -71,51 +80,103 @@ def replay(
         typer.Option(
             "--seen",
             metavar="UNIT.FACT=VALUE",
-            help="What eyes saw: serial, removed_serial, airflow or feed of a unit. Repeatable.",
+            help="What eyes saw, such as serial, removed_serial, airflow, feed or lamp of a unit. Repeatable.",
         ),
     ] = None,
     reseat: Annotated[
         str | None, typer.Option("--reseat", metavar="REASON", help="Why the same part was put back on purpose.")
+    ] = None,
+    signers: Annotated[
+        str | None,
+        typer.Option(
+            "--signers", metavar="FILE", help="Who may sign (ssh allowed_signers): the job's seal is checked."
+        ),
     ] = None,
     everything: Annotated[bool, typer.Option("--all", help="Show every finding, not only what decides.")] = False,
     json: JsonOption = False,
 ) -> None:
     """Judge a swap again from the texts before and after it, or from its job folder.
 
+    Without --before the limits alone are judged, and the answer is inconclusive unless the acceptance allows it.
+
     Example: consolecheck replay --before before.txt --after after.txt --unit psu-2
     """
-    limits = limits_of_site(acceptance)
     observed = observations(seen or [])
     if job is not None:
         if before is not None or after is not None:
             raise Stop("give a job folder, or --before and --after, not both", USAGE)
-        raw, names, unit, dialect = _of_job(job, unit, dialect)
-    elif before is None or after is None or unit is None:
+        _replay_job(job, unit, dialect, acceptance, observed, reseat, signers, everything, json)
+        return
+    limits = limits_of_site(acceptance)
+    if after is None or unit is None:
         raise Stop("give --before, --after and --unit, or a job folder", USAGE)
-    elif before == after == "-":
+    if before == after == "-":
         raise Stop("only one of --before and --after can be standard input", USAGE)
-    else:
-        names = {"before": shown_name(before), "after": shown_name(after)}
-        raw = {"before": taken(before), "after": taken(after)}
+    given = {"before": before, "after": after} if before is not None else {"after": after}
+    names = {side: shown_name(path) for side, path in given.items() if path}
+    raw = {side: taken(path) for side, path in given.items() if path}
     known, chosen = known_dialects(dialect)
-    texts = {side: text_within(raw[side], names[side]) for side in ("before", "after")}
-    snapshots = {side: snapshot_of(texts[side], names[side], known, chosen) for side in ("before", "after")}
-    present(raw, texts, snapshots, unit.strip().lower(), limits, observed, reseat, everything, json)
+    texts = {side: text_within(raw[side], names[side]) for side in raw}
+    snapshots = {side: snapshot_of(texts[side], names[side], known, chosen) for side in raw}
+    stated = Stated(unit.strip().lower(), limits, observed, reseat)
+    present(raw, texts, snapshots, stated, everything, json)
 
 
-def _of_job(job: str, unit: str | None, dialect: str | None) -> tuple[dict[str, bytes], dict[str, str], str, str]:
-    """The texts of a job folder, their names, its unit and its dialect."""
+def _replay_job(
+    job: str,
+    unit: str | None,
+    dialect: str | None,
+    acceptance: str | None,
+    observed: "tuple[Observed, ...]",
+    reseat: str | None,
+    signers: str | None,
+    everything: bool,
+    json: bool,
+) -> None:
+    """Judges a job folder again; of a job for several units each, and the worst answer counts."""
     from pathlib import Path
 
     from consolecheck.job.folder import Folder, FolderFault
+    from consolecheck.job.seal import examine
+    from consolecheck.job.several import several
 
-    folder = Folder(Path(job))
+    path = Path(job)
+    worst = VERIFIED
     try:
-        facts = folder.job()
-        raw = {"before": folder.text("before"), "after": folder.text("after")}
+        parts = several(Folder(path))
+        if json and len(parts) > 1:
+            raise Stop(f"{job} holds several jobs; name one of them: {', '.join(str(path / p) for p in parts)}", USAGE)
+        for place in [path / part for part in parts] or [path]:
+            folder = Folder(place)
+            folder.job()  # that there is one, before its seal is looked at
+            sealed = examine(folder, Path(signers) if signers else None)
+            if not json:
+                say(f"{place}: {_told(sealed)}")
+            kept = folder.acceptance_text()
+            limits = (
+                limits_of_site(acceptance)
+                if acceptance is not None or kept is None
+                else limits_of_text(kept, "acceptance.toml")
+            )
+            try:
+                present_job(folder, limits, everything, json, None, observed, reseat, unit, dialect)
+            except typer.Exit as end:
+                worst = worse_of(worst, end.exit_code)
     except FolderFault as fault:
         raise Stop(str(fault), STOPPED) from None
-    return raw, {side: f"{side}.txt" for side in raw}, unit or facts.unit, dialect or facts.dialect
+    raise typer.Exit(worst)
+
+
+def _told(found: "Seal") -> str:
+    """A seal in words."""
+    if found.state == "unsealed":
+        return "not sealed; nothing says whether its files are as they were taken"
+    signed = {
+        "none": "not signed",
+        "unchecked": "signed, by whom is not checked (--signers FILE does)",
+        "good": f"signed by {found.signed_by}",
+    }
+    return f"the seal of {found.sealed_at} holds ({signed[found.signature]}), SHA-256 {found.digest}"
 
 
 def schema(

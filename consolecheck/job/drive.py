@@ -26,6 +26,8 @@ from consolecheck.reading.dialect import Dialect
 from consolecheck.reading.reader import NotRecognised, read_text
 from consolecheck.records.readings import Snapshot
 
+IDLE_LOOK = 0.2
+"""Seconds between two looks at a line while nothing is asked."""
 MOST_READINGS = 4
 """How often a command is asked before its readings are given up to disagree."""
 
@@ -78,6 +80,82 @@ class Stopped(Exception):
         super().__init__(refusal.message)
 
 
+class Conversation:
+    """An open talk with a console, in which sets of commands can be asked as often as wanted.
+
+    Raises Stopped where the console could not be talked to at all; a line that fails raises what the
+    link raises. After a refusal in the middle it is over: `open` says so.
+    """
+
+    def __init__(
+        self,
+        line: Line,
+        dialect: Dialect,
+        guard: Guard,
+        clock: Callable[[], float],
+        listener: Listener | None = None,
+        speeds: Sequence[int] = (),
+        most_readings: int = MOST_READINGS,
+    ) -> None:
+        self.line, self.dialect, self.most_readings = line, dialect, most_readings
+        self.talk = Dialogue(guard, line.bits_per_second, speeds)
+        self._session = _Session(line, self.talk, clock, listener)
+        self.prompt = self._session.until_ready().raw_prompt
+        self.open = True
+        self.over = self.over_by = ""
+        """Why it is not open any more, where the console ended it, and the kind of that refusal."""
+
+    def capture(self, commands: Sequence[str], progress: Callable[[Progress], None] | None = None) -> Captured:
+        """Asks every command and gives the text, from a prompt to the last one.
+
+        What was captured before a refusal is in the result, closed by a `break_mark`, and everything is
+        recorded.
+        """
+        text = bytearray(self.prompt)
+        notes: list[str] = []
+        for number, command in enumerate(commands, 1):
+            kept: list[tuple[bytes, Snapshot | None]] = []
+            for reading in range(1, self.most_readings + 1):
+                self._session.tell = _teller(progress, command, number, len(commands), reading)
+                reply, refusal = self._session.ask(command)
+                if reply.note and reply.note not in notes:
+                    notes.append(reply.note)
+                if refusal is not None:
+                    self._end(refusal)
+                    text += reply.raw + break_mark(f"the capture broke off in `{command}`: {refusal.kind}")
+                    return Captured(bytes(text), refusal, tuple(notes), self.talk.speed)
+                if self.line.error_free:
+                    kept = [(reply.raw, None)]
+                    break
+                kept.append((reply.raw, _snapshot(self.prompt + reply.raw, self.dialect)))
+                if agreed := _two_that_agree(kept):
+                    kept = [agreed]
+                    break
+            else:
+                notes.append(f"`{command}` was read {self.most_readings} times and no two readings agree")
+                kept = kept[-2:]  # both are kept, for people; the mark keeps any verdict from them
+            for raw, _ in kept:
+                text += raw
+            if len(kept) > 1:
+                text += break_mark(f"no two readings of `{command}` agree")
+        return Captured(bytes(text), None, tuple(notes), self.talk.speed)
+
+    def idle(self, seconds: float) -> None:
+        """Lets time pass at the prompt, while what the console says unasked is recorded."""
+        refusal = self._session.idle(seconds)
+        if refusal is not None:  # such as a device that starts anew
+            self._end(refusal)
+
+    def _end(self, refusal: Refusal) -> None:
+        self.open, self.over, self.over_by = False, refusal.message, refusal.kind
+
+    def leave(self) -> None:
+        """Ends the session, if this talk opened it."""
+        if self.open:
+            self.open = False
+            self._session.leave()
+
+
 def capture(
     line: Line,
     dialect: Dialect,
@@ -89,44 +167,11 @@ def capture(
     progress: Callable[[Progress], None] | None = None,
     most_readings: int = MOST_READINGS,
 ) -> Captured:
-    """Asks every command and gives the session as text, from the first prompt to the last.
-
-    Raises Stopped where the console could not be talked to at all; a line that fails raises what the
-    link raises. What was captured before a refusal is in the result, closed by a `break_mark`, and
-    everything is recorded.
-    """
-    talk = Dialogue(guard, line.bits_per_second, speeds)
-    session = _Session(line, talk, clock, listener)
-    ready = session.until_ready()
-    prompt = ready.raw_prompt
-    text = bytearray(prompt)
-    notes: list[str] = []
-    for number, command in enumerate(commands, 1):
-        kept: list[tuple[bytes, Snapshot | None]] = []
-        for reading in range(1, most_readings + 1):
-            session.tell = _teller(progress, command, number, len(commands), reading)
-            reply, refusal = session.ask(command)
-            if reply.note and reply.note not in notes:
-                notes.append(reply.note)
-            if refusal is not None:
-                text += reply.raw + break_mark(f"the capture broke off in `{command}`: {refusal.kind}")
-                return Captured(bytes(text), refusal, tuple(notes), talk.speed)
-            if line.error_free:
-                kept = [(reply.raw, None)]
-                break
-            kept.append((reply.raw, _snapshot(prompt + reply.raw, dialect)))
-            if agreed := _two_that_agree(kept):
-                kept = [agreed]
-                break
-        else:
-            notes.append(f"`{command}` was read {most_readings} times and no two readings agree")
-            kept = kept[-2:]  # both are kept, for people; the mark keeps any verdict from them
-        for raw, _ in kept:
-            text += raw
-        if len(kept) > 1:
-            text += break_mark(f"no two readings of `{command}` agree")
-    session.leave()
-    return Captured(bytes(text), None, tuple(notes), talk.speed)
+    """One conversation with one set of commands: the session as text. Raises as Conversation does."""
+    talk = Conversation(line, dialect, guard, clock, listener, speeds, most_readings)
+    result = talk.capture(commands, progress)
+    talk.leave()
+    return result
 
 
 def _snapshot(text: bytes, dialect: Dialect) -> Snapshot | None:
@@ -182,6 +227,18 @@ class _Session:
             elif isinstance(action, Refusal):
                 return reply, action
         raise AssertionError("a command ends with a Reply or a Refusal")
+
+    def idle(self, seconds: float) -> Refusal | None:
+        until = self.clock() + seconds
+        while (left := until - self.clock()) > 0:
+            data = self.line.read(min(left, IDLE_LOOK))
+            if data:
+                if self.listener is not None:
+                    self.listener.received(data)
+                for action in self.talk.feed(data):
+                    if isinstance(action, Refusal):
+                        return action
+        return None
 
     def leave(self) -> None:
         for action in self._run(self.talk.leave()):

@@ -145,7 +145,7 @@ def read_document(snapshot: Snapshot) -> ReadDocument:
 
 def replay_document(
     judgement: Judgement,
-    before: Snapshot,
+    before: Snapshot | None,
     after: Snapshot,
     digests: Mapping[str, str],
     acceptance: str,
@@ -161,9 +161,10 @@ def replay_document(
         reseat=reseat,
         findings=[finding_out(f) for f in judgement.findings],
         readings=ReadingsOut(
-            before=[reading_out(s) for s in before.sightings], after=[reading_out(s) for s in after.sightings]
+            before=[reading_out(s) for s in before.sightings] if before else [],
+            after=[reading_out(s) for s in after.sightings],
         ),
-        unread=[*_unread(before, "before"), *_unread(after, "after")],
+        unread=[*(_unread(before, "before") if before else []), *_unread(after, "after")],
         digests=dict(digests),
     )
 

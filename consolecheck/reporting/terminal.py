@@ -78,7 +78,7 @@ _SHORT = {
 def show_judgement(
     screen: Screen,
     judgement: Judgement,
-    before: Snapshot,
+    before: Snapshot | None,
     after: Snapshot,
     texts: Mapping[str, Sequence[str]],
     acceptance: str,
@@ -91,20 +91,20 @@ def show_judgement(
     standing = [f for f in findings if f.standing]
     advisory = [f for f in findings if not f.required and not f.standing and f.outcome is not Outcome.MET]
     met = [f for f in findings if f.outcome is Outcome.MET]
-    names = {"before": safe(before.source), "after": safe(after.source)}
+    names = {"before": safe(before.source if before else "no baseline"), "after": safe(after.source)}
 
     screen.line(
         (judgement.verdict.value.replace("-", " ").upper(), _STYLES[judgement.verdict]),
         (f": {safe(judgement.unit)}", "bold"),
-        (f" {safe(_summary(judgement.verdict, against, open_))}", ""),
+        (f" {safe(_summary(judgement.verdict, against, open_, before is not None))}", ""),
     )
     screen.line((f"{names['before']} -> {names['after']}, dialect {after.dialect}, limits: {safe(acceptance)}", "dim"))
 
     if against:
-        _heading(screen, "Against it")
+        heading(screen, "Against it")
         _told(screen, against, names, texts, everything)
     if open_:
-        _heading(screen, "Left open")
+        heading(screen, "Left open")
         plain = [f for f in open_ if f.doubt is None]
         doubted = [f for f in open_ if f.doubt is not None]
         _told(screen, plain, names, texts, everything)
@@ -114,19 +114,19 @@ def show_judgement(
             rules = len({f.rule for f in doubted})
             screen.line((f"  {rules} more rules would be met, but rest on text that was not wholly read", ""))
     if standing:
-        _heading(screen, "Stood before the swap already, not held against it")
+        heading(screen, "Stood before the swap already, not held against it")
         for finding in standing:
             _line(screen, finding, names)
     if judgement.verdict is Verdict.VERIFIED or everything:
-        _heading(screen, "Met" if everything else "What decided")
+        heading(screen, "Met" if everything else "What decided")
         for finding in met:
             if everything or (finding.required and _decides(finding, judgement.unit)):
                 _line(screen, finding, names)
     if advisory:
-        _heading(screen, "Beside the verdict")
+        heading(screen, "Beside the verdict")
         for finding in advisory:
             _line(screen, finding, names)
-    if judgement.verdict is Verdict.VERIFIED:
+    if judgement.verdict is Verdict.VERIFIED and not any(f.rule == "temperature.settled" for f in findings):
         screen.line()
         screen.line(("Judged at one moment: that the temperatures have settled is not shown by it", ""))
     if not everything:
@@ -134,8 +134,10 @@ def show_judgement(
         screen.line((f"{len(met)} findings are met in all; --all shows every one", "dim"))
 
 
-def _summary(verdict: Verdict, against: list[Finding], open_: list[Finding]) -> str:
+def _summary(verdict: Verdict, against: list[Finding], open_: list[Finding], compared: bool) -> str:
     if verdict is Verdict.VERIFIED:
+        if not compared:
+            return "is the labelled part and the chassis keeps its limits; there was no capture before to compare with"
         return "was replaced and the chassis is as well as before"
     if verdict is Verdict.NOT_VERIFIED:
         return f"- {against[0].message}" if len(against) == 1 else f"- {len(against)} findings against it"
@@ -156,7 +158,9 @@ _DECIDING = frozenset(
         "cooling.status",
         "cooling.airflow",
         "cooling.spare",
+        "seen.lamp",
         "service.uptime",
+        "temperature.settled",
         "text.unread",
     )
 )
@@ -166,7 +170,8 @@ def _decides(finding: Finding, unit: str) -> bool:
     return finding.rule in _DECIDING and (finding.subject == unit or not finding.rule.endswith(".status"))
 
 
-def _heading(screen: Screen, text: str) -> None:
+def heading(screen: Screen, text: str) -> None:
+    """A heading with a blank line before it."""
     screen.line()
     screen.line((text, "bold"))
 
@@ -180,13 +185,18 @@ def _told(
 ) -> None:
     shown = findings if everything else findings[:_MOST_SHOWN]
     for finding in shown:
-        screen.line((f"  {safe(finding.message)}", ""), (f"  [{finding.rule}]", "dim"))
-        if finding.evidence:
-            _excerpt(screen, finding.evidence[0], names, texts)
-        if finding.hint:
-            screen.line((f"    do: {safe(finding.hint)}", "italic"))
+        told_one(screen, finding, names, texts)
     if len(shown) < len(findings):
         screen.line((f"  and {len(findings) - len(shown)} more; --all shows every one", ""))
+
+
+def told_one(screen: Screen, finding: Finding, names: Mapping[str, str], texts: Mapping[str, Sequence[str]]) -> None:
+    """A finding with its rule, the line it points at, and the next act."""
+    screen.line((f"  {safe(finding.message)}", ""), (f"  [{finding.rule}]", "dim"))
+    if finding.evidence:
+        _excerpt(screen, finding.evidence[0], names, texts)
+    if finding.hint:
+        screen.line((f"    do: {safe(finding.hint)}", "italic"))
 
 
 def _excerpt(screen: Screen, evidence: Evidence, names: Mapping[str, str], texts: Mapping[str, Sequence[str]]) -> None:
@@ -223,7 +233,7 @@ def show_snapshot(screen: Screen, snapshot: Snapshot) -> None:
     order = list(_HEADINGS)
     by_kind = sorted(snapshot.sightings, key=lambda s: order.index(s.reading.kind))
     for kind, sightings in groupby(by_kind, key=lambda s: s.reading.kind):
-        _heading(screen, _HEADINGS[kind])
+        heading(screen, _HEADINGS[kind])
         rows = [_row(s) for s in sightings]
         widths = [max(len(row[i]) for row in rows) for i in (0, 1)]
         for subject, condition, rest, lines in rows:
@@ -231,7 +241,7 @@ def show_snapshot(screen: Screen, snapshot: Snapshot) -> None:
     _odd_lines(screen, "Not read", snapshot.source, snapshot.unread)
     cut = [t for t in snapshot.tables if t.cut]
     if cut:
-        _heading(screen, "Not whole")
+        heading(screen, "Not whole")
         for table in cut:
             screen.line((f"  {table.table}: {safe(table.cut)}", ""))
     _odd_lines(screen, "Passed over", snapshot.source, snapshot.passed_over)
@@ -240,10 +250,10 @@ def show_snapshot(screen: Screen, snapshot: Snapshot) -> None:
 _MOST_ODD_LINES = 40
 
 
-def _odd_lines(screen: Screen, heading: str, source: str, lines: Sequence[UnreadLine]) -> None:
+def _odd_lines(screen: Screen, title: str, source: str, lines: Sequence[UnreadLine]) -> None:
     if not lines:
         return
-    _heading(screen, heading)
+    heading(screen, title)
     for line in lines[:_MOST_ODD_LINES]:
         screen.line((f"  {safe(source)}:{line.number} | {shortened(line.text, 60)}", ""))
         screen.line((f"    {safe(line.reason)}", "dim"))

@@ -1,0 +1,140 @@
+"""Who answers: a person at a terminal, key by key, or a file of answers where nobody sits there."""
+
+import sys
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from consolecheck.cli.shared import USAGE, Stop, near, say, screen_of
+
+if TYPE_CHECKING:
+    from consolecheck.job.cautions import Caution
+    from consolecheck.job.questions import Question
+    from consolecheck.judging.clearance import Clearance
+
+
+class AtTerminal:
+    """A person in front of it. A question with choices takes one key, without Enter."""
+
+    def __init__(self, name: str, override: str | None = None) -> None:
+        self.name = name
+        self._override = override
+
+    def answer(self, question: "Question") -> str:
+        from consolecheck.job.questions import answer_of
+        from consolecheck.reporting.safe import safe
+
+        screen = screen_of()
+        screen.line()
+        screen.line((safe(question.text), "bold"))
+        for choice in question.choices:
+            screen.line((f"  {choice.key or 'Enter':>5}  {safe(choice.label)}", ""))
+        while True:
+            entered = self._typed() if question.typed else self._key()
+            try:
+                value = answer_of(question, entered)
+            except ValueError as reason:
+                screen.line((f"  {safe(str(reason))}", ""))
+                continue
+            if not question.typed:
+                screen.line((f"  {safe(value)}", "dim"))
+            return value
+
+    def _typed(self) -> str:
+        sys.stdout.write("  > ")
+        sys.stdout.flush()
+        line = sys.stdin.readline()
+        if not line:
+            raise KeyboardInterrupt
+        return line.strip()
+
+    def _key(self) -> str:
+        import click
+
+        key = click.getchar()
+        if key in ("\x03", "\x04", ""):
+            raise KeyboardInterrupt
+        return "" if key in ("\r", "\n") else key
+
+    def acknowledge(self, cautions: "Sequence[Caution]") -> None:
+        from consolecheck.reporting.clearing import show_cautions
+
+        screen = screen_of()
+        show_cautions(screen, cautions)
+        screen.line(("Press Enter when you have read them and will keep to them.", "bold"))
+        while self._key() != "":
+            pass
+
+    def reason(self, told: "Clearance") -> str | None:
+        if self._override:
+            return self._override
+        screen = screen_of()
+        screen.line()
+        screen.line(("To go on all the same, type the reason; it is kept in the job. Enter alone stops.", "bold"))
+        return self._typed() or None
+
+
+class FromFile:
+    """Answers in a TOML file, for work that nobody watches. What it does not answer could not be seen."""
+
+    def __init__(self, text: str, source: str, name: str | None, override: str | None) -> None:
+        import tomllib
+
+        from consolecheck.judging.view import OBSERVABLE
+
+        try:
+            data: dict[str, Any] = tomllib.loads(text)
+        except tomllib.TOMLDecodeError as reason:
+            raise Stop(f"{source} is not TOML: {reason}", USAGE) from None
+        known = ["answers", "by", "cautions", "override"]
+        for key in data:
+            if key not in known:
+                raise Stop(f"{source}: `{key}` is not known{near(key, known)}", USAGE)
+        answers = data.get("answers", {})
+        if not isinstance(answers, dict):
+            raise Stop(f'{source}: answers must be a table, such as [answers] with "psu-2.serial" = "AB12"', USAGE)
+        for key, value in answers.items():
+            unit, dot, fact = str(key).rpartition(".")
+            if not (dot and unit and fact in OBSERVABLE):
+                raise Stop(
+                    f"{source}: answers: `{key}` is not UNIT.FACT{near(fact or str(key), list(OBSERVABLE))}", USAGE
+                )
+            if not isinstance(value, str) or not value.strip():
+                raise Stop(f"{source}: answers: `{key}` must be a text in quotes", USAGE)
+        for key in ("by", "cautions", "override"):
+            if key in data and not isinstance(data[key], str):
+                raise Stop(f"{source}: `{key}` must be a text in quotes", USAGE)
+        if data.get("cautions", "acknowledged") != "acknowledged":
+            raise Stop(f'{source}: cautions can only be "acknowledged"', USAGE)
+        self.name = name or data.get("by") or "a file of answers"
+        self._source, self._answers = source, {str(k).lower(): str(v) for k, v in answers.items()}
+        self._acknowledged = "cautions" in data
+        self._override: str | None = override or data.get("override")
+
+    def answer(self, question: "Question") -> str:
+        from consolecheck.job.questions import answer_of
+        from consolecheck.judging.view import NOT_SEEN
+
+        given = self._answers.pop(question.id.lower(), NOT_SEEN)
+        try:
+            return answer_of(question, given)
+        except ValueError as reason:
+            raise Stop(f"{self._source}: answers: {question.id}: {reason}", USAGE) from None
+
+    def acknowledge(self, cautions: "Sequence[Caution]") -> None:
+        if not self._acknowledged:
+            raise Stop(
+                f'{self._source}: the cautions are not acknowledged, so the job stops here; write cautions = "acknowledged" '
+                "once the person who does the work has read them (`consolecheck swap` in a terminal shows them)",
+                USAGE,
+            )
+        from consolecheck.reporting.clearing import show_cautions
+
+        show_cautions(screen_of(), cautions)
+
+    def reason(self, told: "Clearance") -> str | None:
+        return self._override
+
+    def unused(self) -> None:
+        """Tells which answers were not asked for: a name that is not in this switch, perhaps."""
+        if self._answers:
+            say(f"{self._source}: nobody asked for {', '.join(sorted(self._answers))}")

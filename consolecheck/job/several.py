@@ -1,0 +1,29 @@
+"""A job for several units: one folder around one folder a unit, done one at a time in the order named."""
+
+import json
+
+from consolecheck.job.folder import Folder, FolderFault
+
+NAME = "units.json"
+
+
+def several(folder: Folder) -> tuple[str, ...]:
+    """The units of a job for several; none where the folder is a job for one, or no job at all."""
+    try:
+        named = json.loads((folder.path / NAME).read_text(encoding="utf-8"))
+        return tuple(str(unit) for unit in named["units"])
+    except FileNotFoundError:
+        return ()
+    except (OSError, ValueError, KeyError, TypeError):
+        raise FolderFault(
+            f"{folder.path / NAME} cannot be read; the folders beside it are untouched: bring back a copy of that file"
+        ) from None
+
+
+def begin_several(folder: Folder, units: list[str]) -> tuple[str, ...]:
+    """Makes the folder around. Raises FolderFault for a unit whose name cannot name a folder."""
+    for unit in units:
+        if not unit or not all(c.isalnum() or c in "-_." for c in unit) or unit.startswith("."):
+            raise FolderFault(f"a folder cannot be named `{unit}`; give each unit a job of its own")
+    folder.write(NAME, json.dumps({"schema": 1, "units": units}).encode() + b"\n")
+    return tuple(units)

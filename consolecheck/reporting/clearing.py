@@ -1,0 +1,57 @@
+"""What a person reads before anything is pulled: the clearance, and the cautions."""
+
+from collections.abc import Mapping, Sequence
+from typing import Protocol
+
+from consolecheck.judging.clearance import Answer, Clearance
+from consolecheck.records.findings import Outcome
+from consolecheck.reporting.safe import safe
+from consolecheck.reporting.terminal import Screen, heading, told_one
+
+_STYLES = {Answer.GO: "bold green", Answer.HOLD: "bold red", Answer.UNKNOWN: "bold yellow"}
+_SAYS = {
+    Answer.GO: "may be pulled",
+    Answer.HOLD: "must stay in: something speaks against pulling it",
+    Answer.UNKNOWN: "is not cleared: something that must be known is not",
+}
+
+
+class CautionShown(Protocol):
+    """A caution as it is shown."""
+
+    @property
+    def text(self) -> str: ...
+    @property
+    def source(self) -> str: ...
+
+
+def show_clearance(screen: Screen, told: Clearance, lines: Sequence[str], everything: bool = False) -> None:
+    """The answer first, then what stands against it, then what it rests on; `lines` are the baseline's raw ones."""
+    texts: Mapping[str, Sequence[str]] = {"before": lines}
+    names = {"before": "before.txt"}
+    screen.line(
+        (f"CLEARANCE {told.answer.value.upper()}", _STYLES[told.answer]),
+        (f": {safe(told.unit)}", "bold"),
+        (f" {_SAYS[told.answer]}", ""),
+    )
+    for outcome, name in ((Outcome.UNMET, "Against it"), (Outcome.UNDETERMINED, "Not known")):
+        if found := [f for f in told.findings if f.required and f.outcome is outcome]:
+            heading(screen, name)
+            for finding in found:
+                told_one(screen, finding, names, texts)
+    met = [f for f in told.findings if f.outcome is Outcome.MET]
+    if met and (everything or told.answer is Answer.GO):
+        heading(screen, "It rests on")
+        for finding in met:
+            screen.line((f"  {safe(finding.message)}", ""))
+    if beside := [f for f in told.findings if not f.required and f.outcome is not Outcome.MET]:
+        heading(screen, "Know this too")
+        for finding in beside:
+            screen.line((f"  {safe(finding.message)}", ""))
+
+
+def show_cautions(screen: Screen, cautions: Sequence[CautionShown]) -> None:
+    """Each caution with its source."""
+    for caution in cautions:
+        screen.line((f"  - {safe(caution.text)}", ""))
+        screen.line((f"    ({safe(caution.source)})", "dim"))
