@@ -18,12 +18,13 @@ from consolecheck.judging.acceptance import (
     IdentityLimits,
     JobLimits,
     PowerLimits,
+    SettlingLimits,
     load_acceptance,
 )
 from consolecheck.judging.judge import NoSuchUnit, judge, judge_alone
 from consolecheck.judging.rules import ALL, ALONE, ESSENTIAL, IDS
 from consolecheck.judging.rules.job import CLOCKS_APART, CLOCKS_APART_SHARE
-from consolecheck.judging.view import Observed, Taken
+from consolecheck.judging.view import Observed, Sample, Taken
 from consolecheck.reading.reader import NotRecognised, read_text
 from consolecheck.records.findings import Finding, Judgement, Outcome, Verdict
 from consolecheck.records.readings import Device, PowerSupply, Snapshot
@@ -333,11 +334,35 @@ def test_a_text_whose_last_table_has_no_end_may_have_lost_rows() -> None:
     assert whole.readings == cut.readings
     label = (Observed("psu-2", "serial", next(r.given("serial") for r in whole.readings if r.unit == "psu-2" and r.given("serial"))),)  # fmt: skip
     seen = (*(o for o in case_.observed() if o.fact == "airflow"), *label)
-    limits = case_.acceptance().model_copy(update={"job": JobLimits(without_baseline=True)})
-    assert VERIFIED is judge_alone(whole, "psu-2", limits, seen).verdict
-    told = judge_alone(cut, "psu-2", limits, seen)
+    at_once = {"job": JobLimits(without_baseline=True), "settling": SettlingLimits(required=False)}
+    limits = case_.acceptance().model_copy(update=at_once)
+    samples = tuple(Sample(15.0 * n, whole) for n in range(3))
+    assert VERIFIED is judge_alone(whole, "psu-2", limits, seen, samples).verdict
+    told = judge_alone(cut, "psu-2", limits, seen, samples)
     assert INCONCLUSIVE is told.verdict
     assert {"text.complete"} == counts(told, UNDETERMINED)
+
+
+def test_a_row_lost_from_a_table_without_a_count_is_seen_beside_the_samples_and_else_feared() -> None:
+    """nxos states no number of rows: a sensor whose line was lost leaves no gap."""
+    case_ = fixture("psu-2-replaced", "cisco_nxos")
+    text = case_.text("after").decode()
+    (row,) = [line for line in text.split("\n") if "BACK" in line][:1]
+    whole, lost = (
+        read_text(t.encode(), "after.txt", dialects(), dialect("cisco_nxos"))
+        for t in (text, text.replace(row + "\n", ""))
+    )
+    assert len(lost.sightings) == len(whole.sightings) - 1
+    label = Observed("psu-2", "serial", next(r.given("serial") for r in whole.readings if r.unit == "psu-2" and r.given("serial")))  # fmt: skip
+    seen = (*(o for o in case_.observed() if o.fact == "airflow"), label)
+    at_once = {"job": JobLimits(without_baseline=True), "settling": SettlingLimits(required=False)}
+    limits = case_.acceptance().model_copy(update=at_once)
+    samples = tuple(Sample(15.0 * n, whole) for n in range(3))
+    verdicts = [
+        judge_alone(text_, "psu-2", limits, seen, given).verdict
+        for text_, given in ((whole, samples), (lost, samples), (whole, samples[:2]), (whole, ()))
+    ]
+    assert [VERIFIED, INCONCLUSIVE, INCONCLUSIVE, INCONCLUSIVE] == verdicts
 
 
 def test_a_unit_that_the_text_does_not_show_is_refused() -> None:
