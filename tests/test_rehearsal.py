@@ -31,17 +31,13 @@ from consolecheck.rehearsal.faults import (
     NoSuchScenario,
     Schedule,
     busier,
-    on_direct_current,
     returned,
     scenario,
-    varied,
 )
 from consolecheck.rehearsal.noise import Line
 from consolecheck.rehearsal.physics import (
     Chassis,
-    Configuration,
     NoSuchPlace,
-    Part,
     fan_power,
     losses,
     settled,
@@ -49,6 +45,7 @@ from consolecheck.rehearsal.physics import (
 )
 from consolecheck.rehearsal.serve import served_pty, served_tcp
 from consolecheck.rehearsal.shell import MORE, Options, Shell
+from consolecheck.rehearsal.site import Configuration, Part, on_direct_current, varied
 from consolecheck.rehearsal.tables import TABLES
 
 WEXCOMBE = next(d for d in dialects() if d.name == "wexcombe")

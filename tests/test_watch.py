@@ -28,8 +28,9 @@ from consolecheck.records.readings import (
 )
 from consolecheck.records.text import UnreadLine
 from consolecheck.rehearsal.faults import CORDLESS, DEAD, GOOD
-from consolecheck.rehearsal.physics import Chassis, Configuration, Part
+from consolecheck.rehearsal.physics import Chassis
 from consolecheck.rehearsal.shell import Options, Shell
+from consolecheck.rehearsal.site import Configuration, Part
 
 WEXCOMBE = next(d for d in dialects() if d.name == "wexcombe")
 ALL = [c.send for c in WEXCOMBE.manifest.commands]

@@ -1,19 +1,19 @@
-"""What happens once the technician has begun, and where: named scenarios as data, and sites that differ."""
+"""What happens once the technician has begun: named scenarios as data."""
 
-import random
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
-from consolecheck.rehearsal.physics import Chassis, Configuration, Deed, Part
+from consolecheck.rehearsal.physics import Chassis, Deed
+from consolecheck.rehearsal.site import DIRECT_SUPPLY, Part, bearable_growth
 
 GOOD = Part("WXS-31902", "WXP-600F", "f>b", 600)
 DEAD = Part("WXS-31902", "WXP-600F", "f>b", 600, faulty=True)
 CORDLESS = Part("WXS-31902", "WXP-600F", "f>b", 600, input=False)
 REVERSED = Part("WXS-31977", "WXP-600R", "b>f", 600)
 SMALL = Part("WXS-40001", "WXP-300F", "f>b", 300)
-DIRECT = Part("WXS-52008", "WXP-600D", "f>b", 600, line="DC")
+DIRECT = Part("WXS-52008", DIRECT_SUPPLY, "f>b", 600, line="DC")
 GOOD_FAN = Part("WXF-20871", "WXF-40F", "f>b", 18800)
 DEAD_FAN = Part("WXF-20871", "WXF-40F", "f>b", 18800, faulty=True)
 REVERSED_FAN = Part("WXF-20902", "WXF-40R", "b>f", 18800)
@@ -81,14 +81,7 @@ def returned(unit: str, out_of: str | None = None) -> Deed:
 
 def busier(share: float) -> Deed:
     """The load grows by a share, or by less where one supply could then not carry it alone with a tenth to spare."""
-
-    def deed(chassis: Chassis) -> None:
-        alone = min(part.rating for part in chassis.configuration.supplies)
-        chassis.grow_load(
-            max(0.0, min(share, _load_for(chassis.configuration, alone) / chassis.configuration.load - 1))
-        )
-
-    return deed
+    return lambda chassis: chassis.grow_load(bearable_growth(chassis.configuration, share))
 
 
 _OUT = Step(20, pulled("psu-2"))
@@ -262,41 +255,3 @@ def scenario(name: str) -> Scenario:
     if found is None:
         raise NoSuchScenario(f"no scenario `{name}`; there are {', '.join(sorted({**SCENARIOS, **GOOD_ONES}))}")
     return found
-
-
-# Where it happens.
-
-HEADROOM = 0.1
-"""Share of the capacity that is left after a loss, as the built-in acceptance asks."""
-FANS_DRAW = 20.0
-"""Watts of the fan modules at the duty that the hottest of these sites comes to rest at, and some more."""
-
-
-def _load_for(site: Configuration, capacity: float) -> float:
-    """Electronics' watts that a capacity carries with headroom, wander of four deviations and the fans beside them."""
-    return (capacity * (1 - HEADROOM) - FANS_DRAW) / (1 + 4 * site.load_wander)
-
-
-def on_direct_current(site: Configuration) -> Configuration:
-    """The same site on a -48 V plant at float, with supplies for it."""
-    feeds = tuple((name, -53.5 + 0.2 * number) for number, (name, _) in enumerate(site.feeds))
-    supplies = tuple(replace(part, line="DC", part_number=DIRECT.part_number) for part in site.supplies)
-    return replace(site, feeds=feeds, supplies=supplies)
-
-
-def varied(seed: int) -> Configuration:
-    """Another site each time, within reason: load, air, how they wander, spread of parts, sensors' slowness.
-
-    At rest no limit trips and one 600 W supply carries the load with 10 % to spare. The same for the same seed.
-    """
-    dice = random.Random(f"site {seed}")
-    site = Configuration(
-        inlet=round(dice.uniform(18, 29), 1),
-        inlet_wander=dice.uniform(0.1, 0.5),
-        load_wander=dice.uniform(0.002, 0.012),
-        feeds=(("A", round(dice.uniform(223, 239), 1)), ("B", round(dice.uniform(223, 239), 1))),
-        feed_wander=dice.uniform(0.1, 0.5),
-        spread=dice.uniform(0.5, 1.5),
-        sensors=tuple(replace(s, tau=s.tau * dice.uniform(0.6, 1.4)) for s in Configuration().sensors),
-    )
-    return replace(site, load=round(min(dice.uniform(200, 520), _load_for(site, 600)), 1))
