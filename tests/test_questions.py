@@ -145,10 +145,10 @@ def test_a_dead_part_that_did_not_tell_its_number_is_compared_with_its_peer() ->
 
 def test_just_seated_only_what_the_text_does_not_tell_is_asked() -> None:
     told = asked("fitted", "psu-2", wexcombe("psu-2-replaced"))
-    assert list(told) == ["chassis.earth", "psu-2.lamp", "chassis.cold_aisle"]
+    assert list(told) == ["chassis.earth", "chassis.cold_aisle"]
     told = asked("fitted", "psu-2", wexcombe("psu-2-replaced"), answered=("chassis.cold_aisle",))
-    assert list(told) == ["chassis.earth", "psu-2.lamp"]
-    assert list(asked("fitted", "fan-2", wexcombe("psu-2-replaced"))) == ["fan-2.lamp", "chassis.cold_aisle"]
+    assert list(told) == ["chassis.earth"]
+    assert list(asked("fitted", "fan-2", wexcombe("psu-2-replaced"))) == ["chassis.cold_aisle"]
 
 
 def test_a_device_without_serials_and_feeds_needs_the_label_and_the_cords() -> None:
@@ -159,7 +159,6 @@ def test_a_device_without_serials_and_feeds_needs_the_label_and_the_cords() -> N
         "psu-2.feed",
         "chassis.earth",
         "psu-1.airflow",
-        "psu-2.lamp",
         "chassis.cold_aisle",
     ]
     assert [(c.key, c.value) for c in told["psu-1.feed"].choices] == [("a", "A"), ("b", "B"), ("n", NOT_SEEN)]
@@ -184,7 +183,7 @@ def test_marks_of_the_other_parts_are_read_where_the_device_does_not_print_them(
 
 
 def test_a_lamp_is_asked_in_the_words_of_the_chart_and_not_by_what_they_mean() -> None:
-    lamp = asked("fitted", "psu-2", wexcombe("psu-2-replaced"))["psu-2.lamp"]
+    lamp = asked("settled", "psu-2", wexcombe("psu-2-replaced"))["psu-2.lamp"]
     chart = WEXCOMBE.manifest.lamps["unit"]
     assert [c.label for c in lamp.choices[:-1]] == list(chart)
     assert [c.key for c in lamp.choices] == ["1", "2", "3", "4", "n"]
@@ -195,7 +194,7 @@ def test_a_lamp_is_asked_in_the_words_of_the_chart_and_not_by_what_they_mean() -
 
 def test_without_a_chart_no_colour_is_named() -> None:
     plain = wexcombe_with(lamps={})
-    for moment, wanted in (("fitted", "psu-2.lamp"), ("settled", "chassis.lamp")):
+    for moment, wanted in (("settled", "psu-2.lamp"), ("settled", "chassis.lamp")):
         lamp = asked(moment, "psu-2", wexcombe("psu-2-replaced"), manifest=plain)[wanted]
         assert lamp.typed
         assert [c.value for c in lamp.choices] == [NOT_SEEN]
@@ -205,7 +204,7 @@ def test_without_a_chart_no_colour_is_named() -> None:
 
 def test_a_chart_with_more_states_than_digits_has_a_key_for_each() -> None:
     chart = {f"pattern {number}": Lamp(means="m", condition=Condition.OK) for number in range(14)}
-    lamp = asked("fitted", "psu-2", snapshot(*SUPPLIES), manifest=wexcombe_with(lamps={"unit": chart}))["psu-2.lamp"]
+    lamp = asked("settled", "psu-2", snapshot(*SUPPLIES), manifest=wexcombe_with(lamps={"unit": chart}))["psu-2.lamp"]
     sound(lamp)
     assert len(lamp.choices) == 15
 
@@ -217,7 +216,7 @@ def test_at_the_end_the_chassis_lamp_and_a_sample_of_ports() -> None:
     good = wexcombe("psu-2-replaced"), wexcombe("psu-2-replaced", "after")
     told = asked("settled", "psu-2", *good)
     # The two of 100G have a lamp for each of four lanes: they show most.
-    assert list(told) == ["chassis.lamp", "port-7.lamps", "port-8.lamps"]
+    assert list(told) == ["psu-2.lamp", "chassis.lamp", "port-7.lamps", "port-8.lamps"]
     assert (
         told["port-7.lamps"].text
         == "Port 7 has 4 link lamps, one a lane. Are all of them lit? A lamp that blinks is lit."
@@ -228,14 +227,14 @@ def test_at_the_end_the_chassis_lamp_and_a_sample_of_ports() -> None:
 
 def test_a_link_that_was_up_and_is_not_is_looked_at_and_one_that_was_down_is_not() -> None:
     told = asked("settled", "psu-2", wexcombe("uplink-down-after-swap"), wexcombe("uplink-down-after-swap", "after"))
-    assert list(told) == ["chassis.lamp", "port-8.lamps", "port-1.lamps", "port-7.lamps"]
+    assert list(told) == ["psu-2.lamp", "chassis.lamp", "port-8.lamps", "port-1.lamps", "port-7.lamps"]
     assert "port-4.lamps" not in told
     assert told["port-1.lamps"].text.startswith("Look at the link lamp of port 1.")
 
 
 def test_what_was_answered_does_not_move_the_sample() -> None:
     good = wexcombe("psu-2-replaced"), wexcombe("psu-2-replaced", "after")
-    assert list(asked("settled", "psu-2", *good, answered=("chassis.lamp", "port-7.lamps"))) == ["port-8.lamps"]
+    assert list(asked("settled", "psu-2", *good, answered=("psu-2.lamp", "chassis.lamp", "port-7.lamps"))) == ["port-8.lamps"]
 
 
 def ports(*conditions: Condition, prefix: str = "") -> Snapshot:
@@ -246,13 +245,13 @@ def test_many_dead_links_are_a_few_questions() -> None:
     told = asked(
         "settled", "psu-2", ports(*[Condition.OK] * 48), ports(*[Condition.NO_INPUT] * 40, *[Condition.OK] * 8)
     )
-    assert list(told) == ["chassis.lamp", *(f"port-{n}.lamps" for n in (1, 2, 3, 4, 41, 42))]
-    assert len(told) == 1 + MOST_AFFECTED + SAMPLE
+    assert list(told) == ["psu-2.lamp", "chassis.lamp", *(f"port-{n}.lamps" for n in (1, 2, 3, 4, 41, 42))]
+    assert len(told) == 2 + MOST_AFFECTED + SAMPLE
 
 
 def test_a_link_that_is_gone_from_the_text_is_looked_at() -> None:
     told = asked("settled", "psu-2", ports(Condition.OK, Condition.OK, Condition.OK), ports(Condition.OK))
-    assert list(told) == ["chassis.lamp", "port-2.lamps", "port-3.lamps", "port-1.lamps"]
+    assert list(told) == ["psu-2.lamp", "chassis.lamp", "port-2.lamps", "port-3.lamps", "port-1.lamps"]
 
 
 def test_without_a_speed_all_lamps_of_the_port_are_meant() -> None:
@@ -263,7 +262,7 @@ def test_without_a_speed_all_lamps_of_the_port_are_meant() -> None:
 def test_a_port_channel_has_no_lamp() -> None:
     names = ("Po10", "Vlan4", "port-channel7", "lo0", "Eth1/1", "mgmt0", "Ethernet12", "loft9")
     told = asked("settled", "psu-2", snapshot(*(Link(name=n, condition=Condition.OK) for n in names)), ports())
-    asked_for = {q.unit for q in told.values()} - {"chassis"}
+    asked_for = {q.unit for q in told.values()} - {"chassis", "psu-2"}
     assert asked_for == {"port-eth1/1", "port-mgmt0", "port-ethernet12", "port-loft9"}
 
 

@@ -211,7 +211,6 @@ def _fitted(case: _Case) -> Iterator[Question]:
         # One direction is asked for in the whole chassis: where the text does not tell, the marks have to.
         if other != unit and latest.condition(other) is not Condition.ABSENT and latest.fact(other, "airflow") is None:
             yield _airflow(other, f"part in {_short(other, _LONGEST_NAME)}")
-    yield _lamp(case, unit, "unit", f"Wait until it changes no more. What does the lamp of {here} show?")
     yield _asked(
         "chassis",
         "cold_aisle",
@@ -234,6 +233,8 @@ def _lamp(case: _Case, unit: str, which: Literal["unit", "chassis"], text: str) 
 
 
 def _settled(case: _Case) -> Iterator[Question]:
+    # Not just after seating: a cord that goes in late, or a part that starts, would be held to what it showed then.
+    yield _lamp(case, case.unit, "unit", f"What does the lamp of {case.here} show?")
     yield _lamp(case, "chassis", "chassis", "What does the status lamp at the front of the chassis show?")
     lost: list[tuple[int, str, int | None]] = []
     kept: list[tuple[int, str, int | None]] = []
