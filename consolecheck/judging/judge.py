@@ -7,10 +7,9 @@ from consolecheck.judging.logic import verdict_of
 from consolecheck.judging.rules import ALL, ALONE
 from consolecheck.judging.rules.job import essential_alone
 from consolecheck.judging.rules.rule import Rule
-from consolecheck.judging.rules.text import impaired
-from consolecheck.judging.view import Case, Draft, Observed, Sample, Side, Taken, View
+from consolecheck.judging.view import Case, Draft, Observed, Sample, Side, Taken, View, impaired, may_be_cut
 from consolecheck.records.findings import Evidence, Finding, Judgement, Outcome, Verdict
-from consolecheck.records.readings import Kind, Snapshot
+from consolecheck.records.readings import Snapshot
 
 
 class NoSuchUnit(ValueError):
@@ -131,7 +130,7 @@ def _findings(
         elif (
             outcome is Outcome.UNMET
             and draft.by_absence
-            and (doubt := _may_be_cut(draft.by_absence, case.after, broken["after"]))
+            and (doubt := may_be_cut(draft.by_absence, case.after, broken["after"]))
         ):
             outcome, message = Outcome.UNDETERMINED, f"{message}, or {doubt}"
         standing = False
@@ -173,15 +172,3 @@ def _no_worse(now: Draft, before: Draft | None) -> bool:
     if isinstance(now.measured, str) or now.measured is None:
         return now.measured == before.measured
     return now.limit == before.limit
-
-
-def _may_be_cut(kind: Kind, view: View, broken: dict[str, tuple[str, Evidence]]) -> str:
-    """Why something that is not there may only have been cut off; empty where it cannot have been."""
-    if why := broken.get(kind) or broken.get("*"):
-        return why[0]
-    tables = [t for t in view.snapshot.tables if kind in t.kinds]
-    if not tables:
-        return "its table was not captured"
-    if any(not t.ended for t in tables):
-        return "the end of its table was not captured"
-    return ""

@@ -308,6 +308,21 @@ def impaired(view: View) -> dict[str, tuple[str, Evidence]]:
     return found
 
 
+def may_be_cut(kind: Kind, view: View, broken: dict[str, tuple[str, Evidence]]) -> str:
+    """Why something of a kind that is not there may only have been cut off; empty where it cannot have been.
+
+    `broken` is what `impaired` says of the same text.
+    """
+    if why := broken.get(kind) or broken.get("*"):
+        return why[0]
+    tables = [t for t in view.snapshot.tables if kind in t.kinds]
+    if not tables:
+        return "its table was not captured"
+    if any(not t.ended for t in tables):
+        return "the end of its table was not captured"
+    return ""
+
+
 class Sample(NamedTuple):
     """One of many captures while a swap is watched; `seconds` of a clock that only goes forward."""
 

@@ -10,10 +10,9 @@ from typing import NamedTuple
 from consolecheck.judging.acceptance import Acceptance
 from consolecheck.judging.clearance import air, part, place, power
 from consolecheck.judging.clearance.asked import Asked, Question, own_chassis
-from consolecheck.judging.judge import NoSuchUnit, _may_be_cut
+from consolecheck.judging.judge import NoSuchUnit
 from consolecheck.judging.logic import all_of
-from consolecheck.judging.rules.text import impaired
-from consolecheck.judging.view import Case, Observed, Sample, View
+from consolecheck.judging.view import Case, Observed, Sample, View, impaired, may_be_cut
 from consolecheck.records.findings import Evidence, Finding, Outcome
 from consolecheck.records.readings import Kind, Snapshot
 
@@ -101,7 +100,7 @@ def _findings(question: Question, asked: Asked, broken: dict[str, tuple[str, Evi
         elif (
             outcome is Outcome.UNMET
             and draft.by_absence
-            and (doubt := _may_be_cut(draft.by_absence, asked.whole, broken))
+            and (doubt := may_be_cut(draft.by_absence, asked.whole, broken))
         ):
             outcome, message = Outcome.UNDETERMINED, f"{message}, or {doubt}"
         findings.append(

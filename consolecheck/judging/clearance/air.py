@@ -7,8 +7,7 @@ from typing import NamedTuple
 from consolecheck.judging.clearance.asked import Asked, Rest
 from consolecheck.judging.rules.cooling import limits as turning_limits
 from consolecheck.judging.rules.rule import MET, OWN_LIMITS, UNDETERMINED, UNMET, counted, listed
-from consolecheck.judging.rules.text import impaired
-from consolecheck.judging.view import Draft, Key, View
+from consolecheck.judging.view import Draft, Key, View, impaired
 from consolecheck.records.findings import Evidence, Outcome
 from consolecheck.records.readings import Condition, Sighting, Temperature
 from consolecheck.records.units import Quantity

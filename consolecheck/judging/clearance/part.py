@@ -6,7 +6,7 @@ from typing import NamedTuple
 from consolecheck.judging.clearance.asked import Asked
 from consolecheck.judging.clearance.place import same
 from consolecheck.judging.clearance.power import IDLE, carried
-from consolecheck.judging.rules.load import _feeds, fits_after_loss
+from consolecheck.judging.rules.load import feeds_of, fits_after_loss
 from consolecheck.judging.rules.power import DC_BELOW
 from consolecheck.judging.rules.rule import MET, UNDETERMINED, UNMET, listed
 from consolecheck.judging.view import Draft, airflow_of, is_serial
@@ -173,7 +173,7 @@ def _after_a_loss(asked: Asked, stated: str) -> Draft | None:
     if found.load is None or len(found.rated) < len(found.rest.good):
         message = f"whether the load fits a part of {new} after a loss is not known: a load or a rated power is missing"
         return Draft("", UNDETERMINED, message, (), new, advisory=True)
-    rated, feeds = {**found.rated, unit: new.value}, _feeds(asked.view, asked.case)
+    rated, feeds = {**found.rated, unit: new.value}, feeds_of(asked.view, asked.case)
     # The loss of the new part itself says nothing of its size: the question of the load is about that.
     losses: list[set[str]] = [{u} for u in found.rated]
     if limits.redundancy == "N+N" and all(any(u in units for units in feeds.values()) for u in rated):

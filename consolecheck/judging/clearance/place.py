@@ -8,7 +8,7 @@ from consolecheck.judging.clearance.power import carried, delivers_nothing, idle
 from consolecheck.judging.rules.load import adds_up, rated_alike
 from consolecheck.judging.rules.power import unit_status
 from consolecheck.judging.rules.rule import MET, UNDETERMINED, UNMET, counted, listed
-from consolecheck.judging.rules.temperature import _colder_than_inlet
+from consolecheck.judging.rules.temperature import colder_than_inlet
 from consolecheck.judging.rules.text import agreement
 from consolecheck.judging.view import Case, Draft, View, is_serial
 from consolecheck.records.findings import Evidence
@@ -183,7 +183,7 @@ def text(asked: Asked) -> Iterator[Draft]:
         if draft.outcome is not MET:
             faults += 1
             yield draft._replace(hint="capture again")
-    for sighting, value, coldest in _colder_than_inlet(asked.view, asked.case).values():
+    for sighting, value, coldest in colder_than_inlet(asked.view, asked.case).values():
         if sighting.reading.unit != asked.unit:
             faults += 1
             yield Draft(

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from consolecheck.judging.clearance.asked import Asked, Rest
-from consolecheck.judging.rules.load import _feeds, _rated, fits_after_loss, load_of, needed_units
+from consolecheck.judging.rules.load import feeds_of, fits_after_loss, load_of, needed_units, rating_of
 from consolecheck.judging.rules.rule import MET, UNDETERMINED, UNMET, listed
 from consolecheck.judging.view import Draft
 from consolecheck.records.findings import Evidence, Outcome
@@ -89,7 +89,7 @@ class Carried(NamedTuple):
 def carried(asked: Asked) -> Carried:
     """The load against what the good other supplies can deliver. What is not known can only add to it."""
     rest, load, headroom = supplies_left(asked), load_here(asked), asked.acceptance.power.headroom_percent
-    found = {u: r for u in rest.good if (r := _rated(asked.view, asked.case, u))}
+    found = {u: r for u in rest.good if (r := rating_of(asked.view, asked.case, u))}
     rated = {u: watts for u, (watts, _) in found.items()}
     if load is None:
         outcome = UNDETERMINED
@@ -169,7 +169,7 @@ def _open(asked: Asked, found: Carried, evidence: tuple[Evidence, ...], watts: Q
 
 
 def _on_feeds(asked: Asked, rest: Rest) -> Iterator[Draft]:
-    feeds = _feeds(asked.view, asked.case)
+    feeds = feeds_of(asked.view, asked.case)
     hung = {feed: [u for u in rest.good if u in units] for feed, units in feeds.items()}
     hung = {feed: units for feed, units in hung.items() if units}
     if not rest.good or sum(len(units) for units in hung.values()) < len(rest.good):

@@ -51,8 +51,11 @@ def load_of(view: View) -> _Load | None:
     return None
 
 
-def _rated(view: View, case: Case, unit: str) -> tuple[float, str] | None:
-    """What one supply can deliver in watts: printed, stated by part number, or its input-power limit."""
+def rating_of(view: View, case: Case, unit: str) -> tuple[float, str] | None:
+    """What one supply can deliver in watts, and its source: printed, stated by part number, or its input-power limit.
+
+    None where nothing tells.
+    """
     if (found := view.quantity(unit, "capacity")) is not None and found[0].value > 0:
         return found[0].value, "rated power as printed"
     part = view.fact(unit, "part_number")
@@ -129,7 +132,7 @@ def sharing(view: View, case: Case) -> Iterator[Draft]:
     if len(sharing_units) < 2:
         return
     average = fmean(w for w, _ in sharing_units.values())
-    rated = [r[0] for u in sharing_units if (r := _rated(view, case, u))]
+    rated = [r[0] for u in sharing_units if (r := rating_of(view, case, u))]
     limit = case.acceptance.power.sharing_tolerance_percent
     worst_unit, (watts, sighting) = max(sharing_units.items(), key=lambda item: abs(item[1][0] - average))
     departure = 0.0 if average == 0 else (watts - average) / average * 100
@@ -180,7 +183,11 @@ def fits_after_loss(load: float, rated: dict[str, float], lost: set[str], headro
     return load <= rest * (1 - headroom_percent / 100) + 1e-9
 
 
-def _feeds(view: View, case: Case) -> dict[str, set[str]]:
+def feeds_of(view: View, case: Case) -> dict[str, set[str]]:
+    """Feed, in capitals -> the supplies on it: as eyes saw, else as the acceptance states, else as printed.
+
+    A supply of which none of them tells is on no feed here.
+    """
     feeds: dict[str, set[str]] = {}
     stated = {u: f for f, units in case.acceptance.power.feeds.items() for u in units}
     for unit in view.supplies:
@@ -219,7 +226,7 @@ def redundancy(view: View, case: Case) -> Iterator[Draft]:
         )
         return
     load = load_of(view)
-    rated = {u: r for u in good if (r := _rated(view, case, u))}
+    rated = {u: r for u in good if (r := rating_of(view, case, u))}
     untold = [u for u in view.supplies if view.condition(u) in (None, Condition.UNKNOWN)]
     if untold:
         yield Draft(
@@ -260,7 +267,7 @@ def redundancy(view: View, case: Case) -> Iterator[Draft]:
     if limits.redundancy == "N+1":
         groups = [{u} for u in good]
     else:
-        feeds = _feeds(view, case)
+        feeds = feeds_of(view, case)
         unknown = [u for u in good if not any(u in units for units in feeds.values())]
         if unknown or not feeds:
             yield Draft(
@@ -435,7 +442,7 @@ def efficiency(view: View, case: Case) -> Iterator[Draft]:
         if power_in is None or power_out is None or power_in[0].value <= 0:
             continue
         ratio = power_out[0].value / power_in[0].value
-        rated = _rated(view, case, unit)
+        rated = rating_of(view, case, unit)
         share = power_out[0].value / rated[0] if rated else None
         evidence = (view.at(power_out[1], "output_power"),)
         measured = Quantity(value=round(ratio * 100, 2), unit="%")

@@ -203,7 +203,11 @@ COLDER_THAN_INLET = 5.0
 """Kelvin that a sensor may read below the inlet air: tolerance of two sensors, common practice."""
 
 
-def _colder_than_inlet(view: View, case: Case) -> dict[Key, tuple[Sighting, Quantity, float]]:
+def colder_than_inlet(view: View, case: Case) -> dict[Key, tuple[Sighting, Quantity, float]]:
+    """Sensors that read colder than the coldest inlet and the tolerance allow: sighting, value, that inlet's in Celsius.
+
+    Empty where no inlet is shown.
+    """
     inlets = inlet(view, case)
     if not inlets:
         return {}
@@ -223,8 +227,8 @@ def no_colder_than_inlet(case: Case) -> Iterator[Draft]:
     Air cools to its own temperature at best. Left out are the replaced unit, which may have come in
     cold, and sensors that were colder in the baseline too: then the inlet's sensor sits in a warm place.
     """
-    before = _colder_than_inlet(case.before, case)
-    for key, (sighting, value, coldest) in _colder_than_inlet(case.after, case).items():
+    before = colder_than_inlet(case.before, case)
+    for key, (sighting, value, coldest) in colder_than_inlet(case.after, case).items():
         reading = sighting.reading
         if key not in before and reading.unit != case.unit:
             yield Draft(

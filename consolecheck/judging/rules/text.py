@@ -4,7 +4,6 @@ from collections.abc import Iterator
 
 from consolecheck.judging.rules.rule import MET, UNDETERMINED, Rule, counted, listed
 from consolecheck.judging.view import Case, Draft, View
-from consolecheck.judging.view import impaired as impaired
 from consolecheck.records.findings import Evidence
 from consolecheck.records.readings import Condition, Limited, Sighting, TableSeen
 
