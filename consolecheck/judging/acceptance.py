@@ -71,6 +71,9 @@ class CoolingLimits(_Part):
         description="Departure from the speed that the duty asks for. Common practice; "
         "speed in proportion to duty is the fan law for one fan in the same air.",
     )
+    full_flow: float | None = Field(
+        None, gt=0, description="Air flow at full duty from the switch's papers, m³/h; then the heat balance is judged."
+    )
     modules_needed: int | None = Field(
         None, ge=1, description="Fan modules that suffice to cool the chassis; one more must be good."
     )
@@ -87,6 +90,9 @@ class TemperatureLimits(_Part):
     )
     inlet_names: list[str] = Field(
         ["inlet", "intake"], description="A sensor with one of these words in its name reads the inlet air."
+    )
+    outlet_names: list[str] = Field(
+        ["outlet", "exhaust"], description="A sensor with one of these words in its name reads the air that leaves."
     )
     inlet_class: Literal["A1", "A2", "A3", "A4", "H1"] = Field(
         "A2", description="Air class of the equipment. ASHRAE TC 9.9, Thermal Guidelines, 5th ed. (2021)."

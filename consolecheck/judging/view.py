@@ -136,6 +136,10 @@ class View:
     def of(self, kind: Kind) -> list[Sighting]:
         return self.kinds.get(kind, [])
 
+    def shows(self, kind: Kind) -> bool:
+        """Whether the text holds a table of a kind to its end."""
+        return any(kind in t.kinds and t.ended and not t.cut for t in self.snapshot.tables)
+
     def capture(self, what: str) -> str:
         """What to do to have a kind, or a fact of the device, in the text: a hint that names the command."""
         commands = self.snapshot.commands.get(what, ())

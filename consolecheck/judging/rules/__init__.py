@@ -1,6 +1,18 @@
 """All rules, in the order in which they are asked. Every rule runs every time."""
 
-from consolecheck.judging.rules import cooling, identity, job, load, power, seen, service, settled, temperature, text
+from consolecheck.judging.rules import (
+    air,
+    cooling,
+    identity,
+    job,
+    load,
+    power,
+    seen,
+    service,
+    settled,
+    temperature,
+    text,
+)
 from consolecheck.judging.rules.rule import Rule
 
 ALL: tuple[Rule, ...] = (
@@ -12,6 +24,7 @@ ALL: tuple[Rule, ...] = (
     *cooling.RULES,
     *temperature.RULES,
     *settled.RULES,
+    *air.RULES,
     *service.RULES,
     *seen.RULES,
 )

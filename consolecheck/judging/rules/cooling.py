@@ -146,11 +146,31 @@ def duty(view: View, case: Case) -> Iterator[Draft]:
                 )
             if abs(off) > limit:
                 asked = Quantity(value=round(middle * reading.speed_percent.value, 1), unit="rpm")
-                yield _off_duty(view, sighting, reading, off, asked, limit, UNMET, "")
+                draft = _off_duty(view, sighting, reading, off, asked, limit, UNMET, "")
+                yield _counted_otherwise(draft, off) if reading.unit == case.unit else draft
     if furthest is not None and abs(furthest[0]) <= limit:
         off, sighting, reading, asked = furthest
         beside = f"; {counted(compared - 1, 'other')} closer"
         yield _off_duty(view, sighting, reading, off, asked, limit, MET, beside)
+
+
+HALF_OR_DOUBLE_WITHIN = 4.0
+"""Percent within which a speed is half or double of another."""
+
+
+def _counted_otherwise(draft: Draft, off: float) -> Draft:
+    """Open where a new part reads half or double: rpm = 60 x pulses per second / pulses per revolution.
+
+    Two pulses are assumed unless told, 1 to 4 are usual (Linux kernel, sysfs interface of hwmon): a part with
+    another number of them reads like that, and a fan that is merely slow seldom does.
+    """
+    if abs(off + 50) > HALF_OR_DOUBLE_WITHIN and abs(off - 100) > HALF_OR_DOUBLE_WITHIN:
+        return draft
+    return draft._replace(
+        outcome=UNDETERMINED,
+        message=f"{draft.message}: half or double, as a tachometer with another number of pulses reads",
+        hint="look at the part number, and hear whether it turns like the others",
+    )
 
 
 def _off_duty(
@@ -212,7 +232,8 @@ def against_baseline(case: Case) -> Iterator[Draft]:
         told = off, sighting, earlier, at_duty, Quantity(value=round(expected, 1), unit=turns.unit), at_duty or behind
         compared += 1
         if off < -limit:
-            yield _slower(case, *told, limit, UNMET, "")
+            draft = _slower(case, *told, limit, UNMET, "")
+            yield _counted_otherwise(draft, off) if now.unit == case.unit else draft
         elif slowest is None or off < slowest[0]:
             slowest = told
     if slowest is not None:

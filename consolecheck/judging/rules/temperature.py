@@ -124,9 +124,8 @@ def none_vanished(case: Case) -> Iterator[Draft]:
         )
 
 
-def inlet(view: View, case: Case) -> list[tuple[Sighting, Quantity]]:
-    """The sensors that read the inlet air, by the names that the acceptance gives."""
-    names = case.acceptance.temperature.inlet_names
+def named(view: View, names: list[str]) -> list[tuple[Sighting, Quantity]]:
+    """The sensors that give a value and have one of the words in their name."""
     found = []
     for key, sighting in view.keyed.items():
         if key[0] != "temperature":
@@ -136,6 +135,11 @@ def inlet(view: View, case: Case) -> list[tuple[Sighting, Quantity]]:
         if isinstance(reading, Temperature) and reading.value is not None and any(n in name for n in names):
             found.append((sighting, reading.value))
     return found
+
+
+def inlet(view: View, case: Case) -> list[tuple[Sighting, Quantity]]:
+    """The sensors that read the inlet air, by the names that the acceptance gives."""
+    return named(view, case.acceptance.temperature.inlet_names)
 
 
 def _inlet_change(case: Case) -> float:
