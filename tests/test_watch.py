@@ -12,7 +12,8 @@ from support import q, sighted, snapshot
 from consolecheck.cases.case import Case
 from consolecheck.cases.check import cases_of
 from consolecheck.files.shelf import dialects, shipped
-from consolecheck.job.watch import LEAST_SPAN, Notice, Picture, Watch, rate_per_minute
+from consolecheck.job.heat import LEAST_SPAN, rate_per_minute
+from consolecheck.job.watch import Watch
 from consolecheck.reading.reader import NotRecognised, read_text
 from consolecheck.records.readings import (
     AnyReading,
@@ -27,6 +28,7 @@ from consolecheck.records.readings import (
     Temperature,
 )
 from consolecheck.records.text import UnreadLine
+from consolecheck.records.watching import Notice, Picture
 from consolecheck.rehearsal.faults import CORDLESS, DEAD, GOOD
 from consolecheck.rehearsal.physics import Chassis
 from consolecheck.rehearsal.shell import Options, Shell

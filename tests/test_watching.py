@@ -12,8 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from consolecheck.job.watch import Notice, Picture, SensorNow, UnitNow
 from consolecheck.records.readings import Condition
+from consolecheck.records.watching import Notice, Picture, SensorNow, UnitNow
 from consolecheck.reporting.watching import Watching, notice_line, status_line
 
 HOSTILE = "psu\x1b[2J\x1b]0;x\x07\u202e[red]/\x9b31m"
@@ -121,7 +121,7 @@ def test_in_a_pipe_each_notice_is_a_line_and_the_state_comes_in_intervals() -> N
 def test_in_a_pipe_nothing_but_text_is_written_and_rich_is_not_loaded() -> None:
     code = (
         "import io, sys\n"
-        "from consolecheck.job.watch import Notice, Picture\n"
+        "from consolecheck.records.watching import Notice, Picture\n"
         "from consolecheck.reporting.watching import Watching\n"
         "stream = io.StringIO()\n"
         "picture = Picture('psu-2', 'out', None, None, 1.0, 120.0, (), (), (), '')\n"

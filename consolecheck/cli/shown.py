@@ -8,9 +8,9 @@ from consolecheck.cli.shared import raw_lines, screen_of
 
 if TYPE_CHECKING:
     from consolecheck.job.drive import Progress
-    from consolecheck.job.watch import Notice, Picture
     from consolecheck.judging.clearance import Clearance
     from consolecheck.judging.settling import Settling
+    from consolecheck.records.watching import Notice, Picture
     from consolecheck.reporting.settling import SettlingShown
     from consolecheck.reporting.watching import Watching
 

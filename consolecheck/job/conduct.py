@@ -14,7 +14,7 @@ from consolecheck.job.folder import Folder, Job, Phase
 from consolecheck.job.held import observed_in, samples_of, stamp
 from consolecheck.job.questions import Moment, Question, questions
 from consolecheck.job.steps import DONE
-from consolecheck.job.watch import Notice, Picture, Watch
+from consolecheck.job.watch import Watch
 from consolecheck.judging.acceptance import Acceptance
 from consolecheck.judging.clearance import Answer, Clearance, clearance
 from consolecheck.judging.judge import NoSuchUnit
@@ -25,6 +25,7 @@ from consolecheck.reading.dialect import Dialect
 from consolecheck.reading.reader import NotRecognised, read_text
 from consolecheck.records.findings import Outcome
 from consolecheck.records.readings import Condition, Snapshot
+from consolecheck.records.watching import Notice, Picture
 
 ATTEND_PAUSE = 1.0
 """Seconds between two polls while a unit is out: the line time of a poll comes on top."""

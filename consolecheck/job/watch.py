@@ -5,99 +5,19 @@ switch; it is told once and the next poll is waited for. A row that is missing c
 where its table was read to its end, and a table that a poll does not hold says nothing.
 """
 
-from collections.abc import Iterator, Sequence
-from itertools import combinations, pairwise
-from statistics import median
-from typing import Literal, NamedTuple
+from collections.abc import Iterator
 
+from consolecheck.job.heat import Heat
 from consolecheck.judging.rules.rule import listed
 from consolecheck.judging.view import Key, View, is_serial
-from consolecheck.records.readings import WORST_FIRST, AnyReading, Condition, Kind, Snapshot, Temperature
+from consolecheck.records.readings import WORST_FIRST, AnyReading, Condition, Kind, Snapshot
 from consolecheck.records.units import Quantity
-
-What = Literal[
-    "removed",
-    "inserted",
-    "wrong-slot",
-    "put-back",
-    "unit",
-    "link",
-    "sensor",
-    "open-long",
-    "reload",
-    "unclear",
-    "other-chassis",
-]
-Phase = Literal["in place", "out", "fitted"]
-
-
-class Notice(NamedTuple):
-    """Something that happened, in one sentence, and the second of the poll that showed it."""
-
-    seconds: float
-    what: What
-    unit: str | None
-    message: str
-    urgent: bool
-    """Whether it should ring: somebody has to act, or to stop acting."""
-
-
-class SensorNow(NamedTuple):
-    """A sensor's last reading in degrees Celsius, and where it is heading."""
-
-    name: str
-    value: float
-    per_minute: float | None
-    """K/min; None while too little was seen to tell."""
-    limit: float | None
-    """The device's next upper limit; the critical one where that is passed already."""
-    minutes_to_limit: float | None
-    """At this rate; None where it is not heading there, or is over it."""
-    limit_name: Literal["warning", "critical"] = "warning"
-
-
-class UnitNow(NamedTuple):
-    """Another unit: its last condition and the device's word for it, and what the baseline had."""
-
-    unit: str
-    condition: Condition | None
-    word: str | None
-    was: Condition | None
-
-
-class Picture(NamedTuple):
-    """What is known now."""
-
-    unit: str
-    phase: Phase
-    condition: Condition | None
-    word: str | None
-    open_seconds: float | None
-    """How long the slot has been open, or was while the phase is `fitted`; None where that was not seen."""
-    open_limit: float
-    sensors: tuple[SensorNow, ...]
-    """The one with the least room to its first limit comes first."""
-    units: tuple[UnitNow, ...]
-    links_down: tuple[str, ...]
-    """Links that were up in the baseline."""
-    unclear: str
-    """Why the last poll says nothing, or empty."""
-    seconds: float = 0.0
-
+from consolecheck.records.watching import Notice, Phase, Picture, UnitNow, What
 
 _Told = tuple[What, str | None, str, bool]
 
-LEAST_SAMPLES, LEAST_SPAN = 3, 20.0
-"""A rate needs so many samples over so many seconds. Common practice, no source."""
-MOST_SAMPLES, WINDOW = 6, 60.0
-"""A rate is taken over the last so many samples, and over more where they lie within so many seconds."""
-FORESEEN = 120.0
-"""Seconds for which a limit is foreseen while no slot is open for longer. Common practice, no source."""
-RECEDED = 1.0
-"""Kelvin by which a sensor falls back before it is told anew: quantised readings dither. Common practice."""
 STARTS = 20.0
 """Seconds that a part is given to start, or its cord to be plugged in. Common practice, no source."""
-_STEPS = (1.0, 0.5, 0.25, 0.2, 0.1)
 
 _IS = {
     Condition.OK: "is ok",
@@ -121,99 +41,6 @@ class _Slot:
         self.present, self.condition, self.word, self.serial = present, condition, word, serial
         self.came: float | None = None
         """When a part came in that was not well at once; None where that is settled."""
-
-
-class _Sensor:
-    """One sensor: what it read, its upper limits, and what was told of it."""
-
-    def __init__(self, name: str) -> None:
-        self.name = name
-        self.samples: list[tuple[float, float]] = []
-        self.value: float | None = None
-        self.limits: tuple[float | None, float | None] = (None, None)
-        self.condition: Condition | None = None
-        self.word: str | None = None
-        self.level = 0
-        self.foreseen: float | None = None
-        """The highest reading since its limit was foreseen; None where nothing was."""
-
-    def level_now(self) -> int:
-        """0 well, 1 at warning, 2 critical, by its own word and its limits; equality trips (IPMI v2.0).
-
-        A level that was reached is left only when the reading has fallen back by `RECEDED`.
-        """
-        level = {Condition.WARNING: 1, Condition.FAILED: 2}.get(self.condition or Condition.OK, 0)
-        for number, limit in enumerate(self.limits, 1):
-            if limit is not None and self.value is not None:
-                bound = limit - RECEDED if self.level >= number else limit
-                if self.value > bound or self.value >= limit:
-                    level = max(level, number)
-        return level
-
-    def now(self) -> SensorNow:
-        assert self.value is not None, "only sensors that read something are shown"
-        warning, critical = self.limits
-        rate = rate_per_minute(self.samples)
-        name: Literal["warning", "critical"] = "warning"
-        limit = warning
-        if warning is None or (critical is not None and self.value >= warning):
-            name, limit = "critical", critical
-        minutes = None
-        if limit is not None and rate is not None and rate > 0 and limit > self.value:
-            minutes = (limit - self.value) / rate
-        return SensorNow(self.name, self.value, rate, limit, minutes, name)
-
-    def news(self, horizon: float) -> tuple[str, bool] | None:
-        """A limit that was reached, left, or that will be reached within so many seconds; and whether it rings."""
-        level, last, now = self.level_now(), self.level, self.now()
-        self.level = level
-        reads = f"{self.name} reads {_celsius(now.value)}"
-        if level != last:
-            self.foreseen = None
-        if level > last:
-            name, limit = ("warning", "critical")[level - 1], self.limits[level - 1]
-            if limit is None or now.value < limit:
-                return f"{reads} and reports `{self.word or name}`", True
-            return f"{reads}, at or above its {name} limit of {_celsius(limit)}", True
-        if level < last:
-            return f"{reads}, below its {'critical limit' if level else 'limits'} again", False
-        if self.foreseen is not None:
-            receded = now.value <= self.foreseen - RECEDED
-            self.foreseen = None if receded else max(self.foreseen, now.value)
-        elif now.limit is not None and now.minutes_to_limit is not None and now.minutes_to_limit * 60 <= horizon:
-            self.foreseen = now.value
-            when = f"its {now.limit_name} limit of {_celsius(now.limit)} in {now.minutes_to_limit:.1f} min"
-            return f"{reads}, rises by {now.per_minute:.1f} K/min and so reaches {when}", True
-        return None
-
-    def room(self) -> tuple[bool, float]:
-        """For sorting: those with a limit by the room to the first of them, then the rest, hottest first."""
-        first = self.limits[0] if self.limits[0] is not None else self.limits[1]
-        value = self.value or 0.0
-        return (True, -value) if first is None else (False, first - value)
-
-
-def rate_per_minute(samples: Sequence[tuple[float, float]]) -> float | None:
-    """The median of all slopes between two samples (Theil and Sen), per minute of seconds; None before 3 over 20 s.
-
-    A reading that only moved by one step of its own resolution may just as well stand still: the rate is
-    then 0. The resolution is judged from the samples: the coarsest usual step that all of them fit.
-    """
-    if len(samples) < LEAST_SAMPLES or samples[-1][0] - samples[0][0] < LEAST_SPAN:
-        return None
-    values = [value for _, value in samples]
-    if max(values) - min(values) <= _step(values) + 1e-6:
-        return 0.0
-    slopes = [(b[1] - a[1]) / (b[0] - a[0]) for a, b in combinations(samples, 2) if b[0] > a[0]]
-    return median(slopes) * 60
-
-
-def _step(values: Sequence[float]) -> float:
-    for grid in _STEPS:
-        if all(abs(value / grid - round(value / grid)) < 1e-6 for value in values):
-            return grid
-    # Degrees that were Fahrenheit fit none of them: there the smallest change is the step.
-    return min((abs(b - a) for a, b in pairwise(values) if abs(b - a) > 1e-6), default=0.0)
 
 
 class Watch:
@@ -250,11 +77,7 @@ class Watch:
             if key[0] == "link" and s.reading.condition is Condition.OK
         }
         self._down: dict[Key, str] = {}
-        self._sensors: dict[Key, _Sensor] = {}
-        self._shown: list[Key] = []
-        self._read_sensors(before)
-        for sensor in self._sensors.values():
-            sensor.level = sensor.level_now()
+        self._heat = Heat(before, self._empty)
         self._uptime = _uptime(before)
         self._unclear = ""
         self._unclear_told: What | None = None
@@ -281,7 +104,6 @@ class Watch:
     def picture(self, seconds: float) -> Picture:
         """What is known at a second; with the same clock as `see`."""
         slot = self._slots[self._unit]
-        sensors = sorted((self._sensors[key] for key in self._shown), key=_Sensor.room)
         return Picture(
             unit=self._unit,
             phase=self._phase,
@@ -289,7 +111,7 @@ class Watch:
             word=slot.word,
             open_seconds=seconds - self._since if self._since is not None else self._open_for,
             open_limit=self._open_limit,
-            sensors=tuple(s.now() for s in sensors),
+            sensors=self._heat.now(),
             units=tuple(UnitNow(u, s.condition, s.word, s.was) for u, s in self._slots.items() if u != self._unit),
             links_down=tuple(self._down.values()),
             unclear=self._unclear,
@@ -337,7 +159,7 @@ class Watch:
         if unit not in self._slots:
             before = self._before
             condition, present = before.condition(unit), self._presence(before, unit)
-            if unit not in before.by_unit and _shows(before, _own_kind(unit)):
+            if unit not in before.by_unit and before.shows(_own_kind(unit)):
                 present = False
             self._slots[unit] = _Slot(present, condition, _word(before, unit, condition), _serial(before, unit))
         return self._slots[unit]
@@ -366,7 +188,9 @@ class Watch:
                 yield "unit", unit, f"{unit} {_state(slot)}, {seconds - slot.came:.0f} s after it came in", True
                 slot.came = None
         yield from self._link_changes(view)
-        yield from self._sensor_changes(view, seconds, afresh)
+        left = self._open_limit - (seconds - self._since) if self._since is not None else 0.0
+        for news in self._heat.news(view, seconds, afresh, left):
+            yield "sensor", *news
 
     def _own(self, view: View, slot: _Slot, seconds: float) -> Iterator[_Told]:
         unit, last, last_serial = self._unit, slot.condition, slot.serial
@@ -509,42 +333,6 @@ class Watch:
             names = f"link {back[0]} is" if one else f"links {listed(back)} are"
             yield "link", back[0] if one else None, f"{names} up again", False
 
-    def _sensor_changes(self, view: View, seconds: float, afresh: bool) -> Iterator[_Told]:
-        self._read_sensors(view, seconds, afresh)
-        left = self._open_limit - (seconds - self._since) if self._since is not None else 0.0
-        for key in self._shown:
-            if news := self._sensors[key].news(max(left, FORESEEN)):
-                yield "sensor", key[1], *news
-
-    def _read_sensors(self, view: View, seconds: float | None = None, afresh: bool = False) -> None:
-        """Takes over the sensors of a text. After a part went or came an old rate says nothing."""
-        if not _shows(view, "temperature"):
-            return
-        self._shown = []
-        # Of two tables that show a sensor one may print no limits.
-        by_key: dict[Key, list[Temperature]] = {}
-        for sighting in view.of("temperature"):
-            reading = sighting.reading
-            if isinstance(reading, Temperature):
-                by_key.setdefault((reading.kind, reading.unit, reading.name), []).append(reading)
-        for key, readings in by_key.items():
-            value = next((r.value for r in readings if r.value is not None), None)
-            if value is None or value.unit != "Cel" or (key[1] and self._empty(key[1])):
-                self._sensors.pop(key, None)  # what answers in this place later is another part's
-                continue
-            sensor = self._sensors.setdefault(key, _Sensor(readings[0].subject))
-            if afresh:
-                sensor.samples.clear()
-            sensor.value = value.value
-            sensor.limits = _number(readings, "high_warning"), _number(readings, "high_critical")
-            sensor.condition = next((r.condition for r in readings if r.condition is not None), None)
-            sensor.word = next((r.status_text for r in readings if r.status_text), None)
-            if seconds is not None:
-                sensor.samples.append((seconds, value.value))
-                while len(sensor.samples) > MOST_SAMPLES and seconds - sensor.samples[0][0] > WINDOW:
-                    sensor.samples.pop(0)
-            self._shown.append(key)
-
     def _empty(self, unit: str) -> bool:
         slot = self._slots.get(unit)
         return slot is not None and slot.present is False
@@ -594,10 +382,6 @@ def _ended(view: View, table: str) -> bool:
     return bool(seen) and all(t.ended and not t.cut and t.first_line > prompt for t in seen)
 
 
-def _shows(view: View, kind: Kind) -> bool:
-    return any(kind in t.kinds and t.ended and not t.cut for t in view.snapshot.tables)
-
-
 def _serial(view: View, unit: str) -> str | None:
     found = view.serials.get(unit)
     return found[0] if found else None
@@ -633,11 +417,3 @@ def _state(slot: _Slot) -> str:
     if slot.condition is None:
         return "shows no status"
     return _IS[slot.condition] + (f" (`{slot.word}`)" if slot.word else "")
-
-
-def _number(readings: Sequence[Temperature], field: str) -> float | None:
-    return next((q.value for r in readings if (q := r.given(field)) is not None and q.unit == "Cel"), None)
-
-
-def _celsius(value: float) -> str:
-    return str(Quantity(value=round(value, 2), unit="Cel"))

@@ -8,9 +8,10 @@ notice is a line, and each `every` seconds one line tells the state.
 from collections import deque
 from collections.abc import Sequence
 from types import TracebackType
-from typing import TYPE_CHECKING, Literal, Protocol, TextIO
+from typing import TYPE_CHECKING, TextIO
 
 from consolecheck.records.readings import Condition
+from consolecheck.records.watching import Notice, Picture, SensorNow, UnitNow
 from consolecheck.reporting.safe import safe, shortened
 from consolecheck.reporting.terminal import Piece
 
@@ -18,75 +19,6 @@ if TYPE_CHECKING:
     from rich.console import Console, Group
     from rich.live import Live
     from rich.text import Text
-
-
-class Told(Protocol):
-    """Something that happened."""
-
-    @property
-    def what(self) -> str: ...
-    @property
-    def message(self) -> str: ...
-    @property
-    def urgent(self) -> bool: ...
-
-
-class SensorShown(Protocol):
-    """A sensor in degrees Celsius, its rate in K/min, and its next limit."""
-
-    @property
-    def name(self) -> str: ...
-    @property
-    def value(self) -> float: ...
-    @property
-    def per_minute(self) -> float | None: ...
-    @property
-    def limit(self) -> float | None: ...
-    @property
-    def minutes_to_limit(self) -> float | None: ...
-    @property
-    def limit_name(self) -> str: ...
-
-
-class UnitShown(Protocol):
-    """Another unit, as it is and as it was before."""
-
-    @property
-    def unit(self) -> str: ...
-    @property
-    def condition(self) -> Condition | None: ...
-    @property
-    def word(self) -> str | None: ...
-    @property
-    def was(self) -> Condition | None: ...
-
-
-class Shown(Protocol):
-    """What is shown: the picture that `job.watch` gives. The two rooms stand side by side and know no more."""
-
-    @property
-    def unit(self) -> str: ...
-    @property
-    def phase(self) -> Literal["in place", "out", "fitted"]: ...
-    @property
-    def condition(self) -> Condition | None: ...
-    @property
-    def word(self) -> str | None: ...
-    @property
-    def open_seconds(self) -> float | None: ...
-    @property
-    def open_limit(self) -> float: ...
-    @property
-    def sensors(self) -> Sequence[SensorShown]: ...
-    @property
-    def units(self) -> Sequence[UnitShown]: ...
-    @property
-    def links_down(self) -> Sequence[str]: ...
-    @property
-    def unclear(self) -> str: ...
-    @property
-    def seconds(self) -> float: ...
-
 
 _MOST_SENSORS, _MOST_UNITS, _MOST_NOTICES = 5, 3, 12
 _BESIDE_NAME = 64
@@ -112,7 +44,7 @@ class Watching:
         self._size = width, height
         self._console: Console | None = None
         self._live: Live | None = None
-        self._notices: deque[tuple[str, Told]] = deque(maxlen=_MOST_NOTICES)
+        self._notices: deque[tuple[str, Notice]] = deque(maxlen=_MOST_NOTICES)
         self._status_due: float | None = None
 
     def __enter__(self) -> "Watching":
@@ -147,7 +79,7 @@ class Watching:
         self._live = Live(console=console, auto_refresh=False, redirect_stdout=False, redirect_stderr=False)
         self._live.start()
 
-    def show(self, picture: Shown, notices: Sequence[Told], clock_text: str) -> None:
+    def show(self, picture: Picture, notices: Sequence[Notice], clock_text: str) -> None:
         """Shows what is so and what happened, and rings where that is urgent; `clock_text` as `06:13:20`."""
         self._notices.extend((clock_text, notice) for notice in notices)
         if self._live is not None and self._console is not None:
@@ -173,12 +105,12 @@ class Watching:
         self._stream.write(line.encode(encoding, "replace").decode(encoding) + "\n")
 
 
-def notice_line(notice: Told, clock_text: str) -> str:
+def notice_line(notice: Notice, clock_text: str) -> str:
     """A notice as a line of its own: `06:13:05 wrong-slot, urgent: psu-1 went absent, ...`."""
     return f"{clock_text} {notice.what}{', urgent' if notice.urgent else ''}: {safe(notice.message)}"
 
 
-def status_line(picture: Shown, clock_text: str) -> str:
+def status_line(picture: Picture, clock_text: str) -> str:
     """The state as one line, its parts always in the same order.
 
     `06:13:20 psu-2 out 24 s of 120 s, closest asic-1 61.0 C (+0.5/min), 34 K below warning`
@@ -200,7 +132,7 @@ def status_line(picture: Shown, clock_text: str) -> str:
     return ", ".join(parts)
 
 
-def _phase(picture: Shown) -> str:
+def _phase(picture: Picture) -> str:
     open_for = picture.open_seconds
     if picture.phase == "out":
         if open_for is None:
@@ -217,11 +149,11 @@ def _state(condition: Condition | None, word: str | None) -> str:
     return condition.value + (f" `{shortened(word, 24)}`" if word else "")
 
 
-def _changed(picture: Shown) -> list[UnitShown]:
+def _changed(picture: Picture) -> list[UnitNow]:
     return [u for u in picture.units if u.condition is not None and u.condition is not u.was]
 
 
-def _room(sensor: SensorShown) -> str:
+def _room(sensor: SensorNow) -> str:
     assert sensor.limit is not None, "asked for sensors with a limit only"
     room = round(sensor.limit - sensor.value, 1)
     if room == 0:
@@ -229,17 +161,17 @@ def _room(sensor: SensorShown) -> str:
     return f"{abs(room):g} K {'below' if room > 0 else 'over'} {sensor.limit_name}"
 
 
-def _soon(sensor: SensorShown) -> bool:
+def _soon(sensor: SensorNow) -> bool:
     return sensor.minutes_to_limit is not None and sensor.minutes_to_limit <= _SOON
 
 
-def _by_concern(picture: Shown) -> list[SensorShown]:
+def _by_concern(picture: Picture) -> list[SensorNow]:
     """Those that will soon be at a limit first, the soonest at the top; then as the picture has them."""
     soon = sorted((s for s in picture.sensors if _soon(s)), key=lambda s: s.minutes_to_limit or 0.0)
     return [*soon, *(s for s in picture.sensors if not _soon(s))]
 
 
-def _time_left(sensor: SensorShown) -> str:
+def _time_left(sensor: SensorNow) -> str:
     """` in 4 min`, or empty where the limit is more than an hour away or not ahead at all."""
     minutes = sensor.minutes_to_limit
     if minutes is None or minutes > 60:
@@ -261,7 +193,7 @@ def _rate(per_minute: float) -> str:
 # The area in a terminal.
 
 
-def _area(picture: Shown, notices: Sequence[tuple[str, Told]], clock_text: str, console: "Console") -> "Group":
+def _area(picture: Picture, notices: Sequence[tuple[str, Notice]], clock_text: str, console: "Console") -> "Group":
     from rich.console import Group
     from rich.text import Text
 
@@ -281,7 +213,7 @@ def _area(picture: Shown, notices: Sequence[tuple[str, Told]], clock_text: str, 
     return Group(*lines[: max(console.height - 1, 1)])
 
 
-def _slot_lines(picture: Shown, clock_text: str, width: int) -> list[list[Piece]]:
+def _slot_lines(picture: Picture, clock_text: str, width: int) -> list[list[Piece]]:
     unit, open_for, limit = safe(picture.unit), picture.open_seconds, picture.open_limit
     state = _state(picture.condition, picture.word)
     head: list[Piece] = [(f"{clock_text}  ", "dim")]
@@ -315,7 +247,7 @@ def _slot_lines(picture: Shown, clock_text: str, width: int) -> list[list[Piece]
     return lines
 
 
-def _sensor_lines(picture: Shown, width: int) -> list[list[Piece]]:
+def _sensor_lines(picture: Picture, width: int) -> list[list[Piece]]:
     from rich.cells import cell_len
 
     if not picture.sensors:
@@ -345,7 +277,7 @@ def _padded(text: str, width: int) -> str:
     return set_cell_size(text, width) if cell_len(text) <= width else set_cell_size(text, width - 1) + "…"
 
 
-def _rest(picture: Shown) -> list[list[Piece]]:
+def _rest(picture: Picture) -> list[list[Piece]]:
     lines: list[list[Piece]] = []
     changed = _changed(picture)
     same = sum(u.condition is not None and u.condition is u.was for u in picture.units)
@@ -368,7 +300,7 @@ def _rest(picture: Shown) -> list[list[Piece]]:
     return lines
 
 
-def _last_notices(notices: Sequence[tuple[str, Told]], room: int, console: "Console") -> "list[Text]":
+def _last_notices(notices: Sequence[tuple[str, Notice]], room: int, console: "Console") -> "list[Text]":
     """The newest notices that fit into so many lines, the newest last, folded at the width."""
     from rich.text import Text
 
