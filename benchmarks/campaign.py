@@ -49,8 +49,8 @@ from consolecheck.rehearsal.faults import GOOD_ONES, SCENARIOS, Scenario, Schedu
 from consolecheck.rehearsal.inprocess import InProcess, SimulatedClock
 from consolecheck.rehearsal.noise import Line
 from consolecheck.rehearsal.physics import Chassis
-from consolecheck.rehearsal.site import varied
 from consolecheck.rehearsal.shell import Options, Shell
+from consolecheck.rehearsal.site import varied
 
 WEXCOMBE = next(d for d in dialects() if d.name == "wexcombe")
 LIMITS = Acceptance()
