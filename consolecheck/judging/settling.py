@@ -29,6 +29,8 @@ LONGEST_TAU = 450.0
 """Seconds. Time constant assumed for what a steady sensor may still hide. Common practice, no source."""
 SIGMAS = 2.0
 """Standard deviations that count as the doubt of a fitted value."""
+SLIGHT = 0.5
+"""Kelvin within the longest time constant that a drift beside a curve may come to. Common practice, no source."""
 FEWEST_POINTS = 8
 LEAST_SECONDS, SHORTEST_WINDOW = 120.0, 90.0
 """Seconds that must be covered before anything is said, and by a later part of it. Common practice, no source."""
@@ -249,6 +251,7 @@ class _Rough(NamedTuple):
     to_come: float
     lowest: float
     highest: float
+    whole: float
     drift: float
 
 
@@ -285,6 +288,7 @@ def _rough(x: Sequence[float], y: Sequence[float], step: float) -> _Rough:
         float(np.max(coming[true])),
         float(np.min(end[true])),
         float(np.max(end[true])),
+        float(np.max(np.abs(height[true]))),
         drift,
     )
 
@@ -307,26 +311,30 @@ def _curve(
     rough = _rough(x, y, step)
     span, tau = -x[0], 1 / rough.rate
     seen = 1 - math.exp(-span / tau)
-    doubt = max(rough.highest - rough.end, rough.end - rough.lowest)
-    figures = {"doubt": doubt, "to_come": rough.to_come, "tau": tau}
+    hidden = abs(rough.drift) * LONGEST_TAU
+    doubt = max(rough.highest - rough.end, rough.end - rough.lowest) + hidden
+    to_come = rough.to_come + hidden
+    figures = {"doubt": doubt, "to_come": to_come, "tau": tau}
     wait = max(
-        tau * math.log(1 / (1 - least_seen)) - span,
-        tau * math.log(max(rough.to_come, within) / within),
+        tau * math.log(1 / (1 - min(least_seen, 0.99))) - span,
+        tau * math.log(max(to_come, within) / within),
         15.0,
     )
-    if rough.drift:
+    if hidden > SLIGHT:
         return told("unclear", f"it drifts by {rough.drift * 60:+.1f} K/min beside its curve", now, wait=60.0)
+    if rough.whole < within:
+        least_seen = 0.0  # a change that is smaller than the limit need not be seen to its end
     if seen < least_seen:
         why = f"{seen:.0%} of its change seen (time constant about {tau:.0f} s)"
         return told("moving", why, now, rough.end, wait=wait, **figures)
-    if rough.to_come >= within:
-        return told("moving", f"up to {rough.to_come:.1f} K still to come", now, rough.end, wait=wait, **figures)
+    if to_come >= within:
+        return told("moving", f"up to {to_come:.1f} K still to come", now, rough.end, wait=wait, **figures)
     fit = fit_first_order(x, y, begin=(rough.end, rough.rate))
     if not rough.lowest - within <= fit.end <= rough.highest + within:
         return told("unclear", "no end can be told from its course", now, wait=60.0)
     if why := unsound(fit, least_seen, max(0.6 * step, OWN_WANDER)):
         return told("unclear", why, now, wait=60.0)
-    figures = {"doubt": max(doubt, SIGMAS * fit.sd[0], step), "to_come": rough.to_come, "tau": fit.tau}
+    figures = {"doubt": max(doubt, SIGMAS * fit.sd[0], step), "to_come": to_come, "tau": fit.tau}
     return told("settled", f"{fit.seen:.0%} of its change seen", now, fit.end, **figures)
 
 
