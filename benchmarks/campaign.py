@@ -37,7 +37,6 @@ from consolecheck.job.drive import Conversation, Progress
 from consolecheck.job.folder import Folder, Job
 from consolecheck.job.held import held, stamp
 from consolecheck.job.questions import Question
-from consolecheck.job.steps import DONE
 from consolecheck.judging.acceptance import Acceptance
 from consolecheck.judging.clearance import Clearance
 from consolecheck.judging.judge import judge
@@ -304,7 +303,9 @@ def table(rows: list[Row]) -> bool:
     for r in false:
         print(f"  seed {r.seed} {r.scenario}")
     if early:
-        print(f"  and {len(early)} verified before their fault came: {', '.join(f'{r.seed} {r.scenario}' for r in early)}")
+        print(
+            f"  and {len(early)} verified before their fault came: {', '.join(f'{r.seed} {r.scenario}' for r in early)}"
+        )
     share = len(right) / max(len(good), 1)
     print(f"good swaps verified without an override: {len(right)} of {len(good)}, {share:.1%}  (goal 98 %)")
     for r in good:
@@ -320,10 +321,15 @@ def table(rows: list[Row]) -> bool:
     print(f"  told wrongly by more than {LIMITS.settling.within:g} K: {len(wrong)} of {len(timed)}  (goal 0)")
     for r in wrong:
         print(f"    seed {r.seed} {r.scenario}: {r.off:.1f} K")
-    for field, how in (("three_equal", "three equal readings a minute apart"), ("three_at_samples", "three equal samples")):
+    for field, how in (
+        ("three_equal", "three equal readings a minute apart"),
+        ("three_at_samples", "three equal samples"),
+    ):
         off = [r for r in timed if getattr(r, field + "_off") > LIMITS.settling.within]
         when = statistics.median(getattr(r, field) for r in timed)
-        print(f"  {how}: after {when:.0f} s, {len(off)} of {len(timed)} stood more than {LIMITS.settling.within:g} K off")
+        print(
+            f"  {how}: after {when:.0f} s, {len(off)} of {len(timed)} stood more than {LIMITS.settling.within:g} K off"
+        )
     return not false and share >= GOALS["good"] and sooner >= GOALS["sooner"] and not wrong
 
 

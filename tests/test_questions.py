@@ -234,7 +234,9 @@ def test_a_link_that_was_up_and_is_not_is_looked_at_and_one_that_was_down_is_not
 
 def test_what_was_answered_does_not_move_the_sample() -> None:
     good = wexcombe("psu-2-replaced"), wexcombe("psu-2-replaced", "after")
-    assert list(asked("settled", "psu-2", *good, answered=("psu-2.lamp", "chassis.lamp", "port-7.lamps"))) == ["port-8.lamps"]
+    assert list(asked("settled", "psu-2", *good, answered=("psu-2.lamp", "chassis.lamp", "port-7.lamps"))) == [
+        "port-8.lamps"
+    ]
 
 
 def ports(*conditions: Condition, prefix: str = "") -> Snapshot:

@@ -53,6 +53,11 @@ class Schedule:
             start += step.wait
             self._left.append((start, step.deed))
 
+    @property
+    def left(self) -> int:
+        """How many deeds are still to come."""
+        return len(self._left)
+
     def run_due(self, chassis: Chassis) -> None:
         while self._left and self._left[0][0] <= chassis.seconds:
             self._left.pop(0)[1](chassis)
