@@ -36,9 +36,15 @@ def test_the_shown_acceptance_is_accepted(tmp_path: Path) -> None:
     from consolecheck.judging.acceptance import load_acceptance
     from consolecheck.judging.rules import ESSENTIAL, IDS
 
-    shown = re.search(r"```toml\n(.*?)```", README, re.DOTALL)
-    assert shown is not None
-    assert "tidal observatory, room 2" == load_acceptance(shown.group(1), "README", IDS, ESSENTIAL).name
+    (shown,) = [block for block in re.findall(r"```toml\n(.*?)```", README, re.DOTALL) if "[power]" in block]
+    assert "tidal observatory, room 2" == load_acceptance(shown, "README", IDS, ESSENTIAL).name
+
+
+def test_the_shown_answers_are_accepted() -> None:
+    from consolecheck.cli.person import FromFile
+
+    (shown,) = [block for block in re.findall(r"```toml\n(.*?)```", README, re.DOTALL) if "[answers]" in block]
+    assert "R. Petrel" == FromFile(shown, "README", None, None).name
 
 
 @pytest.mark.parametrize("name", ["README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml", ".ci/run"])
