@@ -380,3 +380,11 @@ def test_no_observation_turns_a_bad_text_good(data: st.DataObject) -> None:
     judged = case(was, now, "psu-2", observed=(observed("psu-2", fact, value),))
     assert Verdict.NOT_VERIFIED is judge(was, now, "psu-2", Acceptance(), judged.observed).verdict
     assert MET not in outcomes("seen.lamp", judged).values()
+
+
+def test_who_could_not_see_later_takes_nothing_back() -> None:
+    """Damage that was found stays found, until somebody looks again and finds none."""
+    now = text(supply("psu-1", OK, "A"), supply("psu-2", OK, "B"))
+    words = [observed("psu-2", "damage", value) for value in ("found", NOT_SEEN, "none")]
+    told = [outcomes("seen.damage", case(now, now, "psu-2", observed=tuple(words[:n]))) for n in (1, 2, 3)]
+    assert [{"psu-2": UNMET}, {"psu-2": UNMET}, {"psu-2": MET}] == told

@@ -40,6 +40,11 @@ class Observed(NamedTuple):
     by: str = ""
     at: str = ""
 
+    @property
+    def seen(self) -> bool:
+        """Whether the person could see at all."""
+        return self.value != NOT_SEEN
+
 
 NOT_SEEN = "not-seen"
 """The answer of a person who could not see: kept, and no evidence for anything."""
@@ -360,15 +365,11 @@ class Case(NamedTuple):
         return self.unit.startswith("psu-")
 
     def seen(self, unit: str, fact: str) -> str | None:
-        """What a person stated of a unit, the last word counting; None where nobody looked or could see."""
-        return next(
-            (
-                None if o.value == NOT_SEEN else o.value
-                for o in reversed(self.observed)
-                if o.unit == unit and o.fact == fact
-            ),
-            None,
-        )
+        """What a person stated of a unit, the last word counting; None where nobody looked or could see.
+
+        Who could not see later takes nothing back: damage that was found stays found.
+        """
+        return next((o.value for o in reversed(self.observed) if (o.unit, o.fact) == (unit, fact) and o.seen), None)
 
 
 def airflow_of(reading: AnyReading) -> Airflow | None:

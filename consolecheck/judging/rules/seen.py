@@ -8,7 +8,7 @@ from collections.abc import Iterator
 
 from consolecheck.judging.rules.load import redundancy
 from consolecheck.judging.rules.rule import MET, UNDETERMINED, UNMET, Rule, listed
-from consolecheck.judging.view import NOT_SEEN, Case, Draft, Observed, View
+from consolecheck.judging.view import Case, Draft, Observed, View
 from consolecheck.records.findings import Evidence
 from consolecheck.records.readings import Condition, Sighting
 
@@ -20,8 +20,7 @@ ONE_FEED = "1 feed"
 
 def observation(case: Case, unit: str, fact: str) -> Observed | None:
     """The last word on a fact, with who said it; None where nobody looked or could see."""
-    last = next((o for o in reversed(case.observed) if o.unit == unit and o.fact == fact), None)
-    return None if last is None or last.value == NOT_SEEN else last
+    return next((o for o in reversed(case.observed) if o.unit == unit and o.fact == fact and o.seen), None)
 
 
 def observations(case: Case, fact: str) -> list[Observed]:
