@@ -170,6 +170,24 @@ def test_a_drifting_inlet_is_taken_out() -> None:
     assert abs(told.end - (42 + air(at) - 22)) <= told.doubt + 0.5
 
 
+def test_an_inlet_that_warms_and_stops_delays_little() -> None:
+    """4 K in five minutes, then steady: the part follows with its own time constant."""
+
+    def air(t: float) -> float:
+        return 22 + 4 * min(t / 300, 1.0)
+
+    def psu(t: float) -> float:
+        # A part of 200 s that is driven by a ramp which ends lags it by so much.
+        lag = (4 / 300) * 200
+        behind = lag * (1 - math.exp(-t / 200)) if t < 300 else lag * (1 - math.exp(-1.5)) * math.exp(-(t - 300) / 200)
+        return heating(22, 42, 200)(t) + air(t) - 22 - behind
+
+    at = first_settled(samples(1800, inlet=air, psu=psu))
+    assert at is not None
+    assert at < 900
+    assert abs(46 - psu(at)) < WITHIN
+
+
 def test_the_inlet_itself_is_not_waited_for() -> None:
     found = settling_of(samples(600, inlet=lambda t: 22 + t / 60, asic=lambda t: 57.0), Acceptance())
     assert [c.name for c in found.courses] == ["asic"]

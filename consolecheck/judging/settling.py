@@ -38,6 +38,8 @@ LEAST_WITHOUT_FANS = 300.0
 """The same where no fan speed is printed, so that a turn of the fans' control cannot be seen. As above."""
 LOOKS = 3
 """Samples in a row in which a sensor must count as settled."""
+SMOOTHED_OVER = 90.0
+"""Seconds over which the inlet's readings are averaged. Common practice, no source."""
 NOISE = 0.1
 """Kelvin by which a reading is off besides its step, at least. Common practice, no source."""
 OWN_WANDER = 0.35
@@ -217,19 +219,20 @@ def _course(
 
 
 def _without_air(known: list[tuple[float, float]], air: list[tuple[float, float]], step: float) -> list[float]:
-    """The values as they would be had the inlet air stayed as it is now: its straight line is taken out.
+    """The values as they would be had the inlet air stayed as it is now.
 
-    A line and not its readings, since those come in steps of their own; nothing where it hardly moved.
+    The air is smoothed over a minute and a half, since its readings come in steps of their own; where it
+    hardly moved nothing is taken out.
     """
-    inside = [(t, v) for t, v in air if t >= known[0][0]]
     values = [v for _, v in known]
-    if len(inside) < FEWEST_POINTS:
+    smooth: dict[float, float] = {}
+    for time in dict.fromkeys(t for t, _ in air if t >= known[0][0]):
+        near = [v for t, v in air if abs(t - time) <= SMOOTHED_OVER / 2]
+        smooth[time] = sum(near) / len(near)
+    if len(smooth) < FEWEST_POINTS or max(smooth.values()) - min(smooth.values()) <= step:
         return values
-    slope, doubt = slope_of([t for t, _ in inside], [v for _, v in inside], step)
-    if abs(slope) <= SIGMAS * doubt:
-        return values
-    end = known[-1][0]
-    return [v + slope * (end - t) for t, v in known]
+    now = smooth[max(smooth)]
+    return [v + now - smooth.get(t, now) for t, v in known]
 
 
 def _steady(x: list[float], y: list[float], step: float, within: float, told: "_Teller", now: float) -> Course:
