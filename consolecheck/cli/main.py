@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from consolecheck import __version__
-from consolecheck.cli import job, live, text
+from consolecheck.cli import job, live, report, text
 from consolecheck.cli.shared import STOPPED, USAGE, VERIFIED, Stop, say
 
 app = typer.Typer(
@@ -32,6 +32,7 @@ for _command in (
     job.verify,
     text.read,
     text.replay,
+    report.report,
     text.schema,
 ):
     app.command()(_command)

@@ -1,15 +1,18 @@
 """All that is told about one judged swap, as values: what the page and the files for other tools are made of."""
 
 from collections.abc import Mapping
-from typing import Any, NamedTuple
+from typing import Any, Literal, NamedTuple
+
+from pydantic import BaseModel, ConfigDict, Field
 
 from consolecheck.judging.acceptance import Acceptance
-from consolecheck.judging.clearance import Clearance
+from consolecheck.judging.clearance import Answer, Clearance
 from consolecheck.judging.settling import Settling
 from consolecheck.judging.view import Observed, Sample, Side
-from consolecheck.reading.dialect import ChassisFacts, Lamp
-from consolecheck.records.findings import Judgement
+from consolecheck.reading.dialect import Lamp
+from consolecheck.records.findings import Evidence, Finding, Judgement
 from consolecheck.records.readings import Snapshot
+from consolecheck.records.units import Quantity
 
 
 class Event(NamedTuple):
@@ -42,7 +45,6 @@ class Proof(NamedTuple):
     """The dialect's title."""
     lamps: Mapping[str, Mapping[str, Lamp]] = {}
     """The maker's lamp chart: which lamp -> what it shows -> what that means."""
-    chassis: ChassisFacts = ChassisFacts()
     job: Mapping[str, Any] = {}
     """What the job is: ticket, technician, line, when it began; only what was told."""
     journal: tuple[Event, ...] = ()
@@ -54,3 +56,29 @@ class Proof(NamedTuple):
     """The folder's seal in words; None where there is no folder."""
     folder: str | None = None
     """The job's folder as it was named, for the command that judges it again."""
+
+
+class _KeptFinding(Finding):
+    """A finding as it comes back from a file: nothing of it is taken on trust."""
+
+    measured: Quantity | str | None = None
+    limit: Quantity | str | None = None
+    margin: Quantity | None = None
+    evidence: tuple[Evidence, ...] = ()
+
+
+class _KeptClearance(BaseModel):
+    """`clearance.json` of a job."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    schema_version: Literal[1] = Field(alias="schema")
+    unit: str
+    answer: Answer
+    findings: tuple[_KeptFinding, ...]
+
+
+def clearance_kept(document: bytes) -> Clearance:
+    """The clearance that a job keeps. Raises ValueError for what is none."""
+    kept = _KeptClearance.model_validate_json(document)
+    return Clearance(kept.answer, kept.unit, kept.findings)

@@ -1,0 +1,74 @@
+"""The rear of the chassis, bay by bay: what stood in each before, and what stands there now."""
+
+from consolecheck.judging.view import View, airflow_of
+from consolecheck.records.readings import Condition
+from consolecheck.reporting.page.markup import Html, joined, said, section, tag
+from consolecheck.reporting.page.signs import condition, tone_of
+from consolecheck.reporting.page.work import case_of
+from consolecheck.reporting.proof import Proof
+
+_KINDS = {"psu": "power supply", "fan": "fan module"}
+_PICTURES = {
+    "psu": '<path d="M3 6h26v12H3z"/><path d="M8 10v4M12 10v4M16 10v4"/><circle cx="24" cy="12" r="2"/>',
+    "fan": '<circle cx="16" cy="12" r="10"/><circle cx="16" cy="12" r="2"/>'
+    '<path d="M16 10c-1-5 3-7 4-6 1 2-1 5-3 7M18 12c5-1 7 3 6 4-2 1-5-1-7-3"/>'
+    '<path d="M16 14c1 5-3 7-4 6-1-2 1-5 3-7M14 12c-5 1-7-3-6-4 2-1 5 1 7 3"/>',
+}
+_AIR = {"front-to-back": "air comes out here", "back-to-front": "air goes in here"}
+
+
+def rear(proof: Proof) -> Html:
+    """The section with the drawing: a plain row of slots, since the text does not tell where they are."""
+    case = case_of(proof)
+    units = dict.fromkeys((*case.before.units, *case.after.units, proof.judgement.unit))
+    order = sorted(units, key=lambda unit: not unit.startswith("psu-"))
+    bays = [_bay(unit, proof, case.before, case.after) for unit in order]
+    host = next(iter(proof.after.hosts), "")
+    chassis = case.after.serials.get("chassis")
+    plate = joined(
+        (
+            tag("b", said(host)) if host else "",
+            " " if host else "",
+            tag("span", "chassis serial ", said(chassis[0])) if chassis else "",
+        )
+    )
+    drawn = tag("ol", *bays, class_="bays")
+    frame = tag("div", tag("p", plate, class_="plate") if plate else "", drawn, class_="rear")
+    return section(
+        "rear",
+        "The chassis from behind",
+        frame,
+        note="In a plain row: the text does not tell where each slot is. Dashed frames are empty.",
+    )
+
+
+def _bay(unit: str, proof: Proof, before: View, after: View) -> Html:
+    kind, _, label = unit.partition("-")
+    was = before.condition(unit) if proof.before is not None else None
+    now = after.condition(unit)
+    ours = unit == proof.judgement.unit
+    picture = Html(
+        f'<svg class="part" viewBox="0 0 32 24" aria-hidden="true">{_PICTURES.get(kind, _PICTURES["psu"])}</svg>'
+    )
+    told = [tag("dt", "before"), tag("dd", condition(was) if proof.before is not None else "not captured")]
+    told += [tag("dt", "after"), tag("dd", condition(now), _word(after, unit, now))]
+    air = next((a for s in after.by_unit.get(unit, ()) if (a := airflow_of(s.reading))), None)
+    mark = "put back on purpose" if proof.reseat else "replaced"
+    classes = ["bay", kind if kind in _KINDS else "psu", tone_of(now)]
+    classes += ["ours"] if ours else []
+    classes += ["vacant"] if now is Condition.ABSENT else []
+    return tag(
+        "li",
+        tag("p", mark, class_="ribbon") if ours else "",
+        tag("p", picture, tag("b", said(label)), tag("span", _KINDS.get(kind, kind)), class_="slot"),
+        tag("dl", *told),
+        tag("p", _AIR[air], class_="air") if air else "",
+        class_=" ".join(classes),
+    )
+
+
+def _word(view: View, unit: str, now: Condition | None) -> Html:
+    """The device's own word for it."""
+    speaker = view.speaker(unit, now)
+    word = speaker.reading.status_text if speaker else None
+    return tag("span", "“", said(word), "”", class_="own") if word else Html()
