@@ -11,6 +11,7 @@ import typer
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from contextlib import AbstractContextManager
 
     from consolecheck.job.folder import Folder
     from consolecheck.judging.acceptance import Acceptance
@@ -35,6 +36,14 @@ def say(message: str) -> None:
     from consolecheck.reporting.safe import safe
 
     print(f"consolecheck: {safe(message)}", file=sys.stderr)
+
+
+def working_on(what: str) -> "AbstractContextManager[object]":
+    """Says on a terminal that work goes on, where it takes longer than a second."""
+    from consolecheck.reporting.progress import busy
+    from consolecheck.reporting.safe import safe
+
+    return busy(sys.stderr, safe(what))
 
 
 def screen_of() -> "Screen":
@@ -80,7 +89,8 @@ def text_within(raw: bytes, source: str) -> bytes:
     from consolecheck.reading.recorded import RecordingFault, unpacked
 
     try:
-        found = unpacked(raw)
+        with working_on(f"unpacking {source}"):
+            found = unpacked(raw)
     except RecordingFault as reason:
         raise Stop(f"{source}: {reason}", STOPPED) from None
     if found.note:
@@ -93,7 +103,8 @@ def snapshot_of(raw: bytes, source: str, known: tuple["Dialect", ...], chosen: "
     from consolecheck.reading.reader import NotRecognised, read_text
 
     try:
-        return read_text(raw, source, known, chosen)
+        with working_on(f"reading {source}"):
+            return read_text(raw, source, known, chosen)
     except NotRecognised as reason:
         names = ", ".join(reason.candidates or [d.name for d in known])
         raise Stop(
@@ -182,6 +193,7 @@ DialectOption = Annotated[
     str | None,
     typer.Option("--dialect", metavar="NAME", help="The device family; else it is recognised from the text."),
 ]
+QuietOption = Annotated[bool, typer.Option("--quiet", help="Print one line of a fixed form, for scripts.")]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON instead (see `consolecheck schema`).")]
 
 
@@ -193,14 +205,18 @@ def present(
     everything: bool,
     json: bool,
     keep: "Callable[[str], object] | None" = None,
+    quiet: bool = False,
 ) -> None:
-    """Judges, shows, and ends with the verdict's exit code. `keep` is given the JSON form first.
+    """Judges, shows, and ends with the verdict's exit code.
+
+    `keep` is given the JSON form before anything is shown; `quiet` shows one line.
 
     `raw` are the files as given, whose digests count; `texts` is what stands in them. `before` may be missing
     in all of them.
     """
     before, after = snapshots.get("before"), snapshots["after"]
-    judgement = judgement_of(before, after, stated)
+    with working_on("judging"):
+        judgement = judgement_of(before, after, stated)
     if json or keep is not None:
         import hashlib
 
@@ -208,12 +224,18 @@ def present(
 
         digests = {side: hashlib.sha256(data).hexdigest() for side, data in raw.items()}
         seen = [f"{o.unit}.{o.fact}={o.value}" for o in stated.observed]
-        document = replay_document(judgement, before, after, digests, stated.limits.name, seen, stated.reseat)
+        document = replay_document(
+            judgement, before, after, digests, stated.limits.name, seen, stated.reseat, stated.observed
+        )
         if keep is not None:
             keep(as_json(document))
         if json:
             print(as_json(document))
-    if not json:
+    if quiet:
+        from consolecheck.reporting.terminal import quiet_line
+
+        print(quiet_line(judgement, after))
+    elif not json:
         from consolecheck.reporting.terminal import show_judgement
 
         lines = {side: raw_lines(data) for side, data in texts.items()}
@@ -231,13 +253,15 @@ def present_job(
     reseat: str | None = None,
     unit: str | None = None,
     dialect: str | None = None,
+    quiet: bool = False,
 ) -> None:
     """Judges what a job's folder holds, with what is stated besides. Raises FolderFault as the folder does."""
     from consolecheck.job.held import held
 
     known, _ = known_dialects(dialect or folder.job().dialect)
     chosen = next(d for d in known if d.name == (dialect or folder.job().dialect))
-    found = held(folder, chosen)
+    with working_on(f"reading {folder.path}"):
+        found = held(folder, chosen)
     raw = {"before": found.before, "after": found.after} if found.before is not None else {"after": found.after}
     snapshots = {side: snapshot_of(data, f"{side}.txt", (chosen,), chosen) for side, data in raw.items()}
     stated = Stated(
@@ -248,7 +272,7 @@ def present_job(
         found.samples,
         found.taken,
     )
-    present(raw, raw, snapshots, stated, everything, json, keep)
+    present(raw, raw, snapshots, stated, everything, json, keep, quiet)
 
 
 def shown_name(path: str) -> str:

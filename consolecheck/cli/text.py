@@ -1,6 +1,8 @@
 """Commands over captured text and the data of dialects: `read`, `replay`, `schema`, `dialect`."""
 
 import os
+import sys
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -13,6 +15,7 @@ from consolecheck.cli.shared import (
     VERIFIED,
     DialectOption,
     JsonOption,
+    QuietOption,
     Stated,
     Stop,
     known_dialects,
@@ -28,23 +31,28 @@ from consolecheck.cli.shared import (
     snapshot_of,
     taken,
     text_within,
+    working_on,
     worse_of,
 )
 
 if TYPE_CHECKING:
     from consolecheck.job.seal import Seal
     from consolecheck.judging.view import Observed
+    from consolecheck.reporting.proof import Proof
 
 
 def read(
     file: Annotated[str, typer.Argument(metavar="FILE", help="Captured console text, or - for standard input.")],
     dialect: DialectOption = None,
+    quiet: QuietOption = False,
     json: JsonOption = False,
 ) -> None:
     """Show the typed readings of a captured text, and every line that was not read.
 
+    \b
     Example: consolecheck read after.txt
     """
+    _one_form(quiet, json)
     raw = text_within(taken(file), shown_name(file))
     known, chosen = known_dialects(dialect)
     snapshot = snapshot_of(raw, shown_name(file), known, chosen)
@@ -52,12 +60,22 @@ def read(
         from consolecheck.reporting.exchange import as_json, read_document
 
         print(as_json(read_document(snapshot)))
+    elif quiet:
+        from consolecheck.reporting.terminal import quiet_snapshot
+
+        print(quiet_snapshot(snapshot))
     else:
         from consolecheck.reporting.terminal import show_snapshot
 
         show_snapshot(screen_of(), snapshot)
-    whole = not snapshot.unread and not any(t.cut for t in snapshot.tables) and snapshot.sightings
-    raise typer.Exit(VERIFIED if whole else INCONCLUSIVE)
+    from consolecheck.reporting.terminal import is_whole
+
+    raise typer.Exit(VERIFIED if is_whole(snapshot) else INCONCLUSIVE)
+
+
+def _one_form(quiet: bool, json: bool) -> None:
+    if quiet and json:
+        raise Stop("give --quiet or --json, not both", USAGE)
 
 
 def replay(
@@ -93,19 +111,29 @@ def replay(
         ),
     ] = None,
     everything: Annotated[bool, typer.Option("--all", help="Show every finding, not only what decides.")] = False,
+    report: Annotated[
+        str | None,
+        typer.Option("--report", metavar="DIR", help="Also write the page and the files for other tools there."),
+    ] = None,
+    quiet: QuietOption = False,
     json: JsonOption = False,
 ) -> None:
     """Judge a swap again from the texts before and after it, or from its job folder.
 
     Without --before the limits alone are judged, and the answer is inconclusive unless the acceptance allows it.
 
+    \b
     Example: consolecheck replay --before before.txt --after after.txt --unit psu-2
     """
+    _one_form(quiet, json)
+    target = Path(report) if report is not None else None
     observed = observations(seen or [])
     if job is not None:
         if before is not None or after is not None:
             raise Stop("give a job folder, or --before and --after, not both", USAGE)
-        _replay_job(job, unit, dialect, acceptance, observed, reseat, signers, everything, json)
+        if target is not None and (unit or dialect or acceptance or observed or reseat):
+            raise Stop("the files of --report tell what the job's folder holds; state nothing else beside it", USAGE)
+        _replay_job(job, unit, dialect, acceptance, observed, reseat, signers, everything, quiet, json, target)
         return
     limits = limits_of_site(acceptance)
     if after is None or unit is None:
@@ -119,7 +147,45 @@ def replay(
     texts = {side: text_within(raw[side], names[side]) for side in raw}
     snapshots = {side: snapshot_of(texts[side], names[side], known, chosen) for side in raw}
     stated = Stated(unit.strip().lower(), limits, observed, reseat)
-    present(raw, texts, snapshots, stated, everything, json)
+    try:
+        present(raw, texts, snapshots, stated, everything, json, quiet=quiet)
+    except typer.Exit:  # the verdict was reached and shown
+        if target is not None:
+            from consolecheck.cli.report import proof_of
+
+            _write(proof_of(raw, texts, snapshots, stated), target)
+        raise
+
+
+def written(proof: "Proof", target: Path) -> list[Path]:
+    """Writes the page and the files for other tools into a folder, which is made where it is not there. Raises Stop."""
+    from consolecheck.reporting.exchange_files import write_all
+
+    try:
+        with working_on(f"writing {target}"):
+            return write_all(target, proof)
+    except ModuleNotFoundError as missing:
+        if not (missing.name or "").startswith("matplotlib"):
+            raise
+        raise Stop(
+            "the plots of the page need matplotlib, and nothing was written: pip install 'consolecheck[report]'",
+            STOPPED,
+        ) from None
+    except OSError as reason:
+        raise Stop(
+            f"{target} cannot be written ({reason.strerror or reason}); what was judged is untouched: "
+            "free space, or name another folder",
+            STOPPED,
+        ) from None
+
+
+def _write(proof: "Proof", target: Path) -> None:
+    """The same, and says which."""
+    files = written(proof, target)
+    for file in files:
+        say(f"written: {file}")
+    if not any(file.suffix == ".pdf" for file in files):
+        say("no report.pdf: it needs the extra `pdf` (pip install 'consolecheck[pdf]'); a browser prints the page, too")
 
 
 def _replay_job(
@@ -131,26 +197,29 @@ def _replay_job(
     reseat: str | None,
     signers: str | None,
     everything: bool,
+    quiet: bool,
     json: bool,
+    target: Path | None,
 ) -> None:
     """Judges a job folder again; of a job for several units each, and the worst answer counts."""
-    from pathlib import Path
-
     from consolecheck.job.folder import Folder, FolderFault
     from consolecheck.job.seal import examine
     from consolecheck.job.several import several
 
     path = Path(job)
+    if target is not None and target.resolve().is_relative_to(path.resolve()):
+        raise Stop(f"{target} lies in the job's folder, whose seal would not hold any more; name another", USAGE)
     worst = VERIFIED
     try:
         parts = several(Folder(path))
         if json and len(parts) > 1:
             raise Stop(f"{job} holds several jobs; name one of them: {', '.join(str(path / p) for p in parts)}", USAGE)
-        for place in [path / part for part in parts] or [path]:
+        for part in parts or ("",):
+            place = path / part
             folder = Folder(place)
             folder.job()  # that there is one, before its seal is looked at
             sealed = examine(folder, Path(signers) if signers else None)
-            if not json:
+            if not json and not (quiet and sealed.state == "whole"):
                 say(f"{place}: {_told(sealed)}")
             kept = folder.acceptance_text()
             limits = (
@@ -159,9 +228,14 @@ def _replay_job(
                 else limits_of_text(kept, "acceptance.toml")
             )
             try:
-                present_job(folder, limits, everything, json, None, observed, reseat, unit, dialect)
+                present_job(folder, limits, everything, json, None, observed, reseat, unit, dialect, quiet)
             except typer.Exit as end:
                 worst = worse_of(worst, end.exit_code)
+            if target is not None:
+                from consolecheck.cli.report import proof_of_job
+
+                name = "/".join(filter(None, (path.resolve().name, part)))
+                _write(proof_of_job(folder, _told(sealed), name), target / part)
     except FolderFault as fault:
         raise Stop(str(fault), STOPPED) from None
     raise typer.Exit(worst)
@@ -184,6 +258,7 @@ def schema(
 ) -> None:
     """Print the JSON Schema of what `--json` prints, or of an acceptance file.
 
+    \b
     Example: consolecheck schema replay
     """
     import json
@@ -207,6 +282,7 @@ def schema(
 def dialect_list() -> None:
     """List the device families that can be read, and what of each.
 
+    \b
     Example: consolecheck dialect list
     """
     screen = screen_of()
@@ -224,12 +300,14 @@ def dialect_check(
 ) -> None:
     """Check dialects against their fixtures: claims written by hand first, then recorded readings.
 
+    \b
     Example: consolecheck dialect check wexcombe
     """
     from consolecheck.cases.case import CaseFault
     from consolecheck.cases.check import Fault, cases_of, check_case
     from consolecheck.cases.check import accept as record
     from consolecheck.files.shelf import shipped
+    from consolecheck.reporting.progress import counted
     from consolecheck.reporting.safe import safe
 
     if accept and os.environ.get("CI"):
@@ -248,7 +326,7 @@ def dialect_check(
     without = [d.name for d in known if chosen in (None, d) and not any(c.dialect_name == d.name for c in cases)]
     faults.extend(Fault(f"fixtures/{missing}", "the dialect has no case") for missing in without)
     recorded = 0
-    for case in cases:
+    for case in counted(sys.stderr, "checking cases", cases):
         found = list(check_case(case, known))
         if accept and found and all(f.golden for f in found):
             refused = record(case, known)

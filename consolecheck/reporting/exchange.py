@@ -1,10 +1,13 @@
 """The JSON that other tools take: stable, versioned, with an exported JSON Schema."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from math import isfinite
 from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
 
+from consolecheck.judging.settling import Course, Settling
+from consolecheck.judging.view import Observed
 from consolecheck.records.findings import Finding, Judgement, Outcome, Verdict
 from consolecheck.records.readings import Airflow, Condition, Kind, Sighting, Snapshot
 from consolecheck.records.units import Quantity
@@ -91,8 +94,37 @@ class ReadingsOut(_Part):
     after: list[ReadingOut]
 
 
+class ObservationOut(_Part):
+    """What eyes saw; who and when (RFC 3339) are null where that is not known."""
+
+    unit: str
+    fact: str
+    value: str
+    by: str | None = None
+    at: str | None = None
+
+
+class CourseOut(_Part):
+    """A sensor's way since the part was seated: degrees Celsius, kelvin and seconds; null where it cannot be told."""
+
+    unit: str | None
+    name: str | None
+    state: Literal["settled", "moving", "unclear"]
+    now: float | None
+    end: float | None
+    doubt: float | None
+    to_come: float | None
+    tau: float | None
+    points: int
+    span: float
+    why: str
+
+
 class ReplayDocument(_Document):
-    """What `replay --json` prints. `digests` are SHA-256 of the files as they were given."""
+    """What `replay --json` prints, and `result.json`. `digests` are SHA-256 of the files as they were given.
+
+    Fields with a default may be missing in documents of earlier versions.
+    """
 
     verdict: Verdict
     unit: str
@@ -104,6 +136,13 @@ class ReplayDocument(_Document):
     readings: ReadingsOut
     unread: list[UnreadOut]
     digests: dict[str, str]
+    observations: list[ObservationOut] = []
+    """What `observed` says, with who saw it and when."""
+    settling: list[CourseOut] = []
+    unrest: str | None = None
+    """Why the chassis as a whole is not at rest, if it is not."""
+    seal: str | None = None
+    """SHA-256 of the job's seal, where there is one that holds."""
 
 
 _FACTS = ("serial", "part_number", "airflow", "airflow_word", "description", "feed", "input_type")
@@ -151,6 +190,9 @@ def replay_document(
     acceptance: str,
     observed: list[str],
     reseat: str | None,
+    observations: Sequence[Observed] = (),
+    settling: Settling | None = None,
+    seal: str | None = None,
 ) -> ReplayDocument:
     return ReplayDocument(
         verdict=judgement.verdict,
@@ -166,11 +208,24 @@ def replay_document(
         ),
         unread=[*(_unread(before, "before") if before else []), *_unread(after, "after")],
         digests=dict(digests),
+        observations=[
+            ObservationOut(unit=o.unit, fact=o.fact, value=o.value, by=o.by or None, at=o.at or None)
+            for o in observations
+        ],
+        settling=[_course(course) for course in settling.courses] if settling else [],
+        unrest=(settling.unrest or None) if settling else None,
+        seal=seal,
     )
+
+
+def _course(course: Course) -> CourseOut:
+    told = {name: getattr(course, name) for name in CourseOut.model_fields}
+    # What may still come is infinite where nothing bounds it, and JSON has no such number.
+    return CourseOut(**{k: None if isinstance(v, float) and not isfinite(v) else v for k, v in told.items()})
 
 
 def as_json(document: BaseModel) -> str:
     """Indented JSON without surprises: non-ASCII and control characters escaped."""
     import json
 
-    return json.dumps(document.model_dump(mode="json", by_alias=True), indent=1, ensure_ascii=True)
+    return json.dumps(document.model_dump(mode="json", by_alias=True), indent=1, ensure_ascii=True, allow_nan=False)

@@ -120,7 +120,7 @@ def show_judgement(
     if judgement.verdict is Verdict.VERIFIED or everything:
         heading(screen, "Met" if everything else "What decided")
         for finding in met:
-            if everything or (finding.required and _decides(finding, judgement.unit)):
+            if everything or (finding.required and decides(finding, judgement.unit)):
                 _line(screen, finding, names)
     if advisory:
         heading(screen, "Beside the verdict")
@@ -132,6 +132,35 @@ def show_judgement(
     if not everything:
         screen.line()
         screen.line((f"{len(met)} findings are met in all; --all shows every one", "dim"))
+
+
+def quiet_line(judgement: Judgement, after: Snapshot) -> str:
+    """One line of a fixed form: `verified psu-2 tern-04 0 against 0 open`; the switch is `-` where no prompt names it.
+
+    Words are parted by one blank, and no word has one in it.
+    """
+    required = [f.outcome for f in judgement.findings if f.required]
+    against, open_ = required.count(Outcome.UNMET), required.count(Outcome.UNDETERMINED)
+    host = next(iter(after.hosts), "")
+    return f"{judgement.verdict.value} {_word(judgement.unit)} {_word(host)} {against} against {open_} open"
+
+
+def quiet_snapshot(snapshot: Snapshot) -> str:
+    """The same for one text: `whole wexcombe tern-04 41 readings 0 unread 0 cut`, or `partial ...`."""
+    cut = sum(1 for t in snapshot.tables if t.cut)
+    word = "whole" if is_whole(snapshot) else "partial"
+    host = next(iter(snapshot.hosts), "")
+    told = f"{len(snapshot.sightings)} readings {len(snapshot.unread)} unread {cut} cut"
+    return f"{word} {_word(snapshot.dialect or '')} {_word(host)} {told}"
+
+
+def is_whole(snapshot: Snapshot) -> bool:
+    """Whether something was read of a text, and nothing of it was not."""
+    return bool(snapshot.sightings) and not snapshot.unread and not any(t.cut for t in snapshot.tables)
+
+
+def _word(text: str) -> str:
+    return "_".join(safe(text).split()) or "-"
 
 
 def _summary(verdict: Verdict, against: list[Finding], open_: list[Finding], compared: bool) -> str:
@@ -166,7 +195,8 @@ _DECIDING = frozenset(
 )
 
 
-def _decides(finding: Finding, unit: str) -> bool:
+def decides(finding: Finding, unit: str) -> bool:
+    """Whether a finding is one of the few that a verdict of `verified` rests on, to be told with it."""
     return finding.rule in _DECIDING and (finding.subject == unit or not finding.rule.endswith(".status"))
 
 
