@@ -163,7 +163,7 @@ def _swap(seed: int, played: Scenario, place: Path) -> Row:
         conduct.ask("fitted")
         conduct.settle()
         settled_at = clock.seconds()
-        conduct.ask("settled", conduct.latest())
+        conduct.ask("settled")
         conduct.capture_after()
     except Halt as halt:
         row.verdict, row.against = f"stopped ({halt.how})", str(halt)[:120]

@@ -4,7 +4,7 @@ import os
 import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import AbstractContextManager, contextmanager
+from contextlib import AbstractContextManager, contextmanager, suppress
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -183,8 +183,11 @@ def opener(folder: "Folder", dialect: "Dialect", job: "Job") -> "Callable[[str],
                         print(f"note: {note}", file=sys.stderr)
                     speeds = () if link.error_free or link.bits_per_second is None else USUAL_SPEEDS
                     talk = Conversation(link, dialect, guard, time.monotonic, recorder, speeds)
-                    yield Scrubbed(talk, word)
-                    talk.leave()
+                    try:
+                        yield Scrubbed(talk, word)
+                    finally:
+                        with suppress(LinkFault):  # what was asked for is here already
+                            talk.leave()
                 finally:
                     link.close()
         except LinkFault as fault:

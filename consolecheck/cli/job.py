@@ -1,46 +1,52 @@
 """Commands of a live swap: `baseline`, `attend`, `verify`, `swap`."""
 
-import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from consolecheck import __version__
 from consolecheck.cli.console import (
     ConsoleOption,
     FramingOption,
-    LaptopClock,
     SpeedOption,
     UserOption,
-    check_line,
     chosen_dialect,
-    opener,
     show_what_would_be_sent,
 )
 from consolecheck.cli.shared import (
     INCONCLUSIVE,
     NOT_VERIFIED,
-    STOPPED,
     USAGE,
     VERIFIED,
     DialectOption,
     Stop,
     limits_of_site,
-    limits_of_text,
     observations,
-    present_job,
-    say,
     screen_of,
 )
-from consolecheck.cli.shown import OnScreen
+from consolecheck.cli.shown import tell
+from consolecheck.cli.wiring import (
+    begin,
+    begin_again,
+    conduct_of,
+    exit_code_of,
+    explained,
+    facts_of,
+    judge_and_seal,
+    keep_acceptance,
+    limits_of,
+    now,
+    person_of,
+    screen_given_back,
+    shown_again,
+    told_anew,
+    working,
+)
 
 if TYPE_CHECKING:
     from consolecheck.cli.person import AtTerminal, FromFile
-    from consolecheck.job.conduct import Conduct
     from consolecheck.job.folder import Folder, Job
+    from consolecheck.job.steps import Step
     from consolecheck.judging.acceptance import Acceptance
 
 JobArgument = Annotated[str, typer.Argument(metavar="JOB", help="The job's folder.")]
@@ -97,14 +103,14 @@ def baseline(
     if dry_run:
         show_what_would_be_sent(chosen)
         return
-    facts = _facts(unit, chosen.name, console, speed, framing, user, ticket, technician, chassis, None)
+    facts = facts_of(unit, chosen.name, console, speed, framing, user, ticket, technician, chassis)
     limits = limits_of_site(acceptance)
     stated = observations(seen or [])
     with working(Path(job)) as folder:
-        folder.create(facts)
-        _keep_acceptance(folder, acceptance)
-        conduct, shown = _conduct(folder, limits, None)
-        with _shown(shown):
+        begin(folder, facts)
+        keep_acceptance(folder, acceptance)
+        conduct, shown = conduct_of(folder, limits)
+        with screen_given_back(shown):
             for said in stated:
                 conduct.note("observation", unit=said.unit, fact=said.fact, value=said.value, by=technician or "")
             snapshot = conduct.baseline()
@@ -127,7 +133,7 @@ def baseline(
             Answer.UNKNOWN: (INCONCLUSIVE, f"Leave {facts.unit} in place until what is not known is looked up"),
         }
         code, advice = ways[told.answer]
-        print(f"\nbaseline kept in {job}. {advice}", file=sys.stderr)
+        tell(f"\nbaseline kept in {job}. {advice}")
         raise typer.Exit(code)
 
 
@@ -143,11 +149,12 @@ def attend(
     Example: consolecheck attend swap-0412
     """
     with working(Path(job), begun=True) as folder:
-        _same_line(folder, console, speed, framing, user)
-        conduct, shown = _conduct(folder, _limits_of(folder, None), None)
-        with _shown(shown):
+        begin_again(folder)
+        told_anew(folder, line=console, speed=speed, framing=framing, user=user)
+        conduct, shown = conduct_of(folder, limits_of(folder))
+        with screen_given_back(shown):
             conduct.attend()
-        print(f"{conduct.unit} is fitted. Then: consolecheck verify {job}", file=sys.stderr)
+        tell(f"{conduct.unit} is fitted. Then: consolecheck verify {job}")
 
 
 def verify(
@@ -174,13 +181,12 @@ def verify(
     stated = observations(seen or [])
     with working(Path(job), begun=unit is None) as folder:
         _or_without_baseline(folder, unit, dialect, console, speed, framing, user)
-        _same_line(folder, console, speed, framing, user)
-        limits = _limits_of(folder, acceptance)
-        _begin_again(folder)
-        if reseat is not None:
-            folder.keep(folder.job().model_copy(update={"reseat": reseat}))
-        conduct, shown = _conduct(folder, limits, None)
-        with _shown(shown):
+        limits_of_site(acceptance)  # refused before anything is changed
+        begin_again(folder)
+        told_anew(folder, line=console, speed=speed, framing=framing, user=user, reseat=reseat)
+        conduct, shown = conduct_of(folder, limits_of(folder, acceptance))
+        conduct.settle_again()
+        with screen_given_back(shown):
             for said in stated:
                 conduct.note("observation", unit=said.unit, fact=said.fact, value=said.value, by=said.by)
             conduct.settle()
@@ -215,146 +221,109 @@ def swap(
 
     Example: consolecheck swap swap-0412 --console /dev/ttyUSB0 --dialect wexcombe --unit psu-2
     """
-    from consolecheck.job.several import begin_several, several
+    from consolecheck.cli.person import FromFile
+    from consolecheck.job.folder import Folder
+    from consolecheck.job.held import answered_in
+    from consolecheck.job.several import several
 
-    person = _person(answers, technician, override)
-    path = Path(job)
     units = [u.strip().lower() for u in unit or []]
     if len(set(units)) != len(units):
         raise Stop("a unit was named twice with --unit", USAGE)
-    with working(path) as folder:
-        parts = several(folder)
-        if not parts and len(units) > 1:
-            if (path / "job.json").exists():
-                raise Stop(f"{job} is a job for one unit; name a new folder for several", USAGE)
-            parts = begin_several(folder, units)
-        if parts and units and units != list(parts):
-            raise Stop(f"{job} is a job for {', '.join(parts)}, not for {', '.join(units)}", USAGE)
-    worst = VERIFIED
-    for named in parts or (units[0] if units else None,):
-        place = path / named if parts and named else path
+    if sign is not None and not Path(sign).is_file():
+        raise Stop(f"there is no key {sign} to sign the seal with, and nothing was changed", USAGE)
+    person, path = person_of(answers, technician, override), Path(job)
+    limits_of_site(acceptance)
+    with explained(Folder(path)):
+        kept = several(Folder(path))
+    facts: Job | None = None
+    if not ((path / kept[0] if kept else path) / "job.json").exists():
+        # All that can be wrong with a new job is refused before anything of it is made.
+        if not units:
+            raise Stop(f"there is no job in {job} yet; name the unit to be replaced with --unit, such as psu-2", USAGE)
+        chosen = chosen_dialect(dialect)
+        facts = facts_of(units[0], chosen.name, console, speed, framing, user, ticket, technician, chassis, reseat)
+    parts = _parts(path, units)
+    code, before, answered = VERIFIED, None, set[str]()
+    for number, named in enumerate(parts):
+        place = path / named if len(parts) > 1 else path
         with working(place) as folder:
             if not (place / "job.json").exists():
-                if named is None:
-                    raise Stop("name the unit to be replaced with --unit, such as psu-2", USAGE)
-                chosen = chosen_dialect(dialect)
-                facts = _facts(named, chosen.name, console, speed, framing, user, ticket, technician, chassis, reseat)
-                limits_of_site(acceptance)  # refused before anything is made
-                folder.create(facts)
-                _keep_acceptance(folder, acceptance)
-            elif named is not None and folder.job().unit != named:
-                raise Stop(f"{place} is a job for {folder.job().unit}, not for {named}", USAGE)
-            _same_line(folder, console, speed, framing, user)
-            code = _led(folder, _limits_of(folder, acceptance), person, sign, everything)
-            if code == VERIFIED and parts and named != list(parts)[-1]:
-                print(
-                    f"\n{named} is done; next comes {list(parts)[list(parts).index(named or '') + 1]}\n",
-                    file=sys.stderr,
+                _begin_part(folder, named, facts, before)
+            if (place / "seal.json").exists():
+                code = shown_again(folder, sign, everything, briefly=named != parts[-1])
+            else:
+                told_anew(
+                    folder,
+                    line=console,
+                    speed=speed,
+                    framing=framing,
+                    user=user,
+                    ticket=ticket,
+                    technician=technician,
+                    chassis=chassis,
+                    reseat=reseat,
                 )
-            elif code != VERIFIED:
-                worst = code
-                break  # one at a time: the next unit waits until this one is verified
-    if answers and hasattr(person, "unused"):
-        person.unused()
-    raise typer.Exit(worst)
+                code = _led(folder, limits_of(folder, acceptance), person, sign, everything)
+            answered |= answered_in(folder.journal())
+        if isinstance(person, FromFile) and named == parts[-1]:
+            person.unused(answered)
+        if code != VERIFIED:
+            tell(f"When that is put right: consolecheck verify {place}")
+            break  # one at a time: the next unit waits until this one is verified
+        if named != parts[-1]:
+            tell(f"\n{named} is done; next comes {parts[number + 1]}.")
+        before = folder
+    raise typer.Exit(code)
+
+
+def _parts(path: Path, units: list[str]) -> tuple[str, ...]:
+    """The units of a job, in order; they are kept where there are several. Raises Stop for others than it is for."""
+    from consolecheck.job.folder import Folder
+    from consolecheck.job.several import begin_several, several
+
+    folder = Folder(path)
+    with explained(folder):
+        parts = several(folder)
+        if not parts and (path / "job.json").exists():
+            parts = (folder.job().unit,)
+    if not parts and len(units) > 1:
+        with working(path):
+            return begin_several(folder, units)
+    if parts and units and units != list(parts):
+        raise Stop(f"{path} is a job for {', then '.join(parts)}, not for {', then '.join(units)}", USAGE)
+    return parts or tuple(units)
+
+
+def _begin_part(folder: "Folder", named: str, facts: "Job | None", before: "Folder | None") -> None:
+    """Makes the job of one unit: by what the command says, or like that of the unit before it."""
+    known = before.job() if before is not None else facts
+    assert known is not None, "a job that is not there was told in full"
+    folder.create(known.model_copy(update={"unit": named, "started": now()}))
+    if before is not None and (limits := before.acceptance_text()) is not None:
+        folder.keep_acceptance(limits)
 
 
 def _led(
     folder: "Folder", limits: "Acceptance", person: "AtTerminal | FromFile", sign: str | None, everything: bool
 ) -> int:
     """The steps that are left, one after the other; gives the exit code."""
-    from consolecheck.job.steps import TOLD, next_step, number_of
+    from consolecheck.job.steps import TOLD, number_of
+    from consolecheck.reporting.clearing import hanging
+    from consolecheck.reporting.safe import safe
 
-    conduct, shown = _conduct(folder, limits, person)
-    with _shown(shown):
-        while (step := next_step(folder.journal())) != "done":
-            if step != "judge":
-                shown.end()
-                screen_of().line()
-                screen_of().line((f"{number_of(step)}  {conduct.unit}: {TOLD[step]}", "bold"))
-            if step == "baseline":
-                conduct.baseline()
-            elif step == "in-hand":
-                conduct.ask("in-hand")
-            elif step == "clearance":
-                conduct.clear()
-            elif step == "cautions":
-                conduct.caution()
-            elif step == "attend":
-                screen_of().line((f"Pull {conduct.unit} now, fit the replacement, and connect it.", ""))
-                conduct.attend()
-            elif step == "fitted":
-                conduct.ask("fitted")
-            elif step == "settle":
-                conduct.settle()
-            elif step == "look":
-                conduct.ask("settled", conduct.latest())
-            elif step == "capture":
-                conduct.capture_after()
-            else:
-                break
+    conduct, shown = conduct_of(folder, limits, person)
+
+    def begins(step: "Step") -> None:
+        shown.end()
+        screen_of().line()
+        screen_of().line((f"{number_of(step)}  {conduct.unit}: {TOLD[step]}", "bold"))
+        if step == "attend":
+            hanging(screen_of(), "", safe(conduct.to_do()))
+
+    with screen_given_back(shown):
+        conduct.lead(begins)
     screen_of().line()
-    try:
-        judge_and_seal(conduct, sign, everything)
-    except typer.Exit as end:
-        return end.exit_code
-    raise AssertionError("a judgement ends with its exit code")
-
-
-def judge_and_seal(conduct: "Conduct", sign: str | None, everything: bool) -> None:
-    """Shows the verdict, keeps it, seals the folder, and ends with the verdict's exit code."""
-    from consolecheck.job.seal import seal
-    from consolecheck.job.seal import sign as signed
-
-    folder = conduct.folder
-    if (folder.path / "seal.json").exists():  # done already: shown again, and nothing is changed
-        present_job(folder, conduct.limits, everything)
-        return
-    try:
-        present_job(folder, conduct.limits, everything, keep=conduct.keep_verdict)
-    finally:
-        if conduct.judged:
-            digest = seal(folder, conduct.stamp(), __version__)
-            if sign is not None:
-                signed(folder, Path(sign))
-            print(f"\nsealed in {folder.path}, SHA-256 of the seal {digest}", file=sys.stderr)
-
-
-# Wiring.
-
-
-def _facts(
-    unit: str,
-    dialect: str,
-    console: str | None,
-    speed: int | None,
-    framing: str | None,
-    user: str | None,
-    ticket: str | None,
-    technician: str | None,
-    chassis: str | None,
-    reseat: str | None,
-) -> "Job":
-    from consolecheck.job.folder import Job
-    from consolecheck.job.held import stamp
-
-    if console is None:
-        raise Stop("name the line with --console, such as /dev/ttyUSB0, COM3 or ssh://user@host", USAGE)
-    check_line(console, speed, framing)
-    return Job(
-        unit=unit.strip().lower(),
-        dialect=dialect,
-        line=console,
-        speed=speed,
-        framing=framing,
-        user=user,
-        started=stamp(LaptopClock().epoch()),
-        version=__version__,
-        ticket=ticket,
-        technician=technician,
-        chassis=chassis,
-        reseat=reseat,
-    )
+    return exit_code_of(conduct, sign, everything)
 
 
 def _or_without_baseline(
@@ -372,116 +341,5 @@ def _or_without_baseline(
         raise Stop(f"{folder.path} is a job for {folder.job().unit}, not for {unit}", USAGE)
     if there or unit is None:
         return
-    folder.create(_facts(unit, chosen_dialect(dialect).name, console, speed, framing, user, None, None, None, None))
-    say("there is no baseline, so the switch is judged on its limits alone")
-
-
-def _same_line(folder: "Folder", console: str | None, speed: int | None, framing: str | None, user: str | None) -> None:
-    """Another line than the job's, if one was named: the technician went round to another port."""
-    job = folder.job()
-    changed = {
-        name: value
-        for name, value in (("line", console), ("speed", speed), ("framing", framing), ("user", user))
-        if value is not None and value != getattr(job, name)
-    }
-    if changed:
-        check_line(console or job.line, speed or job.speed, framing or job.framing)
-        folder.keep(job.model_copy(update=changed))
-
-
-def _keep_acceptance(folder: "Folder", path: str | None) -> None:
-    from consolecheck.files.intake import Refused, text_file
-
-    if path is not None:
-        try:
-            folder.keep_acceptance(text_file(path))
-        except Refused as reason:
-            raise Stop(str(reason), STOPPED) from None
-
-
-def _limits_of(folder: "Folder", path: str | None) -> "Acceptance":
-    """The limits named now, which the job keeps from now on, or those that it keeps, or the built-in ones."""
-    if path is not None:
-        limits = limits_of_site(path)
-        _keep_acceptance(folder, path)
-        return limits
-    kept = folder.acceptance_text()
-    return limits_of_site(None) if kept is None else limits_of_text(kept, "acceptance.toml")
-
-
-def _begin_again(folder: "Folder") -> None:
-    """A job that was sealed is opened again; its seal and findings are moved aside."""
-    from consolecheck.job.seal import unseal
-
-    if (folder.path / "seal.json").exists():
-        unseal(folder)
-
-
-def _person(answers: str | None, technician: str | None, override: str | None) -> "AtTerminal | FromFile":
-    from consolecheck.cli.person import AtTerminal, FromFile
-    from consolecheck.files.intake import Refused, text_file
-
-    if answers is not None:
-        try:
-            return FromFile(text_file(answers), answers, technician, override)
-        except Refused as reason:
-            raise Stop(str(reason), STOPPED) from None
-    if not sys.stdin.isatty():
-        raise Stop("`swap` asks questions: run it in a terminal, or give --answers FILE", USAGE)
-    return AtTerminal(technician or "the technician", override)
-
-
-def _conduct(
-    folder: "Folder", limits: "Acceptance", person: "AtTerminal | FromFile | None"
-) -> "tuple[Conduct, OnScreen]":
-    from consolecheck.cli.person import AtTerminal
-    from consolecheck.job.conduct import Conduct
-
-    job = folder.job()
-    chosen = chosen_dialect(job.dialect)
-    shown = OnScreen(job.speed)
-    clock = LaptopClock()
-    conduct = Conduct(
-        folder,
-        chosen,
-        limits,
-        opener(folder, chosen, job),
-        clock,
-        person or AtTerminal(job.technician or ""),
-        shown,
-    )
-    return conduct, shown
-
-
-@contextmanager
-def _shown(shown: OnScreen) -> Iterator[None]:
-    try:
-        yield
-    finally:
-        shown.end()
-
-
-@contextmanager
-def working(path: Path, begun: bool = False) -> "Iterator[Folder]":
-    """The job's folder, locked; whatever ends the work early is told with what was kept.
-
-    `begun`: a job must be there, and none is made for a mistyped name.
-    """
-    from consolecheck.job.conduct import Halt
-    from consolecheck.job.folder import Folder, FolderFault
-
-    codes = {"stopped": STOPPED, "hold": NOT_VERIFIED, "unclear": INCONCLUSIVE, "usage": USAGE}
-    folder = Folder(path)
-    try:
-        if begun:
-            folder.job()
-        with folder.locked():
-            yield folder
-    except FolderFault as fault:
-        raise Stop(str(fault), STOPPED) from None
-    except Halt as halt:
-        raise Stop(str(halt), codes[halt.how]) from None
-    except KeyboardInterrupt:
-        raise Stop(
-            f"interrupted. What was taken is kept in {path}; start the same command again to go on", STOPPED
-        ) from None
+    folder.create(facts_of(unit, chosen_dialect(dialect).name, console, speed, framing, user))
+    tell("There is no baseline, so the switch is judged on its limits alone.")

@@ -9,9 +9,9 @@ import typer
 
 from consolecheck import __version__
 from consolecheck.cli.console import chosen_dialect, guard_of, recording
-from consolecheck.cli.job import judge_and_seal, working
 from consolecheck.cli.shared import USAGE, Stop, known_dialects, near, screen_of
 from consolecheck.cli.shown import OnScreen
+from consolecheck.cli.wiring import judge_and_seal, working
 
 
 def demo(
@@ -91,7 +91,7 @@ def _rehearse(fault: str, path: Path, everything: bool) -> None:
                 yield talk
                 talk.leave()
 
-        shown = OnScreen(line.bits_per_second)
+        shown = OnScreen()
         conduct = Conduct(folder, dialect, Acceptance(), console, clock, AtTerminal("R. Petrel"), shown)
         try:
             told = conduct.cleared(conduct.baseline())

@@ -1,7 +1,7 @@
 """Who answers: a person at a terminal, key by key, or a file of answers where nobody sits there."""
 
 import sys
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import TYPE_CHECKING, Any
 
 from consolecheck.cli.shared import USAGE, Stop, near, say, screen_of
@@ -21,21 +21,26 @@ class AtTerminal:
 
     def answer(self, question: "Question") -> str:
         from consolecheck.job.questions import answer_of
+        from consolecheck.reporting.clearing import hanging
         from consolecheck.reporting.safe import safe
 
         screen = screen_of()
         screen.line()
-        screen.line((safe(question.text), "bold"))
+        hanging(screen, "", safe(question.text), "bold")
         for choice in question.choices:
-            screen.line((f"  {choice.key or 'Enter':>5}  {safe(choice.label)}", ""))
+            hanging(screen, f"  {choice.key or 'Enter':>5}  ", safe(choice.label))
+        _forget_what_was_typed()
         while True:
             entered = self._typed() if question.typed else self._key()
             try:
                 value = answer_of(question, entered)
-            except ValueError as reason:
-                screen.line((f"  {safe(str(reason))}", ""))
+            except ValueError as reason:  # which keys there are stands above
+                told = (
+                    str(reason) if question.typed else f"{str(reason).partition(';')[0]}: press one of the keys above"
+                )
+                hanging(screen, "  ", safe(told))
                 continue
-            if not question.typed:
+            if not question.typed or not entered:
                 screen.line((f"  {safe(value)}", "dim"))
             return value
 
@@ -50,7 +55,10 @@ class AtTerminal:
     def _key(self) -> str:
         import click
 
-        key = click.getchar()
+        try:
+            key = click.getchar()
+        except EOFError:
+            key = ""
         if key in ("\x03", "\x04", ""):
             raise KeyboardInterrupt
         return "" if key in ("\r", "\n") else key
@@ -61,6 +69,7 @@ class AtTerminal:
         screen = screen_of()
         show_cautions(screen, cautions)
         screen.line(("Press Enter when you have read them and will keep to them.", "bold"))
+        _forget_what_was_typed()
         while self._key() != "":
             pass
 
@@ -70,7 +79,21 @@ class AtTerminal:
         screen = screen_of()
         screen.line()
         screen.line(("To go on all the same, type the reason; it is kept in the job. Enter alone stops.", "bold"))
+        _forget_what_was_typed()
         return self._typed() or None
+
+
+def _forget_what_was_typed() -> None:
+    """A key that was pressed while nothing was asked answers nothing: least of all that cautions were read."""
+    if sys.platform == "win32":
+        import msvcrt
+
+        while msvcrt.kbhit():
+            msvcrt.getwch()
+    else:
+        import termios
+
+        termios.tcflush(sys.stdin, termios.TCIFLUSH)
 
 
 class FromFile:
@@ -79,7 +102,7 @@ class FromFile:
     def __init__(self, text: str, source: str, name: str | None, override: str | None) -> None:
         import tomllib
 
-        from consolecheck.judging.view import OBSERVABLE
+        from consolecheck.judging.view import NOT_SEEN, OBSERVABLE
 
         try:
             data: dict[str, Any] = tomllib.loads(text)
@@ -100,6 +123,11 @@ class FromFile:
                 )
             if not isinstance(value, str) or not value.strip():
                 raise Stop(f"{source}: answers: `{key}` must be a text in quotes", USAGE)
+            allowed = OBSERVABLE[fact]
+            if allowed and value not in (*allowed, NOT_SEEN):
+                raise Stop(
+                    f"{source}: answers: `{value}` is no answer for `{key}`{near(value, [*allowed, NOT_SEEN])}", USAGE
+                )
         for key in ("by", "cautions", "override"):
             if key in data and not isinstance(data[key], str):
                 raise Stop(f"{source}: `{key}` must be a text in quotes", USAGE)
@@ -134,7 +162,7 @@ class FromFile:
     def reason(self, told: "Clearance") -> str | None:
         return self._override
 
-    def unused(self) -> None:
-        """Tells which answers were not asked for: a name that is not in this switch, perhaps."""
-        if self._answers:
-            say(f"{self._source}: nobody asked for {', '.join(sorted(self._answers))}")
+    def unused(self, answered: Collection[str]) -> None:
+        """Tells which answers were asked for neither now nor earlier: a name that is not in this switch, perhaps."""
+        if left := sorted(self._answers.keys() - {name.lower() for name in answered}):
+            say(f"{self._source}: nobody asked for {', '.join(left)}")

@@ -15,23 +15,37 @@ if TYPE_CHECKING:
     from consolecheck.reporting.watching import Watching
 
 
+def tell(message: str) -> None:
+    """What is said beside the report: on standard error, folded where that is a terminal."""
+    from consolecheck.reporting.safe import safe
+
+    lines = [safe(line) for line in message.split("\n")]
+    if sys.stderr.isatty():
+        import shutil
+        import textwrap
+
+        width = shutil.get_terminal_size().columns
+        lines = [part for line in lines for part in textwrap.wrap(line, width, break_on_hyphens=False) or [""]]
+    print("\n".join(lines), file=sys.stderr)
+
+
 class OnScreen:
     """The one that a person looks at."""
 
-    def __init__(self, bits_per_second: int | None = None) -> None:
-        self._bits = bits_per_second
+    def __init__(self) -> None:
         self._command = ""
+        self._open = 0
+        """How many columns of a line that renews itself stand on the screen."""
         self._watching: Watching | None = None
         self._settling: SettlingShown | None = None
 
     def progress(self, progress: "Progress") -> None:
-        """One line that renews itself, or a line a command in a pipe."""
-        seconds = f", {progress.bytes * 10 / self._bits:.0f} s of line time" if self._bits else ""
+        """One line that renews itself and goes when it is done, or a line a command in a pipe."""
         again = f", reading {progress.reading}" if progress.reading > 1 else ""
-        line = f"{progress.number}/{progress.of} {progress.command}{again}: {progress.bytes} bytes{seconds}"
+        line = f"  {progress.number}/{progress.of} {progress.command}{again}: {progress.bytes} bytes"[:79]
         if sys.stderr.isatty():
-            end = "" if progress.number < progress.of else "\r"
-            print(f"\r{line:<79.79}", end=end, file=sys.stderr, flush=True)
+            print(f"\r{line:<{self._open}}", end="", file=sys.stderr, flush=True)
+            self._open = len(line)
         elif self._command != progress.command:
             self._command = progress.command
             print(f"{progress.number}/{progress.of} {progress.command}", file=sys.stderr)
@@ -39,41 +53,42 @@ class OnScreen:
     def clearance(self, told: "Clearance", text: bytes) -> None:
         from consolecheck.reporting.clearing import show_clearance
 
+        self.end()
         show_clearance(screen_of(), told, raw_lines(text))
 
     def watching(self, picture: "Picture", notices: "Sequence[Notice]", at: str) -> None:
         if self._watching is None:
             from consolecheck.reporting.watching import Watching
 
+            self.end()
             self._watching = Watching(sys.stdout, sys.stdout.isatty())
             self._watching.begin()
         self._watching.show(picture, notices, at[11:19])
 
-    def settling(self, found: "Settling", elapsed: float, longest: float, notices: "Sequence[Notice]", at: str) -> None:
+    def settling(
+        self, found: "Settling", elapsed: float, longest: float, notices: "Sequence[Notice]", at: str, ill: str
+    ) -> None:
         from consolecheck.reporting.settling import SettlingShown
-        from consolecheck.reporting.watching import notice_line
 
-        self.end_watching()
         if self._settling is None:
-            self._settling = SettlingShown(sys.stderr, sys.stderr.isatty(), 80)
-        if notices:
-            self._settling.notices([notice_line(n, at[11:19]) for n in notices], any(n.urgent for n in notices))
-        self._settling.show(found, elapsed, longest)
+            import shutil
+
+            self.end()
+            self._settling = SettlingShown(sys.stderr, sys.stderr.isatty(), shutil.get_terminal_size().columns)
+        self._settling.show(found, elapsed, longest, notices, at[11:19], ill)
 
     def note(self, text: str) -> None:
-        from consolecheck.reporting.safe import safe
-
         self.end()
-        print(f"note: {safe(text)}", file=sys.stderr)
-
-    def end_watching(self) -> None:
-        if self._watching is not None:
-            self._watching.end()
-            self._watching = None
+        tell(f"note: {text}")
 
     def end(self) -> None:
         """Gives the terminal back, however the work ends."""
-        self.end_watching()
+        if self._open:
+            print(f"\r{'':<{self._open}}\r", end="", file=sys.stderr, flush=True)
+            self._open = 0
+        if self._watching is not None:
+            self._watching.end()
+            self._watching = None
         if self._settling is not None:
             self._settling.end()
             self._settling = None

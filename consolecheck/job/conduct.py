@@ -4,25 +4,25 @@ What is told to the person is on the disk when it is told. Every step can be int
 from what the folder holds.
 """
 
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import AbstractContextManager
+import json
+from collections.abc import Callable, Generator, Mapping, Sequence
+from contextlib import AbstractContextManager, closing
 from typing import Literal, NamedTuple, Protocol
 
 from consolecheck.job.cautions import Caution, cautions
 from consolecheck.job.drive import Captured, Progress, Stopped
 from consolecheck.job.folder import Folder, Job, Phase
-from consolecheck.job.held import observed_in, samples_of, stamp
+from consolecheck.job.held import answered_in, epoch_of, observed_in, samples_of, stamp, told_since_sample
 from consolecheck.job.questions import Moment, Question, questions
-from consolecheck.job.steps import DONE
+from consolecheck.job.steps import AGAIN, DONE, Step, next_step, reached
 from consolecheck.job.watch import Watch
 from consolecheck.judging.acceptance import Acceptance
 from consolecheck.judging.clearance import Answer, Clearance, clearance
-from consolecheck.judging.judge import NoSuchUnit
 from consolecheck.judging.rules.settled import settled
 from consolecheck.judging.settling import Settling, settling_of, since_seated
 from consolecheck.judging.view import Case, Draft, Sample, View, impaired
 from consolecheck.reading.dialect import Dialect
-from consolecheck.reading.reader import NotRecognised, read_text
+from consolecheck.reading.reader import read_text
 from consolecheck.records.findings import Outcome
 from consolecheck.records.readings import Condition, Snapshot
 from consolecheck.records.watching import Notice, Picture
@@ -32,6 +32,11 @@ ATTEND_PAUSE = 1.0
 LET_IT_START = 60.0
 """Seconds for which a device that starts is left alone: a key in its first seconds can hold its boot loader."""
 BOOTING = "boot"
+MOMENTS: Mapping[Step, Moment] = {"in-hand": "in-hand", "fitted": "fitted", "look": "settled"}
+"""Steps in which the person is asked, and at what moment of the swap that is."""
+PART = "clearance.replacement"
+REFUSED = frozenset(("login", "password"))
+"""What is never tried again: an account locks after a few refused logins."""
 ILL_FOR = 180.0
 """Seconds that the new unit may be absent, failed or without input before waiting for it makes no sense.
 Common practice, no source."""
@@ -94,7 +99,10 @@ class Shown(Protocol):
 
     def watching(self, picture: Picture, notices: Sequence[Notice], at: str) -> None: ...
 
-    def settling(self, found: Settling, elapsed: float, longest: float, notices: Sequence[Notice], at: str) -> None: ...
+    def settling(
+        self, found: Settling, elapsed: float, longest: float, notices: Sequence[Notice], at: str, ill: str
+    ) -> None:
+        """`ill`: why the unit is not waited for any longer than `ILL_FOR`, or empty."""
 
     def note(self, text: str) -> None: ...
 
@@ -143,6 +151,7 @@ class Conduct:
         self._number = folder.next_sample_number()
         self._samples: list[Sample] = []
         self._watch: Watch | None = None
+        self._untold: tuple[Notice, ...] = ()
         self.judged = False
 
     # What is known.
@@ -156,10 +165,7 @@ class Conduct:
         return self.job.unit
 
     def snapshot(self, text: bytes, name: str) -> Snapshot:
-        try:
-            return read_text(text, name, (self.dialect,), self.dialect)
-        except NotRecognised as reason:
-            raise Halt("unclear", f"{name}: {reason}; it is kept in {self.folder.path}") from None
+        return read_text(text, name, (self.dialect,), self.dialect)
 
     def baseline_read(self) -> Snapshot:
         return self.snapshot(self.folder.text("before"), "before.txt")
@@ -175,6 +181,26 @@ class Conduct:
 
     # The steps.
 
+    def lead(self, begin: Callable[[Step], None]) -> None:
+        """Carries out the steps that are left, but for the judgement; tells of each before it begins."""
+        while (step := next_step(self.folder.journal())) not in ("judge", "done"):
+            if (moment := MOMENTS.get(step)) is not None:
+                self.ask(moment, begin)
+                continue
+            begin(step)
+            if step == "baseline":
+                self.baseline()
+            elif step == "clearance":
+                self.clear()
+            elif step == "cautions":
+                self.caution()
+            elif step == "attend":
+                self.attend()
+            elif step == "settle":
+                self.settle()
+            else:
+                self.capture_after()
+
     def baseline(self) -> Snapshot:
         """Captures the switch before the swap. Raises Halt where it was not wholly read or lacks the unit."""
         self._capture_side("before")
@@ -184,7 +210,7 @@ class Conduct:
             raise Halt(
                 "usage",
                 f"the baseline is kept in {self.folder.path}, but it shows no unit `{self.unit}`; "
-                f"it shows {', '.join(sorted(known)) or 'none'}",
+                f"it shows {', '.join(sorted(known)) or 'none'}. Begin a new folder for the right one",
             )
         if snapshot.unread or any(table.cut for table in snapshot.tables):
             raise Halt(
@@ -195,30 +221,34 @@ class Conduct:
         self._done("baseline")
         return snapshot
 
-    def ask(self, moment: Moment, now: Snapshot | None = None) -> None:
+    def ask(self, moment: Moment, begin: Callable[[Step], None] = lambda step: None) -> None:
         """Asks the person what only eyes can tell, and keeps each answer before the next question."""
-        answered = {f"{o.unit}.{o.fact}" for o in observed_in(self.folder.journal())}
-        for question in questions(moment, self.unit, self.dialect.manifest, self.baseline_read(), now, answered):
+        step = next(s for s, m in MOMENTS.items() if m == moment)
+        before, answered = self.baseline_read(), answered_in(self.folder.journal())
+        now = self.latest() if moment == "settled" else None
+        asked = questions(moment, self.unit, self.dialect.manifest, before, now, answered)
+        if moment == "in-hand" and self.job.reseat is not None:
+            asked = ()  # there is no other part to be looked at
+        if asked:
+            begin(step)
+        for question in asked:
             value = self.person.answer(question)
             self.note("observation", unit=question.unit, fact=question.fact, value=value, by=self.person.name)
-        self._done({"in-hand": "in-hand", "fitted": "fitted", "settled": "look"}[moment])
+        self._done(step)
 
     def cleared(self, before: Snapshot) -> Clearance:
-        """The clearance by what is known now; keeps it in `clearance.json`'s place, the journal."""
-        facts = self.dialect.manifest.chassis
-        try:
-            told = clearance(
-                before,
-                self.unit,
-                self.limits,
-                observed_in(self.folder.journal()),
-                self.job.chassis,
-                facts.open_seconds,
-                facts.modules_needed,
-                samples_of(self.folder, self.dialect, self.run),
-            )
-        except NoSuchUnit as reason:
-            raise Halt("usage", f"{reason}; it shows {', '.join(reason.known)}") from None
+        """The clearance by what is known now, with its reasons in `clearance.json` and its answer in the journal."""
+        facts, job, seen = self.dialect.manifest.chassis, self.job, observed_in(self.folder.journal())
+        if job.reseat is not None:  # the label of a part that goes back in is rightly the fitted one's
+            seen = tuple(o for o in seen if (o.unit, o.fact) != (self.unit, "serial"))
+        told = clearance(before, self.unit, self.limits, seen, job.chassis, facts.open_seconds, facts.modules_needed)
+        document = {
+            "schema": 1,
+            "unit": told.unit,
+            "answer": told.answer.value,
+            "findings": [finding.model_dump(mode="json") for finding in told.findings],
+        }
+        self.folder.write("clearance.json", json.dumps(document, indent=1).encode() + b"\n")
         self.note(
             "clearance",
             answer=told.answer.value,
@@ -234,6 +264,9 @@ class Conduct:
         if told.answer is not Answer.GO:
             reason = self.person.reason(told)
             if reason is None:
+                # What is put right shows only in a new capture, and another part has another label.
+                wrong = any(f.rule == PART and f.required and f.outcome is not Outcome.MET for f in told.findings)
+                self.note(AGAIN, step="baseline", another_part=wrong)
                 raise Halt(
                     "hold" if told.answer is Answer.HOLD else "unclear",
                     f"leave {self.unit} in place: its clearance is `{told.answer}`. The job is kept in "
@@ -250,51 +283,64 @@ class Conduct:
         self.note("cautions acknowledged", ids=[c.id for c in told], by=self.person.name)
         self._done("cautions")
 
+    def to_do(self) -> str:
+        """What the person does with hands while the switch is watched: the label tells the right slot from its neighbour."""
+        before = View(self.baseline_read(), "before")
+        empty = before.condition(self.unit) is Condition.ABSENT
+        label = f", serial {before.serials[self.unit][0]}" if self.unit in before.serials else ""
+        cord = " Plug in its cord." if self.unit.startswith("psu-") else ""
+        if empty:
+            return f"Fit the new part into {self.unit} now.{cord}"
+        if self.job.reseat is not None:
+            return f"Pull {self.unit}{label}, and seat the same part again.{cord}"
+        return f"Pull {self.unit}{label}, and fit the replacement.{cord}"
+
     def attend(self, longest: float | None = None) -> None:
         """Watches until a part sits in the slot again, or so many seconds; tells what happens on the way."""
         before = self.baseline_read()
         watch = self._watched(before)
-        old = View(before, "before").serials.get(self.unit)
         began = self.clock.seconds()
-        for poll in self._polls("out", ATTEND_PAUSE):
-            notices = watch.see(poll.snapshot, poll.seconds)
-            self._keep_notices(notices)
-            picture = watch.picture(poll.seconds)
-            self.shown.watching(picture, notices, self._now())
-            if picture.phase == "fitted" and not picture.unclear:
-                break
-            new = View(poll.snapshot, "after").serials.get(self.unit)
-            if old and new and old[0] != new[0] and picture.condition is not Condition.ABSENT:
-                break  # replaced between the baseline and the first look
-            if longest is not None and poll.seconds - began >= longest:
-                break
+        with closing(self._polls("out", ATTEND_PAUSE)) as polls:
+            for poll in polls:
+                notices = self._noticed(watch, poll)
+                picture = watch.picture(poll.seconds)
+                self.shown.watching(picture, notices, self._now())
+                if picture.phase == "fitted" and not picture.unclear:
+                    break
+                if longest is not None and poll.seconds - began >= longest:
+                    break
         self._done("attend")
 
     def settle(self) -> None:
         """Samples until every temperature's end is known, or the acceptance's longest wait is over."""
         if self.limits.settling.required is False:
+            self.shown.note("the acceptance does not ask to wait until the temperatures have settled")
             self._done("settle", why="the acceptance does not ask for it")
             return
         before = self.baseline_read() if (self.folder.path / "before.txt").exists() else None
         watch = self._watched(before) if before else None
+        longest = self.limits.settling.longest_wait
         began = well = self.clock.seconds()
-        for poll in self._polls("settling", self.limits.settling.interval, over_all=True):
-            notices = watch.see(poll.snapshot, poll.seconds) if watch else ()
-            self._keep_notices(notices)
-            elapsed = self.clock.seconds() - began
-            if View(poll.snapshot, "after").condition(self.unit) not in _ILL or self._unclear(poll):
-                well = poll.seconds
-            found, open_ = self._standing(before, poll.snapshot)
-            self.shown.settling(found, elapsed, self.limits.settling.longest_wait, notices, self._now())
-            if not open_:
-                self._done("settle", why="settled", seconds=round(elapsed, 1))
-                return
-            if poll.seconds - well >= ILL_FOR:
-                self._done("settle", why=f"{self.unit} is not well", seconds=round(elapsed, 1))
-                return
-            if elapsed >= self.limits.settling.longest_wait:
-                self._done("settle", why="the longest wait is over", seconds=round(elapsed, 1), open=open_[:8])
-                return
+        elapsed, why, still_open = 0.0, "", list[str]()
+        with closing(self._polls("settling", self.limits.settling.interval, over_all=True)) as polls:
+            for poll in polls:
+                notices = self._noticed(watch, poll)
+                elapsed = self.clock.seconds() - began
+                condition = View(poll.snapshot, "after").condition(self.unit)
+                ill = f"{self.unit} is {condition}" if condition in _ILL and not self._unclear(poll) else ""
+                if not ill:
+                    well = poll.seconds
+                found, still_open = self._standing(before, poll.snapshot)
+                self.shown.settling(found, elapsed, longest, notices, self._now(), ill)
+                if not still_open:
+                    why = "settled"
+                elif poll.seconds - well >= ILL_FOR:
+                    why = ill
+                elif elapsed >= longest:
+                    why = "the longest wait is over"
+                if why:
+                    break
+        self._done("settle", why=why, seconds=round(elapsed, 1), open=still_open[:8])
 
     def capture_after(self) -> None:
         """Captures the switch after the swap, whole. Raises Halt."""
@@ -302,9 +348,14 @@ class Conduct:
         self._done("capture")
 
     def latest(self) -> Snapshot | None:
-        """The newest sample of this run, if there is one."""
-        samples = samples_of(self.folder, self.dialect, self.run)
+        """The newest sample, if there is one."""
+        samples = samples_of(self.folder, self.dialect)
         return samples[-1].snapshot if samples else None
+
+    def settle_again(self) -> None:
+        """Takes a job up again that came as far as settling, or further."""
+        if reached(self.folder.journal(), "settle"):
+            self.note(AGAIN, step="settle")
 
     def keep_verdict(self, document: str) -> None:
         """Keeps the findings; the job is judged by that."""
@@ -333,18 +384,33 @@ class Conduct:
         return bool({"power_supply", "fan", "inventory", "*"} & impaired(View(poll.snapshot, "after")).keys())
 
     def _watched(self, before: Snapshot) -> Watch:
-        """The watch of this run: what was told while the unit was out is not told again while it settles."""
+        """The watch of this run, which knows what earlier ones saw: nothing is told twice, and a slot stays open.
+
+        Between two runs only the laptop's clock tells the time. What a crash kept from being told is told now.
+        """
         if self._watch is None:
             limit = self.limits.clearance.open_seconds or self.dialect.manifest.chassis.open_seconds
-            self._watch = Watch(before, self.unit, limit)
+            self._watch = watch = Watch(before, self.unit, limit)
+            now, epoch = self.clock.seconds(), self.clock.epoch()
+            for sample in self.folder.samples():
+                ago = max(epoch - epoch_of(sample.at), 0.0)
+                self._untold = watch.see(self.snapshot(sample.text, sample.name), now - ago)
+            self._untold = self._untold[told_since_sample(self.folder.journal()) :]
         return self._watch
 
-    def _keep_notices(self, notices: Sequence[Notice]) -> None:
+    def _noticed(self, watch: Watch | None, poll: Poll) -> tuple[Notice, ...]:
+        """What a poll shows that the one before did not; kept before it is told."""
+        if watch is None:
+            return ()
+        notices = (*self._untold, *watch.see(poll.snapshot, poll.seconds))
         for notice in notices:
             self.note("seen", kind=notice.what, unit=notice.unit, message=notice.message)
+        self._untold = ()
+        return notices
 
     def _capture_side(self, side: Literal["before", "after"]) -> None:
         commands = [c.send for c in self.dialect.manifest.commands if c.capture]
+        self.folder.make_room(side)
         try:
             with self.console(side) as talk:
                 result = talk.capture(commands, self.shown.progress)
@@ -365,10 +431,11 @@ class Conduct:
     def _kept(self) -> str:
         return f"What passed over the line is kept in {self.folder.path}; start the same command again to go on"
 
-    def _polls(self, phase: Phase, pause: float, over_all: bool = False) -> Iterator[Poll]:
+    def _polls(self, phase: Phase, pause: float, over_all: bool = False) -> Generator[Poll]:
         """Looks at the switch again and again, each look kept before it is given; finds a lost console again.
 
-        `pause` is between two looks, or with `over_all` from the beginning of one to that of the next.
+        `pause` is between two looks, or with `over_all` from the beginning of one to that of the next. Close it:
+        the console is then left as it was found.
         """
         commands = [c.send for c in self.dialect.manifest.commands if c.watch and c.capture] or [
             c.send for c in self.dialect.manifest.commands if c.capture
@@ -376,30 +443,36 @@ class Conduct:
         self._samples = list(samples_of(self.folder, self.dialect, self.run))
         name = "settling" if phase == "settling" else "out"
         tries = iter(TRIES_TO_REACH)
+        enough = False
         while True:
-            why, starting = "", False
+            why, by = "", ""
             try:
                 with self.console(name) as talk:
-                    while talk.open:
+                    while talk.open and not enough:
                         began = self.clock.seconds()
                         result = talk.capture(commands)
                         seconds = self.clock.seconds()
                         if result.refusal is None:
                             tries = iter(TRIES_TO_REACH)
-                        yield self._sampled(phase, seconds, result.text)
+                        try:
+                            yield self._sampled(phase, seconds, result.text)
+                        except GeneratorExit:
+                            enough = True
                         took = self.clock.seconds() - began
-                        if talk.open:
+                        if talk.open and not enough:
                             talk.idle(max(pause - took, 0.05) if over_all else pause)
-                    why, starting = talk.over, talk.over_by == BOOTING
+                    why, by = talk.over, talk.over_by
             except Stopped as stopped:
-                why, starting = stopped.refusal.message, stopped.refusal.kind == BOOTING
+                why, by = stopped.refusal.message, stopped.refusal.kind
             except LineLost as lost:
                 why = str(lost)
+            if enough:
+                return
             self.note("console lost", why=why)
             wait = next(tries, None)
-            if wait is None:
+            if wait is None or by in REFUSED:
                 raise Halt("stopped", f"{why}. {self._kept()}")
-            if starting:
+            if by == BOOTING:
                 wait = max(wait, LET_IT_START)
             self.shown.note(f"{why}; trying again" + (f" in {wait:.0f} s" if wait else ""))
             self.clock.wait(wait)

@@ -102,6 +102,7 @@ class Conversation:
         self._session = _Session(line, self.talk, clock, listener)
         self.prompt = self._session.until_ready().raw_prompt
         self.open = True
+        self._asking = False
         self.over = self.over_by = ""
         """Why it is not open any more, where the console ended it, and the kind of that refusal."""
 
@@ -117,7 +118,9 @@ class Conversation:
             kept: list[tuple[bytes, Snapshot | None]] = []
             for reading in range(1, self.most_readings + 1):
                 self._session.tell = _teller(progress, command, number, len(commands), reading)
+                self._asking = True
                 reply, refusal = self._session.ask(command)
+                self._asking = False
                 if reply.note and reply.note not in notes:
                     notes.append(reply.note)
                 if refusal is not None:
@@ -150,10 +153,10 @@ class Conversation:
         self.open, self.over, self.over_by = False, refusal.message, refusal.kind
 
     def leave(self) -> None:
-        """Ends the session, if this talk opened it."""
-        if self.open:
-            self.open = False
+        """Ends the session, if this talk opened it and stands at the prompt: within an answer nothing is typed."""
+        if self.open and not self._asking:
             self._session.leave()
+        self.open = False
 
 
 def capture(

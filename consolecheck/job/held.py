@@ -4,9 +4,10 @@ from datetime import UTC, datetime
 from typing import NamedTuple
 
 from consolecheck.job.folder import Entry, Folder, FolderFault, Job
+from consolecheck.job.steps import AGAIN
 from consolecheck.judging.view import Observed, Sample, Taken, observed
 from consolecheck.reading.dialect import Dialect
-from consolecheck.reading.reader import NotRecognised, read_text
+from consolecheck.reading.reader import read_text
 
 
 class Held(NamedTuple):
@@ -25,6 +26,16 @@ class Held(NamedTuple):
 def stamp(epoch: float) -> str:
     """Seconds since 1970 as RFC 3339, UTC."""
     return datetime.fromtimestamp(epoch, UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+def epoch_of(at: str) -> float:
+    """The other way round. Raises FolderFault for a text that is no such time."""
+    try:
+        return datetime.fromisoformat(at).timestamp()
+    except ValueError:
+        raise FolderFault(
+            f"journal.jsonl holds a time that cannot be understood ({at[:40]!r}); bring back an untouched copy of that file"
+        ) from None
 
 
 def held(folder: Folder, dialect: Dialect) -> Held:
@@ -48,21 +59,22 @@ def samples_of(folder: Folder, dialect: Dialect, run: int | None = None) -> tupl
     if not kept:
         return ()
     wanted = kept[-1].run if run is None else run
-    samples = []
-    for sample in kept:
-        if sample.run == wanted:
-            try:
-                snapshot = read_text(sample.text, sample.name, (dialect,), dialect)
-            except NotRecognised:
-                continue
-            samples.append(Sample(sample.seconds, snapshot))
-    return tuple(samples)
+    return tuple(
+        Sample(sample.seconds, read_text(sample.text, sample.name, (dialect,), dialect))
+        for sample in kept
+        if sample.run == wanted
+    )
 
 
 def observed_in(journal: list[Entry]) -> tuple[Observed, ...]:
-    """What persons saw, oldest first. Raises FolderFault for an entry that nobody can have made here."""
-    found = []
+    """What persons saw, oldest first; what they saw of a part that was put aside is left out.
+
+    Raises FolderFault for an entry that nobody can have made here.
+    """
+    found: list[Observed] = []
     for entry in journal:
+        if entry.what == AGAIN and entry.facts.get("another_part"):
+            found.clear()
         if entry.what != "observation":
             continue
         try:
@@ -74,6 +86,19 @@ def observed_in(journal: list[Entry]) -> tuple[Observed, ...]:
                 "bring back an untouched copy of that file"
             ) from None
     return tuple(found)
+
+
+def answered_in(journal: list[Entry]) -> set[str]:
+    """Which questions were answered, as UNIT.FACT."""
+    return {f"{o.unit}.{o.fact}" for o in observed_in(journal)}
+
+
+def told_since_sample(journal: list[Entry]) -> int:
+    """How many notices were kept since the last sample was."""
+    number = 0
+    for entry in journal:
+        number = 0 if entry.what == "sample" else number + (entry.what == "seen")
+    return number
 
 
 def taken_in(journal: list[Entry]) -> Taken:

@@ -58,8 +58,14 @@ def next_step(journal: Sequence[Entry]) -> Step:
         elif (step := _named(entry.what.removeprefix(DONE))) and entry.what.startswith(DONE):
             furthest = max(furthest, ORDER.index(step))
         elif entry.what == AGAIN and (step := _named(entry.facts.get("step"))):
-            furthest = ORDER.index(step) - 1
+            furthest = min(furthest, ORDER.index(step) - 1)
     return ORDER[furthest + 1] if furthest + 1 < len(ORDER) else "done"
+
+
+def reached(journal: Sequence[Entry], step: Step) -> bool:
+    """Whether a step was finished, or one that comes after it."""
+    now = next_step(journal)
+    return now == "done" or ORDER.index(now) > ORDER.index(step)
 
 
 def number_of(step: Step) -> str:

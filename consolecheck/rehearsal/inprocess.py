@@ -7,6 +7,7 @@ loop, as on a real line.
 from consolecheck.console.guard import Outgoing
 from consolecheck.rehearsal.faults import Schedule
 from consolecheck.rehearsal.noise import Line as Noise
+from consolecheck.rehearsal.physics import STEP
 from consolecheck.rehearsal.serve import Console
 from consolecheck.rehearsal.shell import Shell
 
@@ -37,10 +38,13 @@ class InProcess:
         return data
 
     def advance(self, seconds: float) -> None:
-        """Lets time pass, with what is due in it."""
-        self.chassis.advance(seconds)
-        if self.schedule is not None:
-            self.schedule.run_due(self.chassis)
+        """Lets time pass, with what is due in it: a deed comes at most a step late, however long the wait."""
+        while seconds > 0:
+            step = min(seconds, STEP)
+            self.chassis.advance(step)
+            if self.schedule is not None:
+                self.schedule.run_due(self.chassis)
+            seconds -= step
 
     def set_speed(self, bits_per_second: int) -> None:
         self.bits_per_second = bits_per_second

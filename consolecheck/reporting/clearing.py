@@ -1,5 +1,6 @@
 """What a person reads before anything is pulled: the clearance, and the cautions."""
 
+import textwrap
 from collections.abc import Mapping, Sequence
 from typing import Protocol
 
@@ -25,6 +26,14 @@ class CautionShown(Protocol):
     def source(self) -> str: ...
 
 
+def hanging(screen: Screen, lead: str, text: str, style: str = "") -> None:
+    """A line behind a lead, folded in a terminal so that what follows stands under the text and not under the lead."""
+    room = screen.width - len(lead) if screen.is_terminal else 0
+    for part in textwrap.wrap(text, room, break_on_hyphens=False) if room > 0 else [text]:
+        screen.line((lead + part, style))
+        lead = " " * len(lead)
+
+
 def show_clearance(screen: Screen, told: Clearance, lines: Sequence[str], everything: bool = False) -> None:
     """The answer first, then what stands against it, then what it rests on; `lines` are the baseline's raw ones."""
     texts: Mapping[str, Sequence[str]] = {"before": lines}
@@ -43,15 +52,14 @@ def show_clearance(screen: Screen, told: Clearance, lines: Sequence[str], everyt
     if met and (everything or told.answer is Answer.GO):
         heading(screen, "It rests on")
         for finding in met:
-            screen.line((f"  {safe(finding.message)}", ""))
+            hanging(screen, "  ", safe(finding.message))
     if beside := [f for f in told.findings if not f.required and f.outcome is not Outcome.MET]:
         heading(screen, "Know this too")
         for finding in beside:
-            screen.line((f"  {safe(finding.message)}", ""))
+            hanging(screen, "  ", safe(finding.message))
 
 
 def show_cautions(screen: Screen, cautions: Sequence[CautionShown]) -> None:
     """Each caution with its source."""
     for caution in cautions:
-        screen.line((f"  - {safe(caution.text)}", ""))
-        screen.line((f"    ({safe(caution.source)})", "dim"))
+        hanging(screen, "  - ", f"{safe(caution.text)} ({safe(caution.source)})")
