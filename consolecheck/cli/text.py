@@ -80,7 +80,7 @@ def _one_form(quiet: bool, json: bool) -> None:
 
 def replay(
     job: Annotated[
-        str | None, typer.Argument(metavar="[JOB]", help="A job folder; else --before, --after and --unit.")
+        str | None, typer.Argument(metavar="JOB", help="A job folder; else --before, --after and --unit.")
     ] = None,
     before: Annotated[
         str | None, typer.Option("--before", metavar="FILE", help="The text captured before the swap.")
@@ -254,7 +254,7 @@ def _told(found: "Seal") -> str:
 
 
 def schema(
-    document: Annotated[str, typer.Argument(metavar="[read|replay|acceptance]", help="Which document.")] = "replay",
+    document: Annotated[str, typer.Argument(metavar="read|replay|acceptance", help="Which document.")] = "replay",
 ) -> None:
     """Print the JSON Schema of what `--json` prints, or of an acceptance file.
 
@@ -293,7 +293,7 @@ def dialect_list() -> None:
 
 
 def dialect_check(
-    name: Annotated[str | None, typer.Argument(metavar="[NAME]", help="One dialect; else all.")] = None,
+    name: Annotated[str | None, typer.Argument(metavar="NAME", help="One dialect; else all.")] = None,
     accept: Annotated[
         bool, typer.Option("--accept", help="Record anew what differs, where the claims hold. Refused in CI.")
     ] = False,

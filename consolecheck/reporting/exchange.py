@@ -139,6 +139,7 @@ class ReplayDocument(_Document):
     observations: list[ObservationOut] = []
     """What `observed` says, with who saw it and when."""
     settling: list[CourseOut] = []
+    """How each temperature sensor went since the part was seated; empty where no samples were taken."""
     unrest: str | None = None
     """Why the chassis as a whole is not at rest, if it is not."""
     seal: str | None = None

@@ -1,0 +1,196 @@
+"""Makes the manual from the program itself. Run: `python docs/generate.py`, after a change of any help text.
+
+    docs/commands.md        every command with its options and its example
+    docs/consolecheck.1     the same as a man page: `man docs/consolecheck.1`
+    docs/files.md           the files that `report` writes, by the docstrings of the modules that write them
+
+A test compares what stands there with what would be made.
+"""
+
+import ast
+import inspect
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import typer
+
+from consolecheck import __version__
+from consolecheck.cli.main import app
+from consolecheck.reporting import exchange_files, junit, table, ticket
+
+HERE = Path(__file__).resolve().parent
+MADE = "Made by docs/generate.py from the program's own help."
+EXIT_CODES = (
+    ("0", "verified; of `read`: all of it was read; of `baseline`: the unit may be pulled; else: done"),
+    ("1", "not verified; of `baseline`: hold; of `dialect check`: something is wrong"),
+    ("2", "the command line or the acceptance file was wrong"),
+    ("3", "inconclusive: something was not read, not printed or not captured; the reasons say what"),
+    (
+        "4",
+        "could not carry on: a file is missing, empty, too large or no text; the line is lost or the console refused",
+    ),
+)
+ENVIRONMENT = (
+    ("CONSOLECHECK_PASSWORD", "The password at the console, where nobody is there to be asked."),
+    ("NO_COLOR", "Any value turns colour off."),
+    ("COLUMNS", "The width of the terminal. Lines of a pipe do not depend on it."),
+    ("CONSOLECHECK_TRACEBACK", "Any value shows where a fault in consolecheck itself happened."),
+)
+
+
+class Command(NamedTuple):
+    """A command as its help tells it."""
+
+    name: str
+    usage: str
+    told: tuple[str, ...]
+    """Paragraphs; the first says what it does."""
+    example: str
+    rows: tuple[tuple[str, str], ...]
+    """Arguments and options, and what each is."""
+
+
+def commands() -> list[Command]:
+    """Every command that does something, in the order of the help."""
+    return list(_below(typer.main.get_command(app), "consolecheck"))
+
+
+def _below(group: Any, name: str) -> Iterator[Command]:
+    for sub in group.commands.values():
+        if hasattr(sub, "commands"):
+            yield from _below(sub, f"{name} {sub.name}")
+        else:
+            yield _command(sub, f"{name} {sub.name}")
+
+
+def _command(command: Any, name: str) -> Command:
+    """By the parameters themselves, since what the help makes of them is not the same in every version of typer."""
+    paragraphs = [p.strip() for p in (command.help or "").replace("\b", "").split("\n\n")]
+    examples = [p.removeprefix("Example: ") for p in paragraphs if p.startswith("Example: ")]
+    assert len(examples) == 1, f"{name} must have exactly one example"
+    arguments = [p for p in command.params if p.param_type_name == "argument"]
+    options = [p for p in command.params if p.param_type_name == "option" and not p.hidden]
+    places = [p.metavar if p.required else f"[{p.metavar}]" for p in arguments]
+    return Command(
+        name,
+        " ".join((name, *(["[OPTIONS]"] if options else []), *places)),
+        tuple(" ".join(p.split()) for p in paragraphs if p and not p.startswith("Example: ")),
+        " ".join(examples[0].split()),
+        tuple(
+            (" ".join(filter(None, (", ".join(p.opts) if p in options else "", p.metavar))), p.help)
+            for p in (*arguments, *options)
+        ),
+    )
+
+
+def commands_md() -> str:
+    lines = [
+        "# Commands",
+        "",
+        f"{MADE} consolecheck {__version__}.",
+        "",
+        "| command | does |",
+        "|---|---|",
+        *(f"| [`{c.name}`](#{c.name.replace(' ', '-')}) | {_cell(c.told[0])} |" for c in commands()),
+        "",
+        "| exit code | means |",
+        "|---|---|",
+        *(f"| {code} | {_cell(means)} |" for code, means in EXIT_CODES),
+        "",
+        "| environment | does |",
+        "|---|---|",
+        *(f"| `{name}` | {_cell(does)} |" for name, does in ENVIRONMENT),
+        "",
+        "`--help` behind any command tells the same. `consolecheck --install-completion` lets the shell complete commands "
+        "and options; `consolecheck --show-completion` prints what it would add.",
+    ]
+    for command in commands():
+        lines += ["", f"## {command.name}", ""]
+        lines += [line for paragraph in command.told for line in (paragraph, "")]
+        lines += ["```sh", command.example, "```", "", f"`{command.usage}`"]
+        if command.rows:
+            lines += [
+                "",
+                "| | |",
+                "|---|---|",
+                *(f"| `{_cell(name)}` | {_cell(told)} |" for name, told in command.rows),
+            ]
+    return "\n".join(lines) + "\n"
+
+
+def _cell(text: str) -> str:
+    return text.replace("|", "\\|")
+
+
+def man_page() -> str:
+    whole = typer.main.get_command(app)
+    lines = [
+        f'.\\" {MADE}',
+        f'.TH CONSOLECHECK 1 "" "consolecheck {__version__}" "User Commands"',
+        ".SH NAME",
+        f"consolecheck \\- {_roff(str(whole.help)[0].lower() + str(whole.help)[1:].rstrip('.'))}",
+        ".SH SYNOPSIS",
+        *(line for c in commands() for line in (f".B {_roff(c.name)}", _roff(c.usage.removeprefix(c.name)), ".br")),
+        ".SH COMMANDS",
+    ]
+    for command in commands():
+        lines.append(f".SS {_roff(command.name)}")
+        for paragraph in command.told:
+            lines += [_roff(paragraph), ".PP"]
+        for name, told in command.rows:
+            lines += [".TP", f".B {_roff(name)}", _roff(told)]
+        lines += [".PP", "Example:", ".PP", ".nf", ".RS", _roff(command.example), ".RE", ".fi"]
+    lines.append(".SH EXIT STATUS")
+    for code, means in EXIT_CODES:
+        lines += [".TP", f".B {code}", _roff(means)]
+    lines.append(".SH ENVIRONMENT")
+    for name, does in ENVIRONMENT:
+        lines += [".TP", f".B {name}", _roff(does)]
+    lines += [".SH FILES", "The files that", ".B consolecheck report", "writes:", ".PP", ".nf"]
+    block = inspect.cleandoc(exchange_files.__doc__ or "").split("\n\n", 1)[1]
+    lines += [_roff(line.strip()) for line in block.split("\n")]
+    return "\n".join([*lines, ".fi"]) + "\n"
+
+
+def _roff(text: str) -> str:
+    """Text as roff takes it literally."""
+    text = text.strip().replace("\\", "\\e").replace("-", "\\-").replace("`", "")
+    return f"\\&{text}" if text.startswith((".", "'")) else text
+
+
+def files_md() -> str:
+    lines = ["# Files for other tools", "", "Made by docs/generate.py from the modules that write them.", ""]
+    first, block = inspect.cleandoc(exchange_files.__doc__ or "").split("\n\n")
+    lines += [first, "", "```", block, "```", ""]
+    for title, module in (("junit.xml", junit), ("ticket.md", ticket), ("readings.csv, samples.csv", table)):
+        lines += [f"## {title}", "", inspect.cleandoc(module.__doc__ or ""), ""]
+        if module is table:
+            lines += [f"`readings.csv`: `{','.join(table.READINGS)}`. {_first(table.readings_csv)}", ""]
+            lines += [f"`samples.csv`: `{','.join(table.SAMPLES)}`. {_first(table.samples_csv)}", ""]
+    lines += ["## result.json", "", "The fields, as `consolecheck schema replay` describes them:", ""]
+    lines += [f"- `{name}`{f': {told}' if told else ''}" for name, told in _fields()]
+    return "\n".join(lines) + "\n"
+
+
+def _first(function: Any) -> str:
+    return " ".join(inspect.cleandoc(function.__doc__ or "").split())
+
+
+def _fields() -> Iterator[tuple[str, str]]:
+    """The document's fields with the sentence that stands below each in its class."""
+    from consolecheck.reporting.exchange import ReplayDocument
+
+    body = ast.parse(inspect.getsource(ReplayDocument)).body[0].body  # type: ignore[attr-defined]
+    for field, following in zip(body, [*body[1:], None], strict=True):
+        if isinstance(field, ast.AnnAssign) and isinstance(field.target, ast.Name):
+            told = following.value.value if isinstance(following, ast.Expr) else ""  # type: ignore[attr-defined]
+            yield field.target.id, told
+
+
+PAGES = {"commands.md": commands_md, "consolecheck.1": man_page, "files.md": files_md}
+
+if __name__ == "__main__":
+    for name, page in PAGES.items():
+        (HERE / name).write_text(page(), encoding="utf-8", newline="\n")
+        print(f"docs/{name}")
