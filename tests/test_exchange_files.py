@@ -35,6 +35,7 @@ from consolecheck.records.units import Quantity
 from consolecheck.reporting.exchange import ReplayDocument
 from consolecheck.reporting.exchange_files import files_of, write_all
 from consolecheck.reporting.junit import junit
+from consolecheck.reporting.paper import for_paper, pdf_of
 from consolecheck.reporting.proof import Event, Proof
 from consolecheck.reporting.safe import safe
 from consolecheck.reporting.table import READINGS, readings_csv, samples_csv
@@ -497,3 +498,40 @@ def test_hostile_text_keeps_the_document_valid_and_plain(swap: tuple[Judgement, 
     document = json.loads(data)
     jsonschema.validate(document, SCHEMA)
     assert swap[0].unit == document["unit"]
+
+
+# --- PDF ----------------------------------------------------------------------------------------
+
+
+def test_without_the_extra_there_is_no_pdf_and_everything_else(
+    job: Proof, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "weasyprint", None)  # as if it were not installed
+    assert pdf_of("<p>x</p>") is None
+    assert "report.pdf" not in {path.name for path in write_all(tmp_path, job)}
+    assert not (tmp_path / "report.pdf").exists()
+
+
+def test_the_page_for_paper_leaves_no_name_of_a_colour_and_no_drawing_without_its_rules(job: Proof) -> None:
+    """The library of the extra knows no variable in a drawing: what is left of one would be drawn in black."""
+    from consolecheck.reporting.page import page
+
+    html = page(job)
+    paper = for_paper(html)
+    assert "var(--" in html
+    assert "var(--" not in paper
+    assert paper.count("<svg") == len(re.findall(r"<svg\b[^>]*><style>\.sign \{", paper))
+    without = re.sub(r"(<svg\b[^>]*>)<style>.*?</style>", r"\1", paper, flags=re.DOTALL)
+    assert re.sub(r"<[^>]*>", "", re.sub(r"<style>.*?</style>", "", html, flags=re.DOTALL)) == re.sub(
+        r"<[^>]*>", "", re.sub(r"<style>.*?</style>", "", without, flags=re.DOTALL)
+    ), "the words are the same"
+
+
+def test_the_page_becomes_a_pdf_and_nothing_is_fetched_for_it() -> None:
+    pytest.importorskip("weasyprint", reason="the extra `pdf` is not installed", exc_type=ImportError)
+    asked: list[str] = []
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr("socket.socket.connect", lambda self, address: asked.append(str(address)))
+        made = pdf_of('<h1>psu-2</h1><img src="http://127.0.0.1:9/x.png"><img src="file:///etc/hostname">')
+    assert made is not None
+    assert ([], b"%PDF-") == (asked, made[:5])

@@ -10,12 +10,12 @@ report.html    the page for people, and report.pdf where the extra `pdf` is inst
 import os
 import re
 from datetime import UTC, datetime
-from importlib import import_module
 from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING
 
 from consolecheck.reporting.exchange import ReplayDocument, as_json, replay_document
 from consolecheck.reporting.junit import is_time, junit
+from consolecheck.reporting.paper import pdf_of
 from consolecheck.reporting.table import readings_csv, samples_csv
 from consolecheck.reporting.ticket import ticket
 
@@ -60,22 +60,6 @@ def files_of(proof: "Proof") -> dict[str, bytes]:
     if proof.samples:
         files["samples.csv"] = samples_csv(proof.samples)
     return files
-
-
-def pdf_of(html: str) -> bytes | None:
-    """The page as PDF, or None where the extra `pdf` is not installed or lacks a library of the system.
-
-    Nothing is fetched for it, whatever the page says.
-    """
-    try:
-        weasyprint = import_module("weasyprint")
-    except (ImportError, OSError):
-        return None
-    return bytes(weasyprint.HTML(string=html, url_fetcher=_nothing).write_pdf())
-
-
-def _nothing(url: str, *_: object, **__: object) -> NoReturn:
-    raise ValueError("nothing is fetched for a report")
 
 
 def document_of(proof: "Proof") -> ReplayDocument:
