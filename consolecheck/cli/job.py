@@ -307,6 +307,7 @@ def _led(
     folder: "Folder", limits: "Acceptance", person: "AtTerminal | FromFile", sign: str | None, everything: bool
 ) -> int:
     """The steps that are left, one after the other; gives the exit code."""
+    from consolecheck.cli.person import echo
     from consolecheck.job.steps import TOLD, number_of
     from consolecheck.reporting.clearing import hanging
     from consolecheck.reporting.safe import safe
@@ -320,7 +321,7 @@ def _led(
         if step == "attend":
             hanging(screen_of(), "", safe(conduct.to_do()))
 
-    with screen_given_back(shown):
+    with screen_given_back(shown), echo(False):
         conduct.lead(begins)
     screen_of().line()
     return exit_code_of(conduct, sign, everything)

@@ -1,7 +1,9 @@
 """Who answers: a person at a terminal, key by key, or a file of answers where nobody sits there."""
 
+import shutil
 import sys
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 from consolecheck.cli.shared import USAGE, Stop, near, say, screen_of
@@ -47,7 +49,8 @@ class AtTerminal:
     def _typed(self) -> str:
         sys.stdout.write("  > ")
         sys.stdout.flush()
-        line = sys.stdin.readline()
+        with echo(True):
+            line = sys.stdin.readline()
         if not line:
             raise KeyboardInterrupt
         return line.strip()
@@ -67,11 +70,16 @@ class AtTerminal:
         from consolecheck.reporting.clearing import show_cautions
 
         screen = screen_of()
-        show_cautions(screen, cautions)
-        screen.line(("Press Enter when you have read them and will keep to them.", "bold"))
-        _forget_what_was_typed()
-        while self._key() != "":
-            pass
+
+        def entered(told: str) -> None:
+            screen.line((told, "bold"))
+            _forget_what_was_typed()
+            while self._key() != "":
+                pass
+
+        rows = shutil.get_terminal_size().lines - 3  # the heading, and what asks for Enter
+        show_cautions(screen, cautions, rows, lambda: entered("Press Enter when you have read these; there are more."))
+        entered("Press Enter when you have read them and will keep to them.")
 
     def reason(self, told: "Clearance") -> str | None:
         if self._override:
@@ -81,6 +89,24 @@ class AtTerminal:
         screen.line(("To go on all the same, type the reason; it is kept in the job. Enter alone stops.", "bold"))
         _forget_what_was_typed()
         return self._typed() or None
+
+
+@contextmanager
+def echo(on: bool) -> Iterator[None]:
+    """Whether keys show as they are pressed: not while nothing is asked, where they would deface what is shown."""
+    if sys.platform == "win32" or not sys.stdin.isatty():  # Windows shows no key before it is read
+        yield
+        return
+    import termios
+
+    kept = termios.tcgetattr(sys.stdin)
+    mode = list(kept)
+    mode[3] = mode[3] | termios.ECHO if on else mode[3] & ~termios.ECHO
+    termios.tcsetattr(sys.stdin, termios.TCSANOW, mode)
+    try:
+        yield
+    finally:
+        termios.tcsetattr(sys.stdin, termios.TCSANOW, kept)
 
 
 def _forget_what_was_typed() -> None:
@@ -141,12 +167,15 @@ class FromFile:
     def answer(self, question: "Question") -> str:
         from consolecheck.job.questions import answer_of
         from consolecheck.judging.view import NOT_SEEN
+        from consolecheck.reporting.safe import safe
 
         given = self._answers.pop(question.id.lower(), NOT_SEEN)
         try:
-            return answer_of(question, given)
+            value = answer_of(question, given)
         except ValueError as reason:
             raise Stop(f"{self._source}: answers: {question.id}: {reason}", USAGE) from None
+        screen_of().line((f"  {safe(question.id)}: {safe(value)}", ""))
+        return value
 
     def acknowledge(self, cautions: "Sequence[Caution]") -> None:
         if not self._acknowledged:

@@ -287,13 +287,14 @@ class Conduct:
         """What the person does with hands while the switch is watched: the label tells the right slot from its neighbour."""
         before = View(self.baseline_read(), "before")
         empty = before.condition(self.unit) is Condition.ABSENT
-        label = f", serial {before.serials[self.unit][0]}" if self.unit in before.serials else ""
-        cord = " Plug in its cord." if self.unit.startswith("psu-") else ""
+        label = f" (serial {before.serials[self.unit][0]})" if self.unit in before.serials else ""
+        cord = ", plug in its cord" if self.unit.startswith("psu-") else ""
+        last = [e.what for e in self.folder.journal() if e.what in ("clearance", "overridden")][-1:]
+        cleared = {"clearance": "Cleared. ", "overridden": "Not cleared, but overridden. "}.get("".join(last), "")
         if empty:
-            return f"Fit the new part into {self.unit} now.{cord}"
-        if self.job.reseat is not None:
-            return f"Pull {self.unit}{label}, and seat the same part again.{cord}"
-        return f"Pull {self.unit}{label}, and fit the replacement.{cord}"
+            return f"{cleared}Fit the new part into {self.unit}{cord}."
+        then = "seat the same part again" if self.job.reseat is not None else "fit the new part"
+        return f"{cleared}Pull {self.unit}{label}, {then}{cord}."
 
     def attend(self, longest: float | None = None) -> None:
         """Watches until a part sits in the slot again, or so many seconds; tells what happens on the way."""
@@ -474,12 +475,14 @@ class Conduct:
                 raise Halt("stopped", f"{why}. {self._kept()}")
             if by == BOOTING:
                 wait = max(wait, LET_IT_START)
-            self.shown.note(f"{why}; trying again" + (f" in {wait:.0f} s" if wait else ""))
+            what = why.partition("; ")[0]  # what to do about it is told when it is given up
+            self.shown.note(f"{what}; trying again" + (f" in {wait:.0f} s" if wait else ""))
             self.clock.wait(wait)
 
     def _sampled(self, phase: Phase, seconds: float, text: bytes) -> Poll:
         number, self._number = self._number, self._number + 1
-        self.folder.keep_sample(number, self.run, round(seconds, 3), self._now(), phase, text)
+        seconds = round(seconds, 3)  # as it is kept: what was settled here must be settled when it is read again
+        self.folder.keep_sample(number, self.run, seconds, self._now(), phase, text)
         snapshot = self.snapshot(text, f"samples/{number:04}.txt")
         self._samples.append(Sample(seconds, snapshot))
         return Poll(seconds, snapshot)

@@ -12,7 +12,7 @@ def several(folder: Folder) -> tuple[str, ...]:
     try:
         named = json.loads((folder.path / NAME).read_text(encoding="utf-8"))
         return tuple(str(unit) for unit in named["units"])
-    except FileNotFoundError:
+    except (FileNotFoundError, NotADirectoryError):
         return ()
     except (OSError, ValueError, KeyError, TypeError):
         raise FolderFault(

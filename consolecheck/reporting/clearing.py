@@ -1,7 +1,7 @@
 """What a person reads before anything is pulled: the clearance, and the cautions."""
 
 import textwrap
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Protocol
 
 from consolecheck.judging.clearance import Answer, Clearance
@@ -26,12 +26,17 @@ class CautionShown(Protocol):
     def source(self) -> str: ...
 
 
-def hanging(screen: Screen, lead: str, text: str, style: str = "") -> None:
-    """A line behind a lead, folded in a terminal so that what follows stands under the text and not under the lead."""
+def folded(screen: Screen, lead: str, text: str) -> list[str]:
+    """A line behind a lead as a terminal's width folds it: what follows stands under the text, not under the lead."""
     room = screen.width - len(lead) if screen.is_terminal else 0
-    for part in textwrap.wrap(text, room, break_on_hyphens=False) if room > 0 else [text]:
-        screen.line((lead + part, style))
-        lead = " " * len(lead)
+    parts = textwrap.wrap(text, room, break_on_hyphens=False) if room > 0 else [text]
+    return [(" " * len(lead) if number else lead) + part for number, part in enumerate(parts)]
+
+
+def hanging(screen: Screen, lead: str, text: str, style: str = "") -> None:
+    """Writes it so."""
+    for line in folded(screen, lead, text):
+        screen.line((line, style))
 
 
 def show_clearance(screen: Screen, told: Clearance, lines: Sequence[str], everything: bool = False) -> None:
@@ -59,7 +64,16 @@ def show_clearance(screen: Screen, told: Clearance, lines: Sequence[str], everyt
             hanging(screen, "  ", safe(finding.message))
 
 
-def show_cautions(screen: Screen, cautions: Sequence[CautionShown]) -> None:
-    """Each caution with its source."""
+def show_cautions(
+    screen: Screen, cautions: Sequence[CautionShown], room: int | None = None, go_on: Callable[[], None] = lambda: None
+) -> None:
+    """Each caution with its source. `go_on` is called before so many lines are full: the first ones matter most."""
+    used = 0
     for caution in cautions:
-        hanging(screen, "  - ", f"{safe(caution.text)} ({safe(caution.source)})")
+        lines = folded(screen, "  - ", f"{safe(caution.text)} ({safe(caution.source)})")
+        if room is not None and used and used + len(lines) > room:
+            go_on()
+            used = 0
+        used += len(lines)
+        for line in lines:
+            screen.line((line, ""))
