@@ -7,6 +7,7 @@ from consolecheck.reading.screen import decoded
 from consolecheck.records.findings import Evidence, Finding
 from consolecheck.reporting.page.markup import NEWLINE, Html, escaped, joined, tag
 from consolecheck.reporting.proof import Proof
+from consolecheck.reporting.safe import shortened
 
 MOST_LINES = 4000
 """Lines of one text that are shown whole; of a longer one, those around the evidence."""
@@ -48,18 +49,15 @@ class Lines:
         return sorted(wanted.intersection(whole))
 
     def link(self, one: Evidence) -> Html | None:
-        """`after.txt:14`, leading to that line on the page; None where there is no such line."""
+        """`after.txt:14`, leading to that line on the page where it is shown; None where there is no such line."""
         lines = self.texts.get(one.capture)
         if lines is None or not 0 < one.line <= len(lines):
             return None
-        place = f"{_last(self.names[one.capture])}:{one.line}"
-        return tag(
-            "a",
-            place,
-            href=f"#{one.capture}-L{one.line}",
-            class_="to",
-            title=f"{one.capture} the swap, line {one.line}",
-        )
+        place = f"{shortened(_last(self.names[one.capture]), 40)}:{one.line}"
+        if one.line not in self.shown[one.capture]:
+            return tag("span", place, class_="to")
+        told = f"{one.capture} the swap, line {one.line}"
+        return tag("a", place, href=f"#{one.capture}-L{one.line}", class_="to", title=told)
 
     def links(self, finding: Finding, most: int = 4) -> Html:
         """The places that a finding rests on, each once."""

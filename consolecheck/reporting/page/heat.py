@@ -29,7 +29,7 @@ def temperatures(proof: Proof) -> Html:
             plots = [_course(f"t{number}", sensor, out) for number, sensor in enumerate(drawn)]
             rest = len(found) - len(drawn)
             parts += [
-                _KEY,
+                tag("p", _KEY, "Minutes count from ", _FROM[bool(out)], class_="note key"),
                 tag("div", *plots, class_="many"),
                 tag("p", f"{rest} more in the table below.", class_="note") if rest else "",
             ]
@@ -46,13 +46,16 @@ def temperatures(proof: Proof) -> Html:
     return section("heat", "Temperatures", *parts)
 
 
+_FROM = {
+    True: "when the part was seated; the hatched time is the open slot.",
+    False: "the first sample; none shows the slot open.",
+}
 _KEY = Html(
-    '<p class="note key"><svg viewBox="0 0 34 12" aria-hidden="true"><path class="k-dots" d="M3 8h0M10 7h0M17 5h0M24 5h0M31 4h0"/></svg> readings '
+    '<svg viewBox="0 0 34 12" aria-hidden="true"><path class="k-dots" d="M3 8h0M10 7h0M17 5h0M24 5h0M31 4h0"/></svg> readings '
     '<svg viewBox="0 0 34 12" aria-hidden="true"><path class="k-fit" d="M2 10C8 5 16 4 32 3"/></svg> fitted curve '
     '<svg viewBox="0 0 34 12" aria-hidden="true"><path class="k-end" d="M2 5h30"/></svg> where it will stand. '
     "The bar on the left of each plot is to scale, with the warning limit dashed and the critical one solid; "
-    "the plot beside it enlarges the part between the two thin lines. Minutes count from when the part was seated; "
-    "the hatched time is the open slot.</p>"
+    "the plot beside it enlarges the part between the two thin lines. "
 )
 
 
@@ -78,6 +81,10 @@ def _course(name: str, sensor: Sensor, out: Sequence[tuple[float, float]]) -> Ht
     _limit_lines(bar, sensor, (0, 1))
     bar.set_xticks([])
     bar.set_yticks([round(bottom), *limits] if limits else [round(bottom), round(top)])
+    if len(limits) > 1 and limits[1] - limits[0] < 0.11 * (top - bottom):  # their figures would run into each other
+        lower, upper = bar.get_yticklabels()[1:]
+        lower.set_verticalalignment("top")
+        upper.set_verticalalignment("bottom")
     bar.spines[:].set_visible(False)
     bar.tick_params(axis="y", length=0, pad=3)
 
@@ -96,6 +103,7 @@ def _course(name: str, sensor: Sensor, out: Sequence[tuple[float, float]]) -> Ht
         axes.plot([t / 60 for t in x], y, color=ACCENT, linewidth=2)
     if end is not None:
         axes.plot([times[0], times[-1]], [end, end], color=INK, linewidth=1, linestyle=(0, (1, 2)))
+    axes.xaxis.set_major_formatter("{x:g}")
     axes.set_xlabel("minutes", labelpad=2)
 
     stands = f"; it will stand at {end:.1f} °C" if end is not None else ""
@@ -116,12 +124,9 @@ def _range(values: Sequence[float]) -> str:
 
 
 def _limits_told(sensor: Sensor) -> str:
-    told = [
-        f"{word} limit {v:g} °C"
-        for word, v in (("warning", sensor.warning), ("critical", sensor.critical))
-        if v is not None
-    ]
-    return " and ".join(told).capitalize() + "." if told else "No limit was printed."
+    limits = (("warning", sensor.warning), ("critical", sensor.critical))
+    told = [f"{word} limit is {value:g} °C" for word, value in limits if value is not None]
+    return f"Its {' and its '.join(told)}." if told else "No limit was printed."
 
 
 def _state(sensor: Sensor) -> Html:
@@ -156,7 +161,7 @@ def _rooms(found: Sequence[Sensor]) -> Html:
             axes.plot([end, end], [place - 0.36, place + 0.36], color=INK, linewidth=1.4)
         if was is not None:
             axes.plot(
-                [was], [place], marker="o", markersize=6.5, markerfacecolor=PAPER, markeredgecolor=INK, linestyle="none"
+                [was], [place], marker="o", markersize=8.5, markerfacecolor=PAPER, markeredgecolor=INK, linestyle="none"
             )
         if now is not None:
             colour = BAD if now <= 0 else ACCENT

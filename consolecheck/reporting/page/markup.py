@@ -15,6 +15,8 @@ class Html(str):
     __slots__ = ()
 
 
+_LONGEST_WORD = 32
+"""Characters; a longer word is broken anywhere, so that it cannot widen the page."""
 NEWLINE = Html("\n")
 
 
@@ -42,7 +44,7 @@ def tag(name: str, /, *inside: str, **attributes: Attribute) -> Html:
 
 def said(text: str) -> Html:
     """A text of a device or a person within a sentence of ours: its reading direction stays its own."""
-    return tag("bdi", text)
+    return tag("bdi", text, class_="long" if max(map(len, safe(text).split()), default=0) > _LONGEST_WORD else None)
 
 
 def table(caption: str, heads: Sequence[str], rows: Iterable[Sequence[str]], class_: str | None = None) -> Html:

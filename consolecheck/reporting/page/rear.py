@@ -1,9 +1,10 @@
 """The rear of the chassis, bay by bay: what stood in each before, and what stands there now."""
 
 from consolecheck.judging.view import View, airflow_of
+from consolecheck.records.findings import Outcome
 from consolecheck.records.readings import Condition
 from consolecheck.reporting.page.markup import Html, joined, said, section, tag
-from consolecheck.reporting.page.signs import condition, tone_of
+from consolecheck.reporting.page.signs import condition, shape, tone_of
 from consolecheck.reporting.page.work import case_of
 from consolecheck.reporting.proof import Proof
 
@@ -46,29 +47,49 @@ def _bay(unit: str, proof: Proof, before: View, after: View) -> Html:
     kind, _, label = unit.partition("-")
     was = before.condition(unit) if proof.before is not None else None
     now = after.condition(unit)
-    ours = unit == proof.judgement.unit
-    picture = Html(
-        f'<svg class="part" viewBox="0 0 32 24" aria-hidden="true">{_PICTURES.get(kind, _PICTURES["psu"])}</svg>'
-    )
+    picture = _PICTURES.get(kind, _PICTURES["psu"])
     told = [tag("dt", "before"), tag("dd", condition(was) if proof.before is not None else "not captured")]
-    told += [tag("dt", "after"), tag("dd", condition(now), _word(after, unit, now))]
+    told += [tag("dt", "after"), tag("dd", condition(now)), _word(after, unit, now)]
     air = next((a for s in after.by_unit.get(unit, ()) if (a := airflow_of(s.reading))), None)
-    mark = "put back on purpose" if proof.reseat else "replaced"
-    classes = ["bay", kind if kind in _KINDS else "psu", tone_of(now)]
-    classes += ["ours"] if ours else []
+    mark = _mark(unit, proof, before, after)
+    of_unit = [f for f in proof.judgement.findings if f.subject == unit and f.required]
+    against = sum(f.outcome is Outcome.UNMET for f in of_unit)
+    left = sum(f.outcome is Outcome.UNDETERMINED for f in of_unit)
+    classes = ["bay", "bad" if against else "open" if left else tone_of(now)]
+    classes += ["ours"] if unit == proof.judgement.unit else []
+    classes += ["marked"] if mark else []
     classes += ["vacant"] if now is Condition.ABSENT else []
     return tag(
         "li",
-        tag("p", mark, class_="ribbon") if ours else "",
-        tag("p", picture, tag("b", said(label)), tag("span", _KINDS.get(kind, kind)), class_="slot"),
+        tag("p", mark, class_="ribbon") if mark else "",
+        tag(
+            "p",
+            Html(f'<svg class="part" viewBox="0 0 32 24" aria-hidden="true">{picture}</svg>'),
+            tag("b", said(label)),
+            tag("span", _KINDS.get(kind, kind)),
+            class_="slot",
+        ),
         tag("dl", *told),
         tag("p", _AIR[air], class_="air") if air else "",
+        tag("p", shape("bad"), f"{against} against it", class_="word bad") if against else "",
+        tag("p", shape("open"), f"{left} left open", class_="word open") if left else "",
         class_=" ".join(classes),
     )
+
+
+def _mark(unit: str, proof: Proof, before: View, after: View) -> str:
+    """What became of the part in a slot, for the slot of the job and for every other whose part changed."""
+    was, now = before.serials.get(unit), after.serials.get(unit)
+    changed = was is not None and now is not None and was[0] != now[0]
+    if unit != proof.judgement.unit:
+        return "another part, too" if changed else ""
+    if proof.reseat:
+        return "put back on purpose"
+    return "replaced" if changed else "this job"
 
 
 def _word(view: View, unit: str, now: Condition | None) -> Html:
     """The device's own word for it."""
     speaker = view.speaker(unit, now)
     word = speaker.reading.status_text if speaker else None
-    return tag("span", "“", said(word), "”", class_="own") if word else Html()
+    return tag("dd", "“", said(word), "”", class_="own") if word else Html()

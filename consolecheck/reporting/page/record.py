@@ -225,9 +225,9 @@ def _happened(event: Event) -> Html:
         return joined(("The console was lost: ", said(str(facts.get("why", "")))))
     if what.startswith("done: "):
         step, why = what.removeprefix("done: "), facts.get("why")
-        return joined((_STEPS.get(step, step), f": {why}" if why else ""))
-    told = [f"{name} {value}" for name, value in facts.items()]
-    return joined((said(what), f": {', '.join(told)}" if told else ""))
+        return joined((said(_STEPS.get(step, step)), ": " if why else "", said(str(why)) if why else ""))
+    told = ", ".join(f"{name} {value}" for name, value in facts.items())
+    return joined((said(what), ": " if told else "", said(told) if told else ""))
 
 
 def _by(facts: Mapping[str, Any]) -> tuple[str, ...]:

@@ -153,7 +153,7 @@ def curve(sensor: Sensor) -> tuple[list[float], list[float]]:
             continue
         height = sum(e * (v - course.end) for e, (_, v) in zip(left, some, strict=True)) / weight
         off = sum((course.end + height * e - v) ** 2 for e, (_, v) in zip(left, some, strict=True)) / len(some)
-        if best is None or off < 0.7 * best[0]:  # the longer part, unless the shorter is clearly the course
+        if best is None or off + 0.02 < 0.7 * best[0]:  # the longer part, unless the shorter clearly is the course
             best = off, some[0][0], height
     if best is None:
         return [], []

@@ -51,7 +51,8 @@ def page(proof: Proof) -> str:
     )
     main = tag("main", _opening(proof), *parts, id="main")
     foot = tag(
-        "footer", tag("p", f"Written by consolecheck {proof.version}. This page fetches nothing and runs nothing.")
+        "footer",
+        tag("p", "Written by consolecheck ", said(proof.version), ". This page fetches nothing and runs nothing."),
     )
     body = tag("body", tag("a", "Skip to the reasons", href="#reasons", class_="skip"), NEWLINE, main, foot)
     return "<!doctype html>\n" + tag("html", head, NEWLINE, body, lang="en") + "\n"
@@ -137,8 +138,11 @@ def _summary(proof: Proof) -> Html:
     return joined([_number(len({f.rule for f in left}), "question", "questions"), " could not be decided."])
 
 
+_COUNTS = ("No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine")
+
+
 def _number(count: int, one: str, many: str) -> str:
-    return f"One {one}" if count == 1 else f"{count} {many}"
+    return f"{_COUNTS[count] if count < len(_COUNTS) else count} {one if count == 1 else many}"
 
 
 def _against(findings: Sequence[Finding]) -> list[Finding]:

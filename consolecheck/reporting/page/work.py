@@ -198,7 +198,7 @@ def _fan_plot(turning: list[_Turning], tolerance: float) -> Html:
                     [was],
                     [place],
                     marker="o",
-                    markersize=6.5,
+                    markersize=8.5,
                     markerfacecolor=PAPER,
                     markeredgecolor=INK,
                     linestyle="none",
