@@ -1,6 +1,7 @@
 """`swap` as it is typed: unattended, at a terminal, several units; what it is given wrong, and how each ends."""
 
 import hashlib
+import io
 import os
 import re
 import shutil
@@ -12,9 +13,11 @@ import time
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 from typing import NamedTuple
 
+import pyte
 import pytest
 from test_conduct import GOOD_ANSWERS, GUARDED, HEAVY, QUICK, SEATED_AGAIN, WEXCOMBE, Act, Site
 from test_live import run, switch
@@ -23,12 +26,30 @@ from consolecheck.cli import main, wiring
 from consolecheck.cli.console import opener
 from consolecheck.cli.person import FromFile
 from consolecheck.cli.shared import Stop
+from consolecheck.job.cautions import (
+    DC_DEAD,
+    DC_EARTH,
+    DC_LEADS,
+    DC_PERSONS,
+    DC_POLARITY,
+    HOT,
+    LOCAL,
+    OPTICS,
+    ORDER,
+    SEVERAL_SUPPLIES,
+    STATIC,
+)
 from consolecheck.job.folder import Folder, Job
 from consolecheck.job.steps import next_step
-from consolecheck.rehearsal.faults import GOOD, SMALL, Scenario, fitted, pulled
+from consolecheck.judging.settling import Course, Settling
+from consolecheck.records.watching import Notice
+from consolecheck.rehearsal.faults import GOOD, SMALL, Scenario, fitted, pulled, scenario
 from consolecheck.rehearsal.faults import Step as Deed
 from consolecheck.rehearsal.physics import Chassis
 from consolecheck.rehearsal.site import Part
+from consolecheck.rehearsal.tables import TABLES
+from consolecheck.reporting.clearing import show_cautions
+from consolecheck.reporting.settling import SettlingShown, settling_line
 
 posix = pytest.mark.skipif(sys.platform == "win32", reason="needs pseudo terminals or POSIX signals")
 OTHER = Part("WXS-31903", "WXP-600F", "f>b", 600)
@@ -351,6 +372,9 @@ def test_two_units_in_one_job_one_after_the_other(tmp_path: Path, bench: Benches
     first, second = (Folder(job / unit) for unit in PAIR)
     assert ["CHG-0412"] * 2 == [first.job().ticket, second.job().ticket]
     assert "done: judge" in journal(job / "psu-1")
+    assert 2 == done.out.count("chassis.earth: connected")  # looked at again, each time
+    assert 1 == done.out.count("chassis.cold_aisle: port-side")  # a rack is not turned
+    assert '"cold_aisle", "value": "port-side"' in journal(job / "psu-2")
     assert first.journal()[-1].at <= second.journal()[0].at  # one at a time
     replayed = at("replay", job)
     assert (0, 2) == (replayed.code, replayed.err.count("the seal"))
@@ -408,6 +432,39 @@ def test_a_part_that_is_too_small_stays_in_its_box(tmp_path: Path, bench: Benche
     label = {**GOOD_ANSWERS, "psu-2.serial": SMALL.serial, "psu-2.part": SMALL.part_number}
     held = bench("too-small").swap(tmp_path / "job", "--answers", answers(tmp_path / "a.toml", label))
     assert (1, True) == (held.code, "the new part is WXP-300F, but psu-2 is WXP-600F" in held.out)
+
+
+# `baseline` and `verify` on their own.
+
+
+def test_a_baseline_that_was_not_wholly_read_is_taken_again_by_the_same_command(
+    tmp_path: Path, bench: Benches, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    at = bench("none")
+    typed = ("baseline", tmp_path / "job", "--console", "/dev/ttyS9", "--dialect", "wexcombe", "--unit", "psu-2")
+    newer = dict(TABLES)
+    newer["power"] = lambda chassis: [*(rows := TABLES["power"](chassis))[:-1], "  a line of another release", rows[-1]]
+    with monkeypatch.context() as patched:
+        patched.setattr("consolecheck.rehearsal.shell.TABLES", newer)
+        unread = at(*typed)
+    assert (3, True) == (unread.code, "leave psu-2 in place, and give the same command again" in unread.err)
+    assert 0 == at(*typed).code
+    done = at.swap(tmp_path / "job", "--answers", answers(tmp_path / "a.toml"))
+    assert (0, False) == (done.code, "1/10" in done.out)  # what `baseline` did is not done again
+    assert 4 == at(*typed).code
+
+
+@pytest.mark.parametrize(("allowed", "code"), [("false", 3), ("true", 0)])
+def test_a_swap_that_nobody_captured_before(tmp_path: Path, bench: Benches, allowed: str, code: int) -> None:
+    at = bench("none")
+    scenario("none").perform(at.site.chassis)
+    limits = tmp_path / "limits.toml"
+    limits.write_text(f"[job]\nwithout_baseline = {allowed}\n", encoding="utf-8")
+    line = ("--console", "/dev/ttyS9", "--dialect", "wexcombe", "--unit", "psu-2")
+    told = ("--seen", f"psu-2.serial={GOOD.serial}", "--acceptance", limits)
+    done = at("verify", tmp_path / "job", *line, *told)
+    assert (code, True) == (done.code, "there is no baseline" in done.err.lower()), done.out
+    assert code == at("replay", tmp_path / "job").code
 
 
 # What is given wrong.
@@ -469,6 +526,84 @@ def test_an_answer_that_nobody_asked_for_is_told_once_the_job_is_done(tmp_path: 
     done = at.swap(tmp_path / "job", *typed)
     assert (0, True) == (done.code, "nobody asked for psu-22.lamp" in done.err)
     assert "nobody asked for psu-22.lamp\n" in at.swap(tmp_path / "job", *typed).err  # those of the first run count
+
+
+# What is shown.
+
+
+def course(name: str, state: str, why: str, end: float | None = None, wait: float | None = None) -> Course:
+    return Course(None, name, state, 30.0, end, 1.0, 1.0, 100.0, 9, 120.0, why, wait)  # type: ignore[arg-type]
+
+
+STILL = course("outlet", "settled", "steady over 120 s", 33.0)
+MOVING = course("psu-2", "moving", "60% of its change seen (time constant about 260 s)", 36.3, 290.0)
+
+
+def test_the_line_of_settling_tells_first_what_matters_most() -> None:
+    told = settling_line(Settling((STILL, MOVING)), 241.3, 2700)
+    assert (
+        "settling 241 s, about 5 min more: 1 of 2 sensors settled; psu-2 ends at about 36.3 °C "
+        "(60% of its change seen (time constant about 260 s)); 2700 s at most"
+    ) == told
+    assert "settling 9 s: no sample counts yet" == settling_line(Settling(()), 9, 2700)
+    assert "psu-2 is no-input; see to it" in settling_line(Settling((MOVING,)), 9, 2700, "psu-2 is no-input")
+    assert "the fans still change" in settling_line(Settling((STILL,), "the fans still change"), 9, 2700)
+
+
+def test_at_a_terminal_one_line_of_settling_stands_below_what_happened() -> None:
+    screen, stream = pyte.Screen(80, 24), io.StringIO()
+    shown = SettlingShown(stream, True, 80)
+    told = Notice(1.0, "unit", "psu-1", f"psu-1 {'has failed ' * 9}", True)
+    for seconds in (1, 16, 31):
+        shown.show(Settling((STILL, MOVING)), seconds, 2700, (told,) if seconds == 16 else (), "06:14:01")
+    pyte.Stream(screen).feed(stream.getvalue().replace("\n", "\r\n"))
+    rows = [row.rstrip() for row in screen.display if row.strip()]
+    assert ["06:14:01 ! psu-1 has failed", "           failed has failed"] == [row[:28].rstrip() for row in rows[:2]]
+    assert (3, True, 79) == (len(rows), rows[2].startswith("settling 31 s"), len(rows[2]))
+    assert 1 == stream.getvalue().count("\a")
+    shown.end()
+    screen.reset()
+    pyte.Stream(screen).feed(stream.getvalue().replace("\n", "\r\n"))
+    assert not any("settling" in row for row in screen.display)
+
+
+def test_in_a_pipe_settling_is_a_line_a_minute_and_every_notice() -> None:
+    stream = io.StringIO()
+    shown = SettlingShown(stream, False, 80)
+    told = Notice(1.0, "unit", "psu-1", "psu-1 has failed", True)
+    for seconds in range(0, 180, 15):
+        shown.show(Settling((STILL, MOVING)), seconds, 2700, (told,) if seconds == 30 else (), "06:14:01")
+    lines = stream.getvalue().splitlines()
+    assert ["settling 0 s", "06:14:01 uni", "settling 60 s", "settling 120"] == [
+        line[:13].rstrip(",")[: 12 + (line[9] == "6")] for line in lines
+    ]
+    assert "\a" not in stream.getvalue()
+
+
+class _Wide:
+    """A screen of a terminal's width, kept as lines."""
+
+    width, is_terminal = 80, True
+
+    def __init__(self) -> None:
+        self.lines: list[str] = []
+
+    def line(self, *pieces: tuple[str, str]) -> None:
+        self.lines.append("".join(text for text, _ in pieces))
+
+
+def test_cautions_come_a_screen_at_a_time_and_none_is_left_out() -> None:
+    """With direct current there are more than fit on one, and the first ones matter most."""
+    screen, pages = _Wide(), []
+    told = [DC_PERSONS, DC_DEAD, DC_EARTH, DC_POLARITY, DC_LEADS, STATIC, ORDER, SEVERAL_SUPPLIES, HOT, OPTICS, LOCAL]
+    show_cautions(screen, told, 21, lambda: pages.append(len(screen.lines)))  # type: ignore[arg-type]
+    assert 1 <= len(pages)
+    for begin, end in pairwise((0, *pages, len(screen.lines))):
+        assert end - begin <= 21
+    assert max(len(line) for line in screen.lines) <= 80
+    said = " ".join(" ".join(screen.lines).split())
+    assert all(" ".join(caution.text.split()) in said for caution in told)
+    assert all(line.startswith(("  - ", "    ")) for line in screen.lines)
 
 
 # The seal, signed.

@@ -296,11 +296,18 @@ def _parts(path: Path, units: list[str]) -> tuple[str, ...]:
 
 def _begin_part(folder: "Folder", named: str, facts: "Job | None", before: "Folder | None") -> None:
     """Makes the job of one unit: by what the command says, or like that of the unit before it."""
+    from consolecheck.job.held import observed_in
+
     known = before.job() if before is not None else facts
     assert known is not None, "a job that is not there was told in full"
     folder.create(known.model_copy(update={"unit": named, "started": now()}))
-    if before is not None and (limits := before.acceptance_text()) is not None:
+    if before is None:
+        return
+    if (limits := before.acceptance_text()) is not None:
         folder.keep_acceptance(limits)
+    for said in observed_in(before.journal()):
+        if (said.unit, said.fact) == ("chassis", "cold_aisle"):  # the rack was not turned meanwhile
+            folder.note("observation", now(), unit=said.unit, fact=said.fact, value=said.value, by=said.by)
 
 
 def _led(

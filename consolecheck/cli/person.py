@@ -169,7 +169,7 @@ class FromFile:
         from consolecheck.judging.view import NOT_SEEN
         from consolecheck.reporting.safe import safe
 
-        given = self._answers.pop(question.id.lower(), NOT_SEEN)
+        given = self._answers.get(question.id.lower(), NOT_SEEN)
         try:
             value = answer_of(question, given)
         except ValueError as reason:
