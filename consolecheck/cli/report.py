@@ -1,6 +1,5 @@
 """`report`: the page of a judged job, and the files that other tools take, in a folder of their own."""
 
-import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -24,6 +23,7 @@ from consolecheck.cli.shared import (
     worse_of,
 )
 from consolecheck.cli.text import _told as told_of_seal
+from consolecheck.cli.text import written
 
 if TYPE_CHECKING:
     from consolecheck.job.folder import Folder
@@ -48,6 +48,7 @@ def report(
 
     Of a job for several units each has a page of its own. The job's folder is not changed.
 
+    \b
     Example: consolecheck report swap-0412
     """
     from consolecheck.job.folder import Folder, FolderFault
@@ -83,33 +84,6 @@ def exit_code(proof: "Proof") -> int:
 
     codes = {Verdict.VERIFIED: VERIFIED, Verdict.NOT_VERIFIED: NOT_VERIFIED, Verdict.INCONCLUSIVE: INCONCLUSIVE}
     return codes[proof.judgement.verdict]
-
-
-def written(proof: "Proof", target: Path) -> list[Path]:
-    """Writes the page and every other form into a folder, which is made where it is not there. Raises Stop."""
-    try:
-        from consolecheck.reporting.page import page
-
-        text = page(proof)
-    except ModuleNotFoundError as missing:
-        if not (missing.name or "").startswith("matplotlib"):
-            raise
-        raise Stop(
-            "the plots of the page need matplotlib, and nothing was written: pip install 'consolecheck[report]'",
-            STOPPED,
-        ) from None
-    try:
-        target.mkdir(parents=True, exist_ok=True)
-        file, temporary = target / "report.html", target / ".report.html.new"
-        temporary.write_text(text, encoding="utf-8", newline="\n")
-        os.replace(temporary, file)
-    except OSError as reason:
-        raise Stop(
-            f"{target} cannot be written ({reason.strerror or reason}); the job is untouched: "
-            "free space, or name another folder with --to",
-            STOPPED,
-        ) from None
-    return [file]
 
 
 def proof_of(

@@ -5,7 +5,19 @@ from typing import TYPE_CHECKING
 
 from consolecheck.reporting.page import signs
 from consolecheck.reporting.page.markup import Html, joined, said, section, table, tag
-from consolecheck.reporting.page.plots import ACCENT, BAD, INK, MUTED, OPEN, PAPER, RULE, Plot, dots, drawing
+from consolecheck.reporting.page.plots import (
+    ACCENT,
+    BAD,
+    INK,
+    MUTED,
+    OPEN,
+    PAPER,
+    RULE,
+    Plot,
+    dots,
+    drawing,
+    labels_width,
+)
 from consolecheck.reporting.page.sensors import Sensor, curve, out_of_slot, plotted, sensors
 from consolecheck.reporting.proof import Proof
 
@@ -147,7 +159,7 @@ def _rooms(found: Sequence[Sensor]) -> Html:
     if not known:
         return tag("p", "No sensor has an upper limit printed beside it.", class_="plain")
     known.sort(key=lambda s: s.room if s.room is not None else 0.0)
-    row, left = 20, 132
+    row, left = 20, labels_width(s.name for s in known)
     plot = Plot("room", 460, row * len(known) + 44)
     axes = plot.axes(left, 34, 14, 10)
     rooms: list[float] = [0.0]

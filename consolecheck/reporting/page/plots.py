@@ -5,7 +5,7 @@ rare character a search for fonts): it is given a stand-in, and the escaped text
 """
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
@@ -29,6 +29,8 @@ _VARIABLES = {
 }
 TEXT = 10.0
 """Size of all texts in a plot, in its own units; plots are shown at about their own size."""
+LONGEST_NAME = 22
+"""Characters of a row's name in a plot; the table beside it has the whole."""
 _STYLE: Any = {
     "svg.fonttype": "none",
     "font.family": "sans-serif",
@@ -86,9 +88,9 @@ class Plot:
             )
         )
 
-    def text(self, text: str, most: int = 22) -> str:
-        """A stand-in for a text of a device, cut to so many characters."""
-        self._texts.append(escaped(shortened(text, most)))
+    def text(self, text: str) -> str:
+        """A stand-in for a text of a device, cut to `LONGEST_NAME`."""
+        self._texts.append(escaped(shortened(text, LONGEST_NAME)))
         return f"q{len(self._texts) - 1:05d}q"
 
     def svg(self, title: str, told: str) -> Html:
@@ -125,6 +127,11 @@ def _of_the_page(svg: str, name: str, title: str, told: str, texts: Sequence[Htm
     labels = f'<title id="{name}-title">{escaped(title)}</title><desc id="{name}-desc">{escaped(told)}</desc>'
     opening = f'<svg class="plot" viewBox="{head[1]}" role="img" aria-labelledby="{name}-title {name}-desc">'
     return opening + labels + body
+
+
+def labels_width(names: Iterable[str]) -> float:
+    """Units that the names of rows take, cut to what `Plot.text` leaves of them."""
+    return 14.0 + 6.3 * min(max(map(len, names), default=0), LONGEST_NAME)
 
 
 def dots(axes: "Axes", x: Sequence[float], y: Sequence[float], **style: Any) -> None:

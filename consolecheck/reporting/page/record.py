@@ -158,17 +158,15 @@ def standing(proof: Proof, lines: Lines) -> Html:
 
 
 _STEPS = {
-    "baseline": "The switch is captured as it was",
     "in-hand": "The replacement was looked at",
-    "clearance": "The clearance is done",
-    "cautions": "The cautions are read",
     "attend": "A part sits in the slot",
     "fitted": "What was fitted was looked at",
     "settle": "The wait for the temperatures is over",
     "look": "The last look is done",
-    "capture": "The switch is captured after the swap",
     "judge": "Judged",
 }
+_TOLD_OTHERWISE = frozenset(f"done: {step}" for step in ("baseline", "clearance", "cautions", "capture"))
+"""Ends of steps that leave a line of their own: the capture, the answer, who acknowledged."""
 
 
 def timeline(proof: Proof) -> Html:
@@ -178,6 +176,8 @@ def timeline(proof: Proof) -> Html:
     for event in proof.journal:
         if event.what == "sample":
             samples += 1
+            continue
+        if event.what in _TOLD_OTHERWISE:
             continue
         if samples:
             rows.append([Html(), f"{samples} {'sample' if samples == 1 else 'samples'} taken"])
@@ -251,6 +251,7 @@ def findings(proof: Proof, lines: Lines) -> Html:
         [
             joined((said(f.message), _hint(f))),
             outcome(f.outcome),
+            lines.links(f),
             "yes" if f.required else "stood before" if f.standing else "advice only",
             _figure(f.measured),
             _figure(f.limit),
@@ -258,11 +259,10 @@ def findings(proof: Proof, lines: Lines) -> Html:
             joined(
                 (tag("code", f.rule), tag("br"), said(f.limit_source)) if f.limit_source else (tag("code", f.rule),)
             ),
-            lines.links(f),
         ]
         for f in found
     ]
-    heads = ["Finding", "Outcome", "Counts", "Measured", "Limit", "Margin", "Rule and source", "Line"]
+    heads = ["Finding", "Outcome", "Line", "Counts", "Measured", "Limit", "Margin", "Rule and source"]
     caption = f"All {len(rows)} findings; each leads to its line in the texts below"
     return section("findings", "Every finding", table(caption, heads, rows, "findings"))
 

@@ -11,6 +11,7 @@ from consolecheck.reporting.page.evidence import Lines
 from consolecheck.reporting.page.markup import NEWLINE, Html, joined, said, section, table, tag
 from consolecheck.reporting.page.signs import OF_OUTCOME, OF_VERDICT, shape
 from consolecheck.reporting.proof import Proof
+from consolecheck.reporting.terminal import decides
 
 NOTHING_FROM_OUTSIDE = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
 _VERDICTS = {
@@ -153,24 +154,6 @@ def _open(findings: Sequence[Finding]) -> list[Finding]:
     return [f for f in findings if f.required and f.outcome is Outcome.UNDETERMINED]
 
 
-DECIDING = (
-    "identity.replaced",
-    "identity.part",
-    "identity.others",
-    "power.status",
-    "power.carries-load",
-    "power.redundancy",
-    "cooling.status",
-    "cooling.airflow",
-    "cooling.spare",
-    "seen.lamp",
-    "service.uptime",
-    "temperature.settled",
-    "text.unread",
-)
-"""Rules that a person wants to have heard of whatever the verdict."""
-
-
 def _reasons(proof: Proof, lines: Lines) -> Html:
     """What stands against the swap, what is open, what was met of that which decides."""
     findings, unit = proof.judgement.findings, proof.judgement.unit
@@ -188,14 +171,7 @@ def _reasons(proof: Proof, lines: Lines) -> Html:
                         class_="plain",
                     )
                 )
-    met = [
-        f
-        for f in findings
-        if f.outcome is Outcome.MET
-        and f.required
-        and f.rule in DECIDING
-        and (f.subject == unit or not f.rule.endswith(".status"))
-    ]
+    met = [f for f in findings if f.outcome is Outcome.MET and f.required and decides(f, unit)]
     if met:
         parts.append(
             tag("h3", "What decided it" if proof.judgement.verdict is Verdict.VERIFIED else "Met all the same")

@@ -11,7 +11,7 @@ from consolecheck.records.readings import Fan
 from consolecheck.records.units import Quantity
 from consolecheck.reporting.page.evidence import Lines
 from consolecheck.reporting.page.markup import Html, joined, said, section, table, tag
-from consolecheck.reporting.page.plots import ACCENT, BAD, INK, MUTED, OPEN, PAPER, RULE, Plot, drawing
+from consolecheck.reporting.page.plots import ACCENT, BAD, INK, MUTED, OPEN, PAPER, RULE, Plot, drawing, labels_width
 from consolecheck.reporting.page.signs import condition
 from consolecheck.reporting.proof import Proof
 
@@ -83,7 +83,7 @@ def _load_plot(
     rows = len(units) + 1
     with drawing():
         plot = Plot("watts", 460, 30 * rows + 44)
-        axes = plot.axes(92, 34, 14, 10)
+        axes = plot.axes(labels_width(["all together", *units]), 34, 14, 10)
         for place, unit in enumerate([*units, None]):
             after = sum(now.values()) if unit is None else now.get(unit)
             before = (sum(was.values()) if was else None) if unit is None else was.get(unit)
@@ -98,7 +98,7 @@ def _load_plot(
             axes.plot([limit, limit], [rows - 1.48, rows - 0.52], color=BAD, linewidth=1.8, linestyle=(0, (3, 1.5)))
         axes.set_xlim(0, max([*rated.values(), sum(now.values()), sum(was.values()), limit or 0.0, 1.0]) * 1.05)
         axes.set_ylim(rows - 0.4, -0.6)
-        axes.set_yticks(range(rows), [*(plot.text(u, 14) for u in units), "all together"])
+        axes.set_yticks(range(rows), [*(plot.text(u) for u in units), "all together"])
         axes.tick_params(axis="y", length=0, labelcolor=INK)
         axes.axhline(rows - 1.5, color=RULE, linewidth=0.8)
         axes.grid(axis="x", color=RULE, linewidth=0.6)
@@ -182,7 +182,7 @@ _FAN_KEY = Html(
 def _fan_plot(turning: list[_Turning], tolerance: float) -> Html:
     with drawing():
         plot = Plot("rpm", 460, 20 * len(turning) + 44)
-        axes = plot.axes(112, 34, 14, 10)
+        axes = plot.axes(labels_width(fan.name for fan in turning), 34, 14, 10)
         for place, (_, speed, was, _, asked, middle) in enumerate(turning):
             if asked is not None:
                 wide = asked * tolerance / 100
@@ -212,7 +212,7 @@ def _fan_plot(turning: list[_Turning], tolerance: float) -> Html:
         ]
         axes.set_xlim(0, max(most) * 1.05)
         axes.set_ylim(len(turning) - 0.4, -0.6)
-        axes.set_yticks(range(len(turning)), [plot.text(fan.name, 18) for fan in turning])
+        axes.set_yticks(range(len(turning)), [plot.text(fan.name) for fan in turning])
         axes.tick_params(axis="y", length=0, labelcolor=INK)
         axes.grid(axis="x", color=RULE, linewidth=0.6)
         axes.set_axisbelow(True)
