@@ -12,6 +12,7 @@ from pages import CASES, hostile, of_case, of_job
 from typer.testing import CliRunner
 
 from consolecheck.cli.main import app
+from consolecheck.cli.shared import NOT_VERIFIED, STOPPED, USAGE, Stop
 from consolecheck.judging.judge import judge_alone
 from consolecheck.judging.settling import Course
 from consolecheck.records.findings import Evidence, Finding, Outcome
@@ -419,9 +420,32 @@ def test_report_writes_beside_the_folder_and_leaves_its_seal_whole(job: Path) ->
     assert CliRunner().invoke(app, ["replay", str(job)]).exit_code == 0
 
 
+def test_report_ends_as_the_verdict_does(tmp_path: Path) -> None:
+    kept = tmp_path / "tern-04"
+    CliRunner().invoke(app, ["demo", "--fault", "wrong-slot", "--keep", str(kept)])
+    ended = CliRunner().invoke(app, ["report", str(kept), "--to", str(tmp_path / "page")])
+    assert ended.exit_code == NOT_VERIFIED
+    assert Read((tmp_path / "page" / "report.html").read_text(encoding="utf-8")).said_within("h1") == ["Not verified"]
+
+
+def test_report_refuses_a_clearance_that_cannot_be_understood(job: Path, tmp_path: Path) -> None:
+    import shutil
+
+    changed = tmp_path / "tern-04"
+    shutil.copytree(job, changed)
+    for name in ("seal.json", "clearance.json"):
+        (changed / name).unlink()
+    (changed / "clearance.json").write_text('{"schema": 1, "unit": "psu-2", "answer": "perhaps", "findings": []}')
+    ended = CliRunner().invoke(app, ["report", str(changed), "--to", str(tmp_path / "page")])
+    assert isinstance(ended.exception, Stop)
+    assert ended.exception.code == STOPPED
+    assert not (tmp_path / "page").exists()
+
+
 def test_report_refuses_to_write_into_the_folder_it_reports_on(job: Path) -> None:
     ended = CliRunner().invoke(app, ["report", str(job), "--to", str(job / "page")])
-    assert ended.exit_code != 0
+    assert isinstance(ended.exception, Stop)
+    assert ended.exception.code == USAGE
     assert not (job / "page").exists()
 
 
@@ -433,7 +457,9 @@ def test_report_refuses_a_folder_that_was_changed_after_it_was_sealed(job: Path,
     with (changed / "after.txt").open("ab") as file:
         file.write(b"x")
     ended = CliRunner().invoke(app, ["report", str(changed), "--to", str(tmp_path / "page")])
-    assert ended.exit_code != 0
+    assert isinstance(ended.exception, Stop)
+    assert ended.exception.code == STOPPED
+    assert "after.txt" in str(ended.exception)
     assert not (tmp_path / "page").exists()
 
 

@@ -278,12 +278,9 @@ def _figure(value: object) -> Html:
 
 
 def _margin(finding: Finding) -> Html:
-    if finding.margin is None:
+    margin = finding.margin
+    if margin is None:
         return joined([NONE])
-    return joined(
-        [
-            f"{finding.margin.value:+g} K"
-            if finding.margin.unit == "Cel"
-            else f"{finding.margin.value:+g} {finding.margin.unit}"
-        ]
-    )
+    if margin.unit == "Cel":
+        return joined([f"{margin.value:+g} K"])
+    return joined([f"+{margin}" if margin.value > 0 else str(margin)])
