@@ -512,6 +512,18 @@ def test_without_the_extra_there_is_no_pdf_and_everything_else(
     assert not (tmp_path / "report.pdf").exists()
 
 
+def test_a_text_of_a_device_changes_no_colour_on_paper(job: Proof) -> None:
+    """A captured line may look like a style sheet, or like the name of a colour: it is printed as it came."""
+    from consolecheck.reporting.page import page
+
+    hostile = "--ink: #fff; .plot { fill: red } var(--ink) style=var(--paper)"
+    html = page(job).replace("tell power", hostile)
+    assert hostile in html
+    plain, paper = for_paper(page(job)), for_paper(html)
+    assert hostile in paper
+    assert paper.replace(hostile, "tell power") == plain
+
+
 def test_the_page_for_paper_leaves_no_name_of_a_colour_and_no_drawing_without_its_rules(job: Proof) -> None:
     """The library of the extra knows no variable in a drawing: what is left of one would be drawn in black."""
     from consolecheck.reporting.page import page

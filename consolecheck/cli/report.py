@@ -22,8 +22,7 @@ from consolecheck.cli.shared import (
     snapshot_of,
     worse_of,
 )
-from consolecheck.cli.text import _told as told_of_seal
-from consolecheck.cli.text import written
+from consolecheck.cli.text import seal_told, written
 
 if TYPE_CHECKING:
     from consolecheck.job.folder import Folder
@@ -67,7 +66,7 @@ def report(
         for part in several(Folder(path)) or ("",):
             folder = Folder(path / part)
             folder.job()  # that there is one, before its seal is looked at
-            sealed = told_of_seal(examine(folder, Path(signers) if signers else None))
+            sealed = seal_told(examine(folder, Path(signers) if signers else None))
             say(f"{folder.path}: {sealed}")
             proof = proof_of_job(folder, sealed, "/".join(filter(None, (whole.name, part))))
             for file in written(proof, target / part):
@@ -122,7 +121,7 @@ def proof_of_job(folder: "Folder", sealed: str, name: str) -> "Proof":
     Raises FolderFault where something that it tells of is not there, and Stop.
     """
     from consolecheck.job.cautions import cautions
-    from consolecheck.job.held import held
+    from consolecheck.job.held import as_live, held
     from consolecheck.judging.settling import settling_of, since_seated
     from consolecheck.judging.view import View
     from consolecheck.reporting.proof import Event, clearance_kept
@@ -130,7 +129,7 @@ def proof_of_job(folder: "Folder", sealed: str, name: str) -> "Proof":
     dialect = known_dialects(folder.job().dialect)[1]
     assert dialect is not None, "a name that is given is found or refused"
     found, kept = held(folder, dialect), folder.acceptance_text()
-    limits = limits_of_site(None) if kept is None else limits_of_text(kept, "acceptance.toml")
+    limits = as_live(limits_of_site(None) if kept is None else limits_of_text(kept, "acceptance.toml"))
     raw = {"before": found.before, "after": found.after} if found.before is not None else {"after": found.after}
     snapshots = {side: snapshot_of(data, f"{side}.txt", (dialect,), dialect) for side, data in raw.items()}
     stated = Stated(found.job.unit, limits, found.observed, found.reseat, found.samples, found.taken)

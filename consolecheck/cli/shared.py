@@ -256,7 +256,7 @@ def present_job(
     quiet: bool = False,
 ) -> None:
     """Judges what a job's folder holds, with what is stated besides. Raises FolderFault as the folder does."""
-    from consolecheck.job.held import held
+    from consolecheck.job.held import as_live, held
 
     known, _ = known_dialects(dialect or folder.job().dialect)
     chosen = next(d for d in known if d.name == (dialect or folder.job().dialect))
@@ -266,7 +266,7 @@ def present_job(
     snapshots = {side: snapshot_of(data, f"{side}.txt", (chosen,), chosen) for side, data in raw.items()}
     stated = Stated(
         unit or found.job.unit,
-        limits,
+        as_live(limits),
         (*found.observed, *observed),
         reseat or found.reseat,
         found.samples,

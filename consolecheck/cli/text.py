@@ -168,7 +168,7 @@ def written(proof: "Proof", target: Path) -> list[Path]:
         if not (missing.name or "").startswith("matplotlib"):
             raise
         raise Stop(
-            "the plots of the page need matplotlib, and nothing was written: pip install 'consolecheck[report]'",
+            "the plots of the page need matplotlib, which is not installed here, and nothing was written: pip install matplotlib",
             STOPPED,
         ) from None
     except OSError as reason:
@@ -220,7 +220,7 @@ def _replay_job(
             folder.job()  # that there is one, before its seal is looked at
             sealed = examine(folder, Path(signers) if signers else None)
             if not json and not (quiet and sealed.state == "whole"):
-                say(f"{place}: {_told(sealed)}")
+                say(f"{place}: {seal_told(sealed)}")
             kept = folder.acceptance_text()
             limits = (
                 limits_of_site(acceptance)
@@ -235,13 +235,13 @@ def _replay_job(
                 from consolecheck.cli.report import proof_of_job
 
                 name = "/".join(filter(None, (path.resolve().name, part)))
-                _write(proof_of_job(folder, _told(sealed), name), target / part)
+                _write(proof_of_job(folder, seal_told(sealed), name), target / part)
     except FolderFault as fault:
         raise Stop(str(fault), STOPPED) from None
     raise typer.Exit(worst)
 
 
-def _told(found: "Seal") -> str:
+def seal_told(found: "Seal") -> str:
     """A seal in words."""
     if found.state == "unsealed":
         return "not sealed; nothing says whether its files are as they were taken"

@@ -5,6 +5,7 @@ from typing import NamedTuple
 
 from consolecheck.job.folder import Entry, Folder, FolderFault, Job
 from consolecheck.job.steps import AGAIN
+from consolecheck.judging.acceptance import Acceptance
 from consolecheck.judging.view import Observed, Sample, Taken, observed
 from consolecheck.reading.dialect import Dialect
 from consolecheck.reading.reader import read_text
@@ -51,6 +52,14 @@ def held(folder: Folder, dialect: Dialect) -> Held:
         taken_in(journal),
         job.reseat,
     )
+
+
+def as_live(limits: Acceptance) -> Acceptance:
+    """The limits for a live job: it takes samples, so its temperatures must have settled, and a folder without
+    samples is not verified by two texts alone, unless the acceptance itself waives it."""
+    if limits.settling.required is not None:
+        return limits
+    return limits.model_copy(update={"settling": limits.settling.model_copy(update={"required": True})})
 
 
 def samples_of(folder: Folder, dialect: Dialect, run: int | None = None) -> tuple[Sample, ...]:

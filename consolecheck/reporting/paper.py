@@ -9,6 +9,7 @@ from importlib import import_module
 
 _VARIABLE = re.compile(r"var\(--([\w-]+)\)")
 _PALETTE = re.compile(r"--([\w-]+):\s*([^;]+);")
+_STYLED = re.compile(r"<[^<>]*\bvar\(--[^<>]*>")
 _DRAWING = re.compile(r"(<svg\b[^>]*>)")
 _IN_DRAWINGS = re.compile(r"^\.(?:sign|part|plot)\b[^{,]*\{[^}]*\}", re.MULTILINE)
 _LAID_OUT = """
@@ -33,9 +34,19 @@ def pdf_of(html: str) -> bytes | None:
 
 
 def for_paper(html: str) -> str:
-    """The page with its print colours in place of their names, and each drawing with its own rules."""
-    colours = dict(_PALETTE.findall(html))  # the last word counts, and that is the print style's
-    html = _VARIABLE.sub(lambda found: colours.get(found[1], found[0]), html)
-    rules = "".join(_IN_DRAWINGS.findall(html))
-    html = _DRAWING.sub(lambda found: f"{found[1]}<style>{rules}</style>", html)
-    return html.replace("</head>", f"<style>{_LAID_OUT}</style></head>", 1)
+    """The page with its print colours in place of their names, and each drawing with its own rules.
+
+    Only our own style sheet and style attributes are touched: a text of a device may look like either.
+    """
+    head, end, body = html.partition("</style>")
+    colours = dict(_PALETTE.findall(head))  # the last word counts, and that is the print style's
+
+    def coloured(text: str) -> str:
+        return _VARIABLE.sub(lambda found: colours.get(found[1], found[0]), text)
+
+    head = coloured(head)
+    rules = "".join(_IN_DRAWINGS.findall(head))
+    # Within a tag only: what a device said holds no quote and no angle bracket by the time it stands on the page.
+    body = _STYLED.sub(lambda found: coloured(found[0]), body)
+    body = _DRAWING.sub(lambda found: f"{found[1]}<style>{rules}</style>", body)
+    return (head + end + body).replace("</head>", f"<style>{_LAID_OUT}</style></head>", 1)

@@ -78,7 +78,8 @@ def _alike(reading: Fan) -> str:
     return _DIGITS.sub("#", f"{(reading.unit or '')[:3]} {reading.name or ''}")
 
 
-def _groups(view: View) -> dict[str, list[tuple[Sighting, Fan]]]:
+def groups_of_peers(view: View) -> dict[str, list[tuple[Sighting, Fan]]]:
+    """The fans that turn, those of one make and place together."""
     groups: dict[str, list[tuple[Sighting, Fan]]] = {}
     for sighting in view.of("fan"):
         reading = sighting.reading
@@ -94,7 +95,7 @@ def _off(value: float, reference: float) -> float:
 def peers(view: View, case: Case) -> Iterator[Draft]:
     """A fan turns as fast as its peers, within 25 % of their median (common practice)."""
     limit = case.acceptance.cooling.speed_tolerance_percent
-    for members in _groups(view).values():
+    for members in groups_of_peers(view).values():
         if len(members) < 3:
             continue
         middle = median(r.speed.value for _, r in members if r.speed)
@@ -123,7 +124,7 @@ def duty(view: View, case: Case) -> Iterator[Draft]:
     limit = case.acceptance.cooling.duty_tolerance_percent
     compared = 0
     furthest: tuple[float, Sighting, Fan, Quantity] | None = None
-    for members in _groups(view).values():
+    for members in groups_of_peers(view).values():
         driven = [
             (s, r, r.speed.value / r.speed_percent.value)
             for s, r in members

@@ -3,7 +3,7 @@
 from statistics import median
 from typing import NamedTuple
 
-from consolecheck.judging.rules.cooling import _groups as groups_of_peers
+from consolecheck.judging.rules.cooling import groups_of_peers
 from consolecheck.judging.rules.load import load_of, rating_of
 from consolecheck.judging.view import Case, View
 from consolecheck.records.findings import Finding
