@@ -658,20 +658,21 @@ def test_a_session_that_was_logged_in_is_logged_out_however_it_ends(
 # At a terminal of 80 columns and 24 lines.
 
 ASKED = {
-    "Which serial number": ("WXS-31902\r", ""),
-    "Which part number": ("\r", "WXP-600F"),
-    "Which input": ("a", "AC"),
-    "Which airflow": ("f", "front-to-back"),
-    "Is it damaged?": ("o", "none"),
-    "Is all there": ("c", "complete"),
-    "Press Enter when you have read them": ("\r", ""),
-    "earth lead": ("c", "connected"),
-    "cold aisle?": ("p", "port-side"),
-    "What does the lamp of psu-2": ("1", "steady white"),
-    "status lamp at the front": ("1", "steady white"),
-    "Port 7 has 4 link lamps": ("l", "lit"),
-    "Port 8 has 4 link lamps": ("l", "lit"),
+    "Which serial number": ("WXS-31902", "", True),
+    "Which part number": ("", "WXP-600F", True),
+    "Which input": ("a", "AC", False),
+    "Which airflow": ("f", "front-to-back", False),
+    "Is it damaged?": ("o", "none", False),
+    "Is all there": ("c", "complete", False),
+    "Press Enter when you have read them": ("\r", "", False),
+    "earth lead": ("c", "connected", False),
+    "cold aisle?": ("p", "port-side", False),
+    "What does the lamp of psu-2": ("1", "steady white", False),
+    "status lamp at the front": ("1", "steady white", False),
+    "Port 7 has 4 link lamps": ("l", "lit", False),
+    "Port 8 has 4 link lamps": ("l", "lit", False),
 }
+"""Part of what is asked -> what is typed, what is told of it, and whether it is a line or a key without Enter."""
 
 
 class Terminal:
@@ -720,6 +721,29 @@ class Terminal:
     def type(self, keys: str) -> None:
         self._child.send(keys)
 
+    def press(self, key: str) -> None:
+        """Presses a key once the program waits for one."""
+        self._when(lambda: not self._canonical)
+        self.type(key)
+
+    def enter(self, text: str) -> None:
+        """Types a line once the program waits for one."""
+        self._when(lambda: self._canonical and self._child.getecho())
+        self.type(f"{text}\r")
+
+    @property
+    def _canonical(self) -> bool:
+        """Whether the terminal gives lines, and not key by key."""
+        import termios
+
+        return bool(termios.tcgetattr(self._child.child_fd)[3] & termios.ICANON)
+
+    def _when(self, ready: Callable[[], bool]) -> None:
+        end = time.monotonic() + 20
+        while not ready():
+            self.read(0.02)
+            assert time.monotonic() < end, "\n".join(self.screen.display)
+
     def end(self) -> int:
         end = time.monotonic() + 20
         while self.read():
@@ -740,12 +764,9 @@ class Terminal:
 
     def answer(self, question: str) -> None:
         """Answers it, and sees that the answer is told."""
-        keys, told = ASKED[question]
+        keys, told, is_line = ASKED[question]
         self.see(question)
-        if len(keys) == 1 and keys != "\r":
-            self.see("could not see")
-        time.sleep(0.15)  # what is typed before the question stands there is forgotten
-        self.type(keys)
+        self.enter(keys) if is_line else self.press(keys)
         if told:
             self.see(told)
 
@@ -769,8 +790,7 @@ def test_a_guided_swap_at_a_terminal_with_an_interruption(tmp_path: Path) -> Non
             for question in questions[:3]:
                 at.answer(question)
             at.see("Which airflow")
-            time.sleep(0.2)
-            at.type("\x03")
+            at.press("\x03")
             assert 4 == at.end()
             assert "interrupted. What was taken is kept in" in at.shown
             assert "start the same command again to go on" in at.shown
@@ -778,8 +798,7 @@ def test_a_guided_swap_at_a_terminal_with_an_interruption(tmp_path: Path) -> Non
         with terminal(typed) as at:
             at.see("Which airflow")
             assert "Which serial number" not in at.shown
-            time.sleep(0.2)
-            at.type("q")
+            at.press("q")
             at.see("`q` is no answer here: press one of the keys above")
             for question in questions[3:6]:
                 at.answer(question)
@@ -816,14 +835,12 @@ def test_a_hold_at_a_terminal_asks_for_the_reason_and_enter_alone_stops(tmp_path
         with terminal(typed) as at:
             at.see("type the reason; it is kept in the job. Enter alone stops.")
             assert "CLEARANCE HOLD" in at.shown
-            time.sleep(0.2)
-            at.type("\r")
+            at.enter("")
             assert 1 == at.end()
             assert "leave psu-2 in place" in at.shown
         with terminal(typed) as at:
             at.see("type the reason; it is kept in the job. Enter alone stops.")
-            time.sleep(0.2)
-            at.type("the rack is drained\r")
+            at.enter("the rack is drained")
             at.answer("Press Enter when you have read them")
             at.see("psu-2 is in place")
             at.type("\x03")

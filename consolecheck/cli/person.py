@@ -27,11 +27,11 @@ class AtTerminal:
         from consolecheck.reporting.safe import safe
 
         screen = screen_of()
+        _forget_what_was_typed()
         screen.line()
         hanging(screen, "", safe(question.text), "bold")
         for choice in question.choices:
             hanging(screen, f"  {choice.key or 'Enter':>5}  ", safe(choice.label))
-        _forget_what_was_typed()
         while True:
             entered = self._typed() if question.typed else self._key()
             try:
@@ -72,8 +72,8 @@ class AtTerminal:
         screen = screen_of()
 
         def entered(told: str) -> None:
-            screen.line((told, "bold"))
             _forget_what_was_typed()
+            screen.line((told, "bold"))
             while self._key() != "":
                 pass
 
@@ -85,9 +85,9 @@ class AtTerminal:
         if self._override:
             return self._override
         screen = screen_of()
+        _forget_what_was_typed()
         screen.line()
         screen.line(("To go on all the same, type the reason; it is kept in the job. Enter alone stops.", "bold"))
-        _forget_what_was_typed()
         return self._typed() or None
 
 
