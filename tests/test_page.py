@@ -9,6 +9,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from pages import CASES, hostile, of_case, of_job
+from support import dialect
 from typer.testing import CliRunner
 
 from consolecheck.cli.main import app
@@ -476,3 +477,23 @@ def test_a_job_for_several_units_has_a_page_for_each(job: Path, tmp_path: Path) 
     assert ended.exit_code == 0
     pages = sorted(p.relative_to(tmp_path).as_posix() for p in tmp_path.glob("tern-04-report/*/report.html"))
     assert pages == ["tern-04-report/psu-1/report.html", "tern-04-report/psu-2/report.html"]
+
+
+def slots(html: str) -> list[list[tuple[str, str]]]:
+    """The slots of each drawn row: their labels, and the first letter of what they hold."""
+    rows = re.findall(r'<ol class="bays[^"]*">(.*?)</ol>', html, re.DOTALL)
+    drawn = re.compile(r'<p class="slot">.*?<b><bdi>(.*?)</bdi></b>\s*<span>(\w)', re.DOTALL)
+    return [drawn.findall(row) for row in rows]
+
+
+def test_slots_stand_as_the_familys_data_place_them_and_else_in_a_row() -> None:
+    """A unit that the data do not name stands below, and one that no text shows is not drawn."""
+    proof = of_case(CASES["wexcombe/psu-2-replaced"])
+    plain = [[("1", "p"), ("2", "p"), ("1", "f"), ("2", "f"), ("3", "f")]]
+    assert slots(page(proof)) == plain
+    assert "In a plain row" in page(proof)
+    placed = page(proof._replace(rear=[["psu-1", "fan-1", "fan-2"], ["fan-9", "psu-2"]]))
+    assert slots(placed) == [[("1", "p"), ("1", "f"), ("2", "f")], [("2", "p")], [("3", "f")]]
+    assert "below, those that they do not name" in placed
+    whole = page(proof._replace(rear=dialect("wexcombe").manifest.chassis.rear))
+    assert slots(whole) == [[("1", "p"), ("1", "f"), ("2", "f"), ("3", "f"), ("2", "p")]]

@@ -107,6 +107,7 @@ def proof_of(
         stated.reseat,
         stated.samples,
         family=dialect.manifest.title if dialect else "",
+        rear=dialect.manifest.chassis.rear if dialect else (),
         lamps={str(lamp): chart for lamp, chart in dialect.manifest.lamps.items()} if dialect else {},
     )
 

@@ -123,6 +123,8 @@ class ChassisFacts(_Part):
     """Fan modules that suffice to cool it."""
     kilograms: float | None = Field(None, gt=0)
     """What it weighs, for the caution on lifting."""
+    rear: list[list[str]] = []
+    """The slots as they lie, seen from behind: rows from above, units from the left. Never from memory."""
     port_lamps: dict[str, Annotated[int, Field(ge=1)]] = {}
     """Speed of a port as printed -> its lamps: one a lane where a port has lanes. A port has one where none is given."""
 

@@ -1,6 +1,6 @@
 """All that is told about one judged swap, as values: what the page and the files for other tools are made of."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, Literal, NamedTuple
 
 from pydantic import BaseModel, ConfigDict, Field
@@ -43,6 +43,8 @@ class Proof(NamedTuple):
     """What the samples since the part was seated say; None where there are none."""
     family: str = ""
     """The dialect's title."""
+    rear: Sequence[Sequence[str]] = ()
+    """The slots as the family's papers place them, seen from behind; none where they do not say."""
     lamps: Mapping[str, Mapping[str, Lamp]] = {}
     """The maker's lamp chart: which lamp -> what it shows -> what that means."""
     job: Mapping[str, Any] = {}

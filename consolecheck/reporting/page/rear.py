@@ -19,11 +19,13 @@ _AIR = {"front-to-back": "air comes out here", "back-to-front": "air goes in her
 
 
 def rear(proof: Proof) -> Html:
-    """The section with the drawing: a plain row of slots, since the text does not tell where they are."""
+    """The section with the drawing: slots as the family's papers place them, else in a plain row."""
     case = case_of(proof)
     units = dict.fromkeys((*case.before.units, *case.after.units, proof.judgement.unit))
-    order = sorted(units, key=lambda unit: not unit.startswith("psu-"))
-    bays = [_bay(unit, proof, case.before, case.after) for unit in order]
+    placed = [[unit for unit in row if unit in units] for row in proof.rear]
+    known = {unit for row in placed for unit in row}
+    rest = sorted((u for u in units if u not in known), key=lambda unit: not unit.startswith("psu-"))
+    rows = [[_bay(unit, proof, case.before, case.after) for unit in row] for row in (*placed, rest) if row]
     host = next(iter(proof.after.hosts), "")
     chassis = case.after.serials.get("chassis")
     plate = joined(
@@ -33,13 +35,21 @@ def rear(proof: Proof) -> Html:
             tag("span", "chassis serial ", said(chassis[0])) if chassis else "",
         )
     )
-    drawn = tag("ol", *bays, class_="bays")
+    # On a wide screen a row that the data place stays one row.
+    sides = [f"bays of-{len(bays)}" if known and 1 < len(bays) < 7 else "bays" for bays in rows]
+    drawn = joined(tag("ol", *bays, class_=side) for bays, side in zip(rows, sides, strict=True))
+    if not known:
+        note = "In a plain row: neither the text nor the family's data tell where each slot is."
+    elif rest:
+        note = "As the family's data place the slots; below, those that they do not name."
+    else:
+        note = "As the family's data place the slots."
     frame = tag("div", tag("p", plate, class_="plate") if plate else "", drawn, class_="rear")
     return section(
         "rear",
         "The chassis from behind",
         frame,
-        note="In a plain row: the text does not tell where each slot is. Dashed frames are empty.",
+        note=f"{note} Dashed frames are empty.",
     )
 
 
