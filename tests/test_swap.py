@@ -655,6 +655,21 @@ def test_a_session_that_was_logged_in_is_logged_out_however_it_ends(
         until(lambda: shell.mode == "name", 5)
 
 
+def test_within_an_answer_nothing_is_typed_by_who_is_interrupted(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A pager would take it for its key, and what is left of it for a command."""
+    monkeypatch.setenv("CONSOLECHECK_PASSWORD", GUARDED.word)
+    with switch(GUARDED) as (line, _, shell):
+        job = Job(unit="psu-2", dialect="wexcombe", line=line, user="keeper", started="", version="0")
+        folder = Folder(tmp_path / "job")
+        folder.create(job)
+        with pytest.raises(KeyboardInterrupt), opener(folder, WEXCOMBE, job)("out") as talk:
+            talk.capture(["tell power"], lambda progress: _interrupt())
+        time.sleep(0.3)
+        assert shell.typed["user"].endswith(b"tell power\r")
+
+
 # At a terminal of 80 columns and 24 lines.
 
 ASKED = {
