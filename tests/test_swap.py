@@ -704,6 +704,9 @@ class Terminal:
             sys.executable,
             ["-m", "consolecheck", *typed],
             dimensions=(24, 80),
+            preexec_fn=lambda: signal.signal(
+                signal.SIGINT, signal.SIG_DFL
+            ),  # else ignored below a job in the background
             env={**os.environ, "TERM": "xterm-256color", "COLUMNS": "", "LINES": ""},
         )
 
