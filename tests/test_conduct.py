@@ -624,14 +624,14 @@ def _contents(path: Path) -> dict[str, bytes]:
     return {p.relative_to(path).as_posix(): p.read_bytes() for p in path.rglob("*") if p.is_file()}
 
 
-def _interrupted(path: Path, moment: int, how: type[BaseException], each: bool, site: Site) -> None:
-    """A job that ends at one moment and is begun again with the same command."""
+def _interrupted(path: Path, moment: int, how: type[BaseException], each: bool, site: Site, later: float = 5.0) -> None:
+    """A job that ends at one moment and is begun again with the same command, so many seconds later."""
     site.begin()
     with pytest.raises(how):
         _all_of(site, Brittle(path, moment, how, each))
     before, journal = _contents(path), site.folder.journal()
     finished, expected = done(site.folder), next_step(journal)
-    site.clock.wait(5)
+    site.clock.wait(later)
 
     conduct = site.conduct()
     begun = site.lead(conduct)
@@ -669,7 +669,7 @@ def test_a_job_that_is_killed_at_any_moment_goes_on_where_it_stood(tmp_path: Pat
     number = _moments(tmp_path / "whole", True, AT_ONCE, None)
     assert number > 60
     for moment in range(1, number + 1):
-        _interrupted(tmp_path / f"{moment}", moment, Killed, True, Site(tmp_path / f"{moment}"))
+        _interrupted(tmp_path / f"{moment}", moment, Killed, True, Site(tmp_path / f"{moment}"), later=0.5)
 
 
 def test_a_job_that_is_interrupted_at_any_moment_goes_on_where_it_stood(tmp_path: Path) -> None:
@@ -810,6 +810,21 @@ def test_a_line_that_is_lost_in_a_capture_stops_there_and_goes_on_there(tmp_path
     conduct = site.conduct()
     assert {"before": "baseline", "after": "capture"}[side] == site.lead(conduct)[0]
     assert Verdict.VERIFIED == site.judged(conduct).verdict
+
+
+@pytest.mark.parametrize("side", ["before", "after"])
+def test_a_capture_that_breaks_off_is_kept_and_counts_for_nothing(tmp_path: Path, side: str) -> None:
+    site = Site(tmp_path / "job")
+    site.lost = lambda name, act: (
+        site.chassis.reload() if (name, act, len(site.shown)) == (side, "capture", 1) else None
+    )
+    site.begin()
+    with pytest.raises(Halt, match=r"the device is starting.* What was captured is kept in ") as stopped:
+        site.lead(site.conduct())
+    assert "stopped" == stopped.value.how
+    assert b"the capture broke off in `tell self`" in (site.path / f"{side}.txt").read_bytes()
+    assert {"before": "baseline", "after": "capture"}[side] == next_step(site.folder.journal())
+    assert side not in [e.facts.get("side") for e in site.folder.journal() if e.what == "captured"]
 
 
 def test_a_switch_that_reloads_is_left_alone_until_it_runs(tmp_path: Path) -> None:
@@ -1060,6 +1075,15 @@ def test_captures_of_two_chassis_are_no_swap(tmp_path: Path) -> None:
     judgement = judged(site.folder, site.limits)
     assert Verdict.NOT_VERIFIED == judgement.verdict
     assert any("two chassis" in f.message for f in of(judgement, "identity.chassis"))
+
+
+def test_what_hands_do_while_nobody_looks_is_done_at_its_time(tmp_path: Path) -> None:
+    site = Site(tmp_path / "job", "none")
+    site.play()
+    began = site.clock.seconds()
+    site.clock.wait(300)
+    assert [20, 80] == [pytest.approx(at - began, abs=1.0) for at in site.deeds]
+    assert 300 == pytest.approx(site.clock.seconds() - began)
 
 
 # The steps, and what a folder holds.

@@ -805,6 +805,8 @@ def test_a_guided_swap_at_a_terminal_with_an_interruption(tmp_path: Path) -> Non
     with switch() as (line, chassis, _):
         typed = command(job, line, "--acceptance", at_once(tmp_path), "--technician", "R. Petrel")
         with terminal(typed) as at:
+            at.see("1/10")
+            at.type("junk\r")  # and answers no question that comes later
             for question in questions[:3]:
                 at.answer(question)
             at.see("Which airflow")
@@ -823,7 +825,7 @@ def test_a_guided_swap_at_a_terminal_with_an_interruption(tmp_path: Path) -> Non
             at.answer("Press Enter when you have read them")
             assert "CLEARANCE GO" in at.raw.decode()
             at.see("psu-2 is in place")
-            at.type("\r\r1c")  # keys that answer nothing
+            at.type("\r\rzq")  # keys that answer nothing
             with chassis.lock:
                 chassis.pull("psu-2")
             at.see("psu-2 is out")
@@ -835,6 +837,7 @@ def test_a_guided_swap_at_a_terminal_with_an_interruption(tmp_path: Path) -> Non
             assert "psu-2: VERIFIED. Sealed in" in at.shown
             assert at.widest() <= 80
             assert "tell alarms" not in at.shown
+            assert b"zq" not in at.raw
     values = {
         f"{e.facts['unit']}.{e.facts['fact']}": e.facts["value"]
         for e in Folder(job).journal()

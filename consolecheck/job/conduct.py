@@ -108,7 +108,10 @@ class Shown(Protocol):
 
 
 Console = Callable[[str], AbstractContextManager[Talk]]
-"""Opens a session whose recording bears the given name: `before`, `after`, `out` or `settling`."""
+"""Opens a session whose recording bears the given name: `before`, `after`, `out` or `settling`.
+
+However it is ended, it leaves the console as it was found.
+"""
 How = Literal["stopped", "hold", "unclear", "usage"]
 
 
@@ -306,7 +309,7 @@ class Conduct:
                 notices = self._noticed(watch, poll)
                 picture = watch.picture(poll.seconds)
                 self.shown.watching(picture, notices, self._now())
-                if picture.phase == "fitted" and not picture.unclear:
+                if picture.phase == "fitted":
                     break
                 if longest is not None and poll.seconds - began >= longest:
                     break
@@ -444,31 +447,25 @@ class Conduct:
         self._samples = list(samples_of(self.folder, self.dialect, self.run))
         name = "settling" if phase == "settling" else "out"
         tries = iter(TRIES_TO_REACH)
-        enough = False
         while True:
             why, by = "", ""
             try:
                 with self.console(name) as talk:
-                    while talk.open and not enough:
+                    while talk.open:
                         began = self.clock.seconds()
                         result = talk.capture(commands)
                         seconds = self.clock.seconds()
                         if result.refusal is None:
                             tries = iter(TRIES_TO_REACH)
-                        try:
-                            yield self._sampled(phase, seconds, result.text)
-                        except GeneratorExit:
-                            enough = True
+                        yield self._sampled(phase, seconds, result.text)
                         took = self.clock.seconds() - began
-                        if talk.open and not enough:
+                        if talk.open:
                             talk.idle(max(pause - took, 0.05) if over_all else pause)
                     why, by = talk.over, talk.over_by
             except Stopped as stopped:
                 why, by = stopped.refusal.message, stopped.refusal.kind
             except LineLost as lost:
                 why = str(lost)
-            if enough:
-                return
             self.note("console lost", why=why)
             wait = next(tries, None)
             if wait is None or by in REFUSED:
