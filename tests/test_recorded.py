@@ -18,9 +18,7 @@ pytestmark = pytest.mark.skipif(not RECORDINGS.is_dir(), reason="the recordings 
 
 KNOWN = {d.name for d in dialects()}
 REFUSED = {
-    "cisco_nxos/show_interface_transceiver_details.txt",
     "sonic/show_platform_psustatus_json.txt",
-    "sonic/show_interfaces_transceiver_eeprom_dom.txt",
 }
 """Of families that have a dialect, the outputs that no template is for. All text of other families is refused."""
 FILES = sorted(p for p in RECORDINGS.glob("*/*.txt")) if RECORDINGS.is_dir() else []
