@@ -61,11 +61,21 @@ def split(text: CleanText, dialect: Dialect) -> Split:
     longest_echo = max(map(len, echoes)) + 8  # a few blanks more than needed
     turns, tables = dialect.turns
     turn = turns.match
+    documents = dialect.documents
     s = _Splitter(dialect)
     at_prompt = False
     for line in text.lines:
         content = line.text
         found = turn(content)
+        begins = tables[found.lastindex or 0] if found is not None else s.table
+        if begins is not None and begins in documents and (closing := documents[begins].match(content)) is not None:
+            if s.table not in documents:
+                s.close("next")
+                s.table = begins
+            s.lines.append(Line(line.number, closing["closing"], line.doubt))
+            content = content[closing.end() :]
+            line = Line(line.number, content, line.doubt)
+            found = turn(content)
         if found is not None:
             table = tables[found.lastindex or 0]
             if table is None:
@@ -77,7 +87,7 @@ def split(text: CleanText, dialect: Dialect) -> Split:
                 s.after_command(typed)
                 at_prompt = not typed  # a command whose reply is not there has not ended
                 continue
-            if table != s.table:
+            if table != s.table and not (s.table in documents and table in documents):  # every JSON begins alike
                 above = _rulers_above(s.lines) if s.lines else []
                 s.close("next")
                 s.table, s.lines = table, above

@@ -150,6 +150,8 @@ class Table(Sort):
     """One table: its template, how it begins, and how its rows become records."""
 
     template: str
+    layout: Literal["rows", "json"] = "rows"
+    """`json`: the template is shown the lines that `reading/flat.py` makes of the JSON that is printed."""
     begins: list[PlainPattern] = []
     footer: Pattern | None = None
     """A line that only stands at the table's very end."""
@@ -354,6 +356,16 @@ class Dialect:
                 tables[group] = name
                 group += 1
         return re.compile("|".join(parts) or r"(?!)"), tables
+
+    @cached_property
+    def documents(self) -> Mapping[str, re.Pattern[str]]:
+        """Tables printed as JSON -> the closing bracket with the prompt that stands directly behind it.
+
+        What prints JSON often prints no line end behind it.
+        """
+        prompt = self.manifest.console.prompt or r"(?!)"
+        behind = re.compile(rf"(?P<closing>.*[\]}}])\s*(?={prompt})")
+        return {name: behind for name, table in self.manifest.tables.items() if table.layout == "json"}
 
     @cached_property
     def echoes(self) -> Mapping[str, Command]:

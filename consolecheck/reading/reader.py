@@ -6,8 +6,9 @@ from functools import lru_cache
 
 from consolecheck.reading.captured import split
 from consolecheck.reading.dialect import Dialect, DialectFault
+from consolecheck.reading.flat import Flat, flattened
 from consolecheck.reading.rows import RowReader, UnreadableRow
-from consolecheck.reading.screen import CleanText, clean, without_harmless_overwriting, without_pager
+from consolecheck.reading.screen import LONGEST_LINE, CleanText, clean, without_harmless_overwriting, without_pager
 from consolecheck.records.readings import Condition, Kind, Sighting, Snapshot, TableSeen
 from consolecheck.records.text import Line, Section, UnreadLine
 
@@ -131,13 +132,26 @@ class _Reader:
     ) -> None:
         name = section.table
         assert name is not None, "split keeps lines without a table apart"
-        rows, unclaimed, last = self.dialect.template(name).rows(section.lines)
+        flat, refused = None, ""
+        lines: Sequence[Line] = section.lines
+        if self.dialect.manifest.tables[name].layout == "json":
+            flat, refused = self._flat(lines, name, unread, passed_over)
+            lines = flat.lines
+        rows, unclaimed, last = self.dialect.template(name).rows(lines)
         row_reader = self.rows.get(name)
         if row_reader is None:
             row_reader = self.rows[name] = RowReader(self.dialect, name)
         cut = _CUTS.get(section.ending, "")
         ended = section.ending in ("prompt", "next")
         counted = False
+        if flat is not None:
+            rows = [flat.placed(row) for row in rows]
+            _blame(section.lines, unclaimed, name, unread)
+            unclaimed = flat.unread
+            if section.ending == "mid-line" and not flat.unread:
+                cut = ""  # brackets close a document, with or without a line end behind them
+            cut = cut or refused
+            ended = not flat.unread and (ended or (flat.documents == 1 and not cut))
         footer, rows_stated = self.ends[name]
         if footer is not None or rows_stated is not None:
             for line in reversed(section.lines):
@@ -160,11 +174,13 @@ class _Reader:
             except UnreadableRow as reason:
                 numbers = set(row.lines)
                 unread.extend(
-                    UnreadLine(line.number, line.text, str(reason), name)
+                    UnreadLine(line.number, _shown(line.text), str(reason), name)
                     for line in section.lines
                     if line.number in numbers
                 )
         for line in unclaimed:
+            if flat is not None:
+                line = line._replace(text=_shown(line.text))
             said = self.file_away(line, name, line.doubt or "no rule of the template fits", unread, passed_over)
             cut = cut or said
         first = section.lines[0].number if section.lines else last
@@ -180,6 +196,21 @@ class _Reader:
                 counted,
             )
         )
+
+    def _flat(
+        self, lines: Sequence[Line], table: str, unread: list[UnreadLine], passed_over: list[UnreadLine]
+    ) -> tuple[Flat, str]:
+        """A table printed as JSON, without the device's messages between its lines; and why it is incomplete, or ''."""
+        kept = []
+        cut = ""
+        for line in lines:
+            if not line.doubt and any(
+                p is not None and p.match(line.text) for p in (self.dialect.log, self.dialect.refusal)
+            ):
+                cut = self.file_away(line, table, "", unread, passed_over) or cut
+            else:
+                kept.append(line)
+        return flattened(kept), cut
 
     def file_away(
         self,
@@ -198,6 +229,27 @@ class _Reader:
             return f"an error reply stands on line {line.number}"
         unread.append(UnreadLine(line.number, line.text, reason, table))
         return ""
+
+
+_SHOWN = 200
+"""Characters that a message shows of a raw line that is too long; JSON often stands on one line."""
+
+
+def _shown(text: str) -> str:
+    return text if len(text) <= LONGEST_LINE else text[:_SHOWN] + " ..."
+
+
+def _blame(raw: Sequence[Line], unclaimed: Sequence[Line], table: str, unread: list[UnreadLine]) -> None:
+    """Names the raw lines on which values stand that the template does not claim, once each."""
+    values: dict[int, list[str]] = {}
+    for line in unclaimed:
+        values.setdefault(line.number, []).append(line.text)
+    for line in raw:
+        if told := values.pop(line.number, None):
+            more = f" and {len(told) - 1} more of this line" if len(told) > 1 else ""
+            unread.append(
+                UnreadLine(line.number, _shown(line.text), f"no rule of the template fits `{told[0]}`{more}", table)
+            )
 
 
 def _named(dialect: Dialect, table: str) -> list[str]:

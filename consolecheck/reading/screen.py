@@ -19,7 +19,8 @@ from consolecheck.records.text import Line
 
 LONGEST_LINE = 4096
 """Characters; no table row is that long, and a longer line is not worth a regular expression's time."""
-
+TOO_LONG = f"longer than {LONGEST_LINE} characters"
+"""The doubt of such a line."""
 
 OVERWRITTEN = "text was written over: "
 """How the doubt of a line begins on whose row something stood before; what stood there follows."""
@@ -130,7 +131,7 @@ def clean(raw: bytes) -> CleanText:
                 lines.extend(_played(number, piece))
     if len(max(pieces, key=len, default="")) > LONGEST_LINE:
         lines = [
-            Line(number, text, doubt or f"longer than {LONGEST_LINE} characters" if len(text) > LONGEST_LINE else doubt)
+            Line(number, text, doubt or TOO_LONG if len(text) > LONGEST_LINE else doubt)
             for number, text, doubt in lines
         ]
     cleaned = CleanText(lines, ends_mid_line, False, played and any(line.doubt for line in lines))
@@ -269,7 +270,7 @@ class _TerminalRow:
 
 def _played(number: int, piece: str) -> list[Line]:
     if len(piece) > 16 * LONGEST_LINE:
-        return [Line(number, _CONTROL.sub("?", piece[:LONGEST_LINE]), f"longer than {LONGEST_LINE} characters")]
+        return [Line(number, _CONTROL.sub("?", piece[:LONGEST_LINE]), TOO_LONG)]
     row = _TerminalRow(number)
     for token in _TOKEN.finditer(piece):
         group = token.lastgroup

@@ -74,6 +74,16 @@ class Row:
         """Field -> cell."""
         return dict(zip(self.fields, self.cells, strict=True))
 
+    @property
+    def marks(self) -> Mapping[str, Mark]:
+        """Field -> where it stood."""
+        if self._marks is not None:
+            return self._marks
+        match = self._match
+        if match is None:
+            return {}
+        return {f: (self.lines[0], match, match.re.groupindex[f.upper()]) for f in self.fields}
+
     def span(self, field: str) -> Span | None:
         """Where a field stood, if the row has it."""
         if self._marks is not None:
