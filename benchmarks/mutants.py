@@ -1,0 +1,431 @@
+"""Puts one fault at a time into judging and screen cleaning, and counts the faults that no test notices.
+
+    python benchmarks/mutants.py --out DIR                  # every mutant; hours
+    python benchmarks/mutants.py --out DIR --sample 800     # so many, drawn with --seed
+    python benchmarks/mutants.py --out DIR --report         # docs/mutants.md from what DIR holds
+
+Mutants are made by cosmic-ray's operators (pip install cosmic-ray coverage). First every test is run once under
+coverage, so that a mutant is put before only those tests that reach its line, the quickest first; each in a fork
+of a process that has imported everything but this program. A mutant that no test notices within its tests is a
+survivor; one that runs ten times as long as its tests did is noticed by that. A run that is stopped goes on where
+it was; a changed source file is tried anew. Reasons for survivors stand in mutants.toml beside this file.
+"""
+
+import argparse
+import ast
+import contextlib
+import difflib
+import hashlib
+import importlib
+import importlib.abc
+import importlib.util
+import io
+import json
+import os
+import random
+import signal
+import subprocess
+import sys
+import time
+import tomllib
+from collections import Counter
+from collections.abc import Sequence
+from pathlib import Path
+from types import ModuleType
+from typing import Any, NamedTuple
+
+ROOT = Path(__file__).resolve().parent.parent
+TARGETS = (
+    *sorted((ROOT / "consolecheck" / "judging").rglob("*.py")),
+    ROOT / "consolecheck" / "reading" / "screen.py",
+)
+REASONS = Path(__file__).with_suffix(".toml")
+# Servers, browsers and terminals prove other things and take long.
+LEFT_OUT = [
+    "test_page_browser.py",
+    "test_live.py",
+    "test_link.py",
+    "test_readme.py",
+    "test_unpacked.py",
+    "test_drive.py",
+    "test_folder_crash.py",
+    "test_help.py",
+    "test_recorder.py",
+    "test_swap.py",
+    "test_score.py",
+    "test_other_texts.py",
+    "test_archive.py",
+    "test_faults.py",
+]
+OPERATORS = tuple(
+    f"core/{name}"
+    for name in (
+        *(f"ReplaceComparisonOperator_{pair}" for pair in ["Eq_NotEq", "NotEq_Eq", "Lt_LtE", "Lt_GtE", "LtE_Lt", "LtE_Gt", "Gt_GtE", "Gt_LtE", "GtE_Gt", "GtE_Lt", "Is_IsNot", "IsNot_Is"]),
+        *(f"ReplaceBinaryOperator_{pair}" for pair in ["Add_Sub", "Sub_Add", "Mul_Div", "Div_Mul", "FloorDiv_Mul", "Mod_Mul", "Pow_Mul", "BitAnd_BitOr"]),
+        "ReplaceUnaryOperator_USub_UAdd",
+        "ReplaceUnaryOperator_Delete_Not",
+        "AddNot",
+        "ReplaceTrueWithFalse",
+        "ReplaceFalseWithTrue",
+        "ReplaceAndWithOr",
+        "ReplaceOrWithAnd",
+        "ReplaceBreakWithContinue",
+        "ReplaceContinueWithBreak",
+        "NumberReplacer",
+        "ZeroIterationForLoop",
+    )
+)  # fmt: skip
+SLOWEST_SECONDS = 4.0
+"""A test that takes longer is not put before a mutant."""
+
+
+class Mutant(NamedTuple):
+    file: str
+    operator: str
+    occurrence: int
+    line: int
+
+    @property
+    def key(self) -> str:
+        return f"{self.file}|{self.operator}|{self.occurrence}"
+
+
+def mutants() -> list[Mutant]:
+    """Every mutant of the targets."""
+    from cosmic_ray.ast import ast_nodes, get_ast_from_path
+    from cosmic_ray.plugins import get_operator
+
+    found = []
+    for file in TARGETS:
+        tree = list(ast_nodes(get_ast_from_path(file)))
+        for name in OPERATORS:
+            operator, count = get_operator(name)(), 0
+            for node in tree:
+                for position in operator.mutation_positions(node):
+                    found.append(Mutant(str(file.relative_to(ROOT).as_posix()), name, count, position[0][0]))
+                    count += 1
+    return found
+
+
+def mutated(mutant: Mutant) -> str:
+    from cosmic_ray.mutating import mutate_code
+    from cosmic_ray.plugins import get_operator
+
+    code = mutate_code(
+        (ROOT / mutant.file).read_text(encoding="utf-8"), get_operator(mutant.operator)(), mutant.occurrence
+    )
+    assert code is not None, mutant
+    return str(code)
+
+
+# ---- which tests reach which line
+
+
+class _Contexts:
+    """Tells coverage which test runs, and times it."""
+
+    def __init__(self) -> None:
+        self.seconds: dict[str, float] = {}
+
+    def pytest_runtest_protocol(self, item: Any) -> None:
+        import coverage
+
+        if (now := coverage.Coverage.current()) is not None:
+            now.switch_context(item.nodeid)
+
+    def pytest_runtest_logreport(self, report: Any) -> None:
+        if report.passed:
+            self.seconds[report.nodeid] = self.seconds.get(report.nodeid, 0.0) + report.duration
+        else:
+            self.seconds[report.nodeid] = float("inf")
+
+
+def reach(out: Path) -> None:
+    """Runs the tests under coverage, in this process, and writes which of them reach which line."""
+    import coverage
+    import pytest
+
+    watch = coverage.Coverage(data_file=None, include=[str(file) for file in TARGETS], branch=False)
+    plugin = _Contexts()
+    watch.start()
+    pytest.main(
+        ["-q", "-p", "no:cacheprovider", *(f"--ignore=tests/{name}" for name in LEFT_OUT), "tests"], plugins=[plugin]
+    )
+    watch.stop()
+    data = watch.get_data()
+    lines = {
+        str(Path(file).relative_to(ROOT).as_posix()): {
+            str(line): sorted(context for context in contexts if context)
+            for line, contexts in data.contexts_by_lineno(file).items()
+        }
+        for file in data.measured_files()
+    }
+    quick = {test: s for test, s in plugin.seconds.items() if s <= SLOWEST_SECONDS}
+    (out / "reach.json").write_text(json.dumps({"lines": lines, "seconds": quick, "sources": digest_of_all()}))
+
+
+def digest(file: Path) -> str:
+    return hashlib.sha256(file.read_bytes()).hexdigest()[:16]
+
+
+def digest_of_all() -> str:
+    every = sorted([*(ROOT / "consolecheck").rglob("*.py"), *(ROOT / "tests").glob("*.py")])
+    return hashlib.sha256("".join(digest(file) for file in every).encode()).hexdigest()[:16]
+
+
+class Reached(NamedTuple):
+    lines: dict[str, dict[str, list[str]]]
+    seconds: dict[str, float]
+
+    def tests(self, mutant: Mutant) -> list[str]:
+        """The tests that reach a mutant, quickest first; for a line that runs at import, all that reach its file."""
+        of_file = self.lines.get(mutant.file, {})
+        found = set(of_file.get(str(mutant.line), ()))
+        if not found:
+            first, last = _statement(mutant.file, mutant.line)
+            found = {test for line in range(first, last + 1) for test in of_file.get(str(line), ())}
+        if not found and (str(mutant.line) in of_file or _at_import(mutant.file, mutant.line)):
+            found = {test for tests in of_file.values() for test in tests}
+        return sorted((test for test in found if test in self.seconds), key=lambda test: self.seconds[test])
+
+
+_TREES: dict[str, ast.Module] = {}
+
+
+def _tree(file: str) -> ast.Module:
+    if file not in _TREES:
+        _TREES[file] = ast.parse((ROOT / file).read_text(encoding="utf-8"))
+    return _TREES[file]
+
+
+def _statement(file: str, line: int) -> tuple[int, int]:
+    """First and last line of the smallest statement that holds a line; coverage counts its first."""
+    best = (line, line)
+    size = 10**9
+    for node in ast.walk(_tree(file)):
+        if isinstance(node, ast.stmt) and node.lineno <= line <= (node.end_lineno or node.lineno):
+            span = (node.end_lineno or node.lineno) - node.lineno
+            if span < size:
+                best, size = (node.lineno, node.end_lineno or node.lineno), span
+    return best
+
+
+def _at_import(file: str, line: int) -> bool:
+    """Whether a line stands outside every function."""
+    return not any(
+        isinstance(node, ast.FunctionDef) and node.body[0].lineno <= line <= (node.end_lineno or 0)
+        for node in ast.walk(_tree(file))
+    )
+
+
+# ---- one mutant before its tests
+
+
+class _Instead(importlib.abc.MetaPathFinder, importlib.abc.Loader):
+    """Loads the mutated source in place of one module."""
+
+    def __init__(self, name: str, file: Path, source: str) -> None:
+        self.name, self.file, self.source = name, file, source
+
+    def find_spec(self, fullname: str, path: Any = None, target: Any = None) -> Any:
+        if fullname != self.name:
+            return None
+        package = [str(self.file.parent)] if self.file.name == "__init__.py" else None
+        spec = importlib.util.spec_from_loader(fullname, self, origin=str(self.file), is_package=package is not None)
+        assert spec is not None
+        if package:
+            spec.submodule_search_locations = package
+        return spec
+
+    def exec_module(self, module: ModuleType) -> None:
+        module.__file__ = str(self.file)
+        exec(compile(self.source, str(self.file), "exec"), module.__dict__)
+
+
+def _quickest_first(seconds: dict[str, float]) -> Any:
+    class Order:
+        def pytest_collection_modifyitems(self, items: list[Any]) -> None:
+            items.sort(key=lambda item: seconds.get(item.nodeid, 99.0))
+
+    return Order()
+
+
+def tried(mutant: Mutant, reached: Reached) -> str:
+    """`noticed`, `slow` (noticed by its time), `survived` or `not reached`."""
+    tests = reached.tests(mutant)
+    if not tests:
+        return "not reached"
+    expected = sum(reached.seconds[test] for test in tests)
+    child = os.fork()
+    if child == 0:
+        os.setsid()
+        with contextlib.suppress(BaseException):
+            os._exit(_child(mutant, tests, reached.seconds))
+        os._exit(1)
+    patience = time.monotonic() + 10 * expected + 30
+    while time.monotonic() < patience:
+        pid, status = os.waitpid(child, os.WNOHANG)
+        if pid:
+            return "survived" if os.WIFEXITED(status) and os.WEXITSTATUS(status) == 0 else "noticed"
+        time.sleep(0.01)
+    os.killpg(child, signal.SIGKILL)
+    os.waitpid(child, 0)
+    return "slow"
+
+
+def _child(mutant: Mutant, tests: Sequence[str], seconds: dict[str, float]) -> int:
+    import pytest
+
+    name = mutant.file.removesuffix(".py").removesuffix("/__init__").replace("/", ".")
+    sys.meta_path.insert(0, _Instead(name, ROOT / mutant.file, mutated(mutant)))
+    silent = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(silent, 1)
+    os.dup2(silent, 2)
+    with contextlib.redirect_stdout(io.StringIO()):
+        return int(pytest.main(["-x", "-q", "-p", "no:cacheprovider", *tests], plugins=[_quickest_first(seconds)]))
+
+
+def preload() -> None:
+    """What the tests import from elsewhere, so that a fork need not."""
+    for name in (
+        "cosmic_ray.mutating",
+        "hypothesis.strategies",
+        "numpy",
+        "pydantic",
+        "pytest",
+        "rich.console",
+        "rich.table",
+        "scipy.optimize",
+        "textfsm",
+        "typer.testing",
+    ):
+        importlib.import_module(name)
+
+
+# ---- runs and report
+
+
+def run(out: Path, chosen: Sequence[Mutant], workers: int) -> None:
+    raw = json.loads((out / "reach.json").read_text())
+    reached = Reached(raw["lines"], raw["seconds"])
+    done = results(out)
+    left = [m for m in chosen if done.get(m.key, {}).get("source") != digest(ROOT / m.file)]
+    print(f"{len(chosen) - len(left)} of {len(chosen)} mutants were tried before", flush=True)
+    preload()
+    os.chdir(ROOT)
+    for number in range(1, workers):
+        if os.fork() == 0:
+            _work(out, left[number::workers], reached, number)
+            os._exit(0)
+    _work(out, left[0::workers], reached, 0)
+    with contextlib.suppress(ChildProcessError):
+        while True:
+            os.wait()
+
+
+def _work(out: Path, mutants: Sequence[Mutant], reached: Reached, number: int) -> None:
+    with (out / f"results-{number}.jsonl").open("a", encoding="utf-8") as file:
+        for mutant in mutants:
+            outcome = tried(mutant, reached)
+            line = {
+                **mutant._asdict(),
+                "outcome": outcome,
+                "source": digest(ROOT / mutant.file),
+                "change": _change(mutant),
+            }
+            file.write(json.dumps(line) + "\n")
+            file.flush()
+
+
+def _change(mutant: Mutant) -> list[str]:
+    before = (ROOT / mutant.file).read_text(encoding="utf-8").splitlines()
+    after = mutated(mutant).splitlines()
+    shown = [x for x in difflib.ndiff(before, after) if x[:2] in ("- ", "+ ")]
+    return [" ".join(x[2:].split()) for x in shown[:2]]
+
+
+def results(out: Path) -> dict[str, dict[str, Any]]:
+    """What was tried, by the mutant's key; the last time counts."""
+    found: dict[str, dict[str, Any]] = {}
+    for file in sorted(out.glob("results-*.jsonl")):
+        for line in file.read_text(encoding="utf-8").splitlines():
+            with contextlib.suppress(ValueError):
+                entry = json.loads(line)
+                key = f"{entry['file']}|{entry['operator']}|{entry['occurrence']}"
+                found[key] = entry
+    return found
+
+
+def table(out: Path, chosen: Sequence[Mutant], total: int) -> str:
+    """The report as Markdown: figures by file, and each survivor with its reason."""
+    reasons: dict[str, str] = tomllib.loads(REASONS.read_text(encoding="utf-8")) if REASONS.is_file() else {}
+    done = results(out)
+    entries = [e for m in chosen if (e := done.get(m.key)) is not None and e["source"] == digest(ROOT / m.file)]
+    noticed = sum(e["outcome"] in ("noticed", "slow") for e in entries)
+    lines = [
+        "# Faults put into judging and cleaning",
+        "",
+        "Made by `python benchmarks/mutants.py --out DIR --report`; how it is done stands at the top of that file.",
+        "",
+        f"{total} mutants can be made; {len(entries)} were tried"
+        + (" (drawn at random)" if len(entries) < total else "")
+        + f", {noticed} of them noticed: **{noticed / max(1, len(entries)):.1%}**.",
+        "",
+        "| file | tried | noticed | share |",
+        "|---|---:|---:|---:|",
+    ]
+    for file in sorted({e["file"] for e in entries}):
+        own = Counter(e["outcome"] in ("noticed", "slow") for e in entries if e["file"] == file)
+        lines.append(f"| `{file}` | {own.total()} | {own[True]} | {own[True] / own.total():.0%} |")
+    lines += ["", "## Survivors", "", "| where | becomes | why it may stay |", "|---|---|---|"]
+    for e in sorted(entries, key=lambda e: (e["file"], e["line"])):
+        if e["outcome"] in ("noticed", "slow"):
+            continue
+        was, now = (*e["change"], "", "")[:2]
+        reason = reasons.get(f"{e['file']}: {was} -> {now}") or reasons.get(
+            f"{e['file']}: {was}", "open: a test is missing"
+        )
+        if e["outcome"] == "not reached":
+            reason = "open: no quick test reaches the line"
+        cells = (f"`{e['file'].removeprefix('consolecheck/')}:{e['line']}` `{was}`", f"`{now}`", reason)
+        lines.append("| " + " | ".join(c.replace("|", "\\|") for c in cells) + " |")
+    return "\n".join(lines) + "\n"
+
+
+def drawn(every: Sequence[Mutant], sample: int | None, seed: int) -> list[Mutant]:
+    if sample is None or sample >= len(every):
+        return list(every)
+    return sorted(random.Random(seed).sample(list(every), sample))
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--out", type=Path, required=True, help="where results are kept")
+    parser.add_argument("--sample", type=int, help="try so many, drawn at random")
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--workers", type=int, default=1)
+    parser.add_argument("--file", help="only mutants of files whose path holds this text")
+    parser.add_argument("--report", action="store_true", help="write docs/mutants.md from what was tried")
+    parser.add_argument("--reach", action="store_true", help=argparse.SUPPRESS)
+    given = parser.parse_args()
+    given.out.mkdir(parents=True, exist_ok=True)
+    if given.reach:
+        reach(given.out.resolve())
+        return
+    every = mutants()
+    chosen = [m for m in drawn(every, given.sample, given.seed) if given.file is None or given.file in m.file]
+    if given.report:
+        text = table(given.out, chosen, len(every))
+        (ROOT / "docs" / "mutants.md").write_text(text, encoding="utf-8", newline="\n")
+        print(text.split("## Survivors")[0])
+        return
+    known = given.out / "reach.json"
+    if not known.is_file() or json.loads(known.read_text())["sources"] != digest_of_all():
+        print("running the tests once, to see which lines each reaches", flush=True)
+        subprocess.run([sys.executable, __file__, "--out", str(given.out.resolve()), "--reach"], cwd=ROOT, check=False)
+    run(given.out.resolve(), chosen, given.workers)
+    print(table(given.out, chosen, len(every)).split("## Survivors")[0])
+
+
+if __name__ == "__main__":
+    main()
