@@ -1,0 +1,371 @@
+"""Whether a verdict on a damaged text is true: what is read of it is held against the untouched text. Pure.
+
+The truth of a swap is its untouched texts and the verdict on them that a careful engineer claims. A verdict
+`verified` on a damaged text is false where the true one is another, and also where any reading that the required
+rules rest on is gone, is invented, or says something else than in the untouched text: then text was trusted that
+was not rightly read, although the verdict may still be right.
+
+One sort of damage no judge of texts can see: it leaves a text that the device could have printed of a good swap.
+`undetectable` says when that is so, and asks for much: only measured values (or the new part's serial) differ,
+printed in the form of their column, within what such a value does over a swap, and in agreement with everything
+else that the text says. These bounds stand here and are not taken from the rules that are tried with them.
+"""
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
+from typing import NamedTuple
+
+from consolecheck.judging.acceptance import Acceptance
+from consolecheck.judging.judge import NoSuchUnit, judge
+from consolecheck.judging.view import Observed
+from consolecheck.reading.dialect import Dialect
+from consolecheck.reading.reader import NotRecognised, read_text
+from consolecheck.records.findings import Judgement, Verdict
+from consolecheck.records.readings import AnyReading, Condition, Device, Sighting, Snapshot
+from consolecheck.records.units import Quantity
+
+Key = tuple[str, str | None, str | None]
+Said = Mapping[Key, Mapping[str, frozenset[object]]]
+"""(kind, unit, name) -> fact -> everything that is said of it."""
+
+_FACTS = ("condition", "serial", "part_number", "airflow", "airflow_word", "input_type")
+_STATED_TEXTS = frozenset(("clock", "mac"))
+"""Facts of the device whose text counts; of others the condition and the value do."""
+_SETTINGS = frozenset(("low_critical", "low_warning", "high_warning", "high_critical", "capacity"))
+
+
+class Swap(NamedTuple):
+    """A swap as two texts, with what else was known of it, and the verdict that is right."""
+
+    name: str
+    dialect: Dialect
+    unit: str
+    before: bytes
+    after: bytes
+    verdict: Verdict
+    acceptance: Acceptance = Acceptance()
+    observed: tuple[Observed, ...] = ()
+    reseat: str | None = None
+
+    def text(self, side: str) -> bytes:
+        return self.before if side == "before" else self.after
+
+    def read(self, raw: bytes, side: str) -> Snapshot:
+        """Raises NotRecognised."""
+        return read_text(raw, f"{side}.txt", (self.dialect,), self.dialect)
+
+    def judged(self, before: Snapshot, after: Snapshot) -> Judgement | None:
+        """None where the texts do not show the unit."""
+        try:
+            return judge(before, after, self.unit, self.acceptance, self.observed, self.reseat)
+        except NoSuchUnit:
+            return None
+
+
+class Difference(NamedTuple):
+    """What a damaged text says otherwise than the untouched one."""
+
+    key: Key
+    fact: str
+    was: frozenset[object]
+    now: frozenset[object]
+
+    def __str__(self) -> str:
+        kind, unit, name = self.key
+        told = (" and ".join(sorted(map(str, values))) or "nothing" for values in (self.was, self.now))
+        return f"{kind} {unit or ''} {name or ''} {self.fact}: {' became '.join(told)}".replace("  ", " ")
+
+
+def said(snapshot: Snapshot, feeds_count: bool = False) -> Said:
+    """What a text says of each thing, whichever of its tables says it."""
+    found: dict[Key, dict[str, set[object]]] = {}
+    for sighting in snapshot.sightings:
+        reading = sighting.reading
+        facts = found.setdefault((reading.kind, reading.unit, reading.name), {})
+        for name in (*_FACTS, "feed") if feeds_count else _FACTS:
+            if (value := reading.given(name)) is not None:
+                facts.setdefault(name, set()).add(value)
+        for name, quantity in reading.quantities().items():
+            facts.setdefault(name, set()).add(quantity)
+        if isinstance(reading, Device) and reading.name in _STATED_TEXTS and reading.status_text:
+            facts.setdefault("text", set()).add(reading.status_text)
+    frozen: dict[Key, dict[str, frozenset[object]]] = {
+        key: {name: frozenset(values) for name, values in facts.items()} for key, facts in found.items()
+    }
+    if snapshot.hosts:
+        frozen["prompt", None, None] = {"host": frozenset(snapshot.hosts)}
+    for table in snapshot.tables:
+        frozen["table", None, table.table] = {}
+    return frozen
+
+
+def differences(true: Said, damaged: Said) -> list[Difference]:
+    """Where a damaged text says something else, less or more. Saying the same once instead of twice is no difference."""
+    if true == damaged:
+        return []
+    found = []
+    nothing: frozenset[object] = frozenset()
+    for key, facts in true.items():
+        now = damaged.get(key)
+        if now is None:
+            found.append(Difference(key, "all", frozenset(("there",)), nothing))
+            continue
+        for name in dict.fromkeys((*facts, *now)):
+            was, told = facts.get(name, nothing), now.get(name, nothing)
+            if not told <= was or (was and not told):
+                found.append(Difference(key, name, was, told))
+    found.extend(Difference(key, "all", nothing, frozenset(("there",))) for key in damaged if key not in true)
+    return found
+
+
+class Truth:
+    """The untouched texts of a swap, read; what damage to them is held against."""
+
+    def __init__(self, swap: Swap) -> None:
+        self.swap = swap
+        self.snapshots = {"before": swap.read(swap.before, "before"), "after": swap.read(swap.after, "after")}
+        self.feeds_count = swap.acceptance.power.redundancy == "N+N"
+        self.said = {side: said(snapshot, self.feeds_count) for side, snapshot in self.snapshots.items()}
+
+    def verdict(self) -> Verdict | None:
+        """The verdict on the untouched texts."""
+        told = self.swap.judged(self.snapshots["before"], self.snapshots["after"])
+        return told.verdict if told else None
+
+    def changed(self, side: str, damaged: Snapshot) -> list[Difference]:
+        """What the damaged text of one side says otherwise, of that which the verdict rests on."""
+        found = differences(self.said[side], said(damaged, self.feeds_count))
+        return [d for d in found if self._counts(side, d)] if found else []
+
+    def _counts(self, side: str, difference: Difference) -> bool:
+        """Whether the verdict of this swap rests on what differs."""
+        kind, unit, _ = difference.key
+        other = self.said["after" if side == "before" else "before"].get(difference.key)
+        if kind == "link":
+            # Links that were up must be up: one that is up now may have been anything, one that was down may be.
+            was_up = other is not None and Condition.OK in other.get("condition", ())
+            return not was_up if side == "before" else was_up
+        if kind == "alarm" and side == "before":
+            return other is not None  # an alarm that is gone now hides nothing
+        # How ill the part was that came out makes no difference to the one that is in.
+        return not (side == "before" and unit == self.swap.unit and difference.fact == "condition")
+
+    # ---- what no judge can see
+
+    def undetectable(self, side: str, damaged: Snapshot, found: Sequence[Difference]) -> str:
+        """Why the damage could not be seen in any text; empty where it could."""
+        other = self.said["after" if side == "before" else "before"]
+        if self._replayed(side, damaged):
+            return ""
+        reasons = set()
+        forms = _forms(self.snapshots["before"], self.snapshots["after"])
+        for difference in found:
+            if difference.fact == "serial":
+                reason = self._serial(difference, other)
+            elif difference.key[0] == "device" and difference.key[2] in ("uptime", "clock"):
+                reason = self._time(side, damaged)
+            elif all(isinstance(v, Quantity) for v in (*difference.was, *difference.now)):
+                reason = self._measured(difference, other, damaged, forms)
+            else:
+                reason = ""
+            if not reason:
+                return ""
+            reasons.add(reason)
+        return " and ".join(sorted(reasons))
+
+    def _replayed(self, side: str, damaged: Snapshot) -> bool:
+        """Whether the damaged text shows every measured value of the other capture again, to the digit."""
+        now = list(_measured_values(damaged.readings))
+        then = list(_measured_values(self.snapshots["after" if side == "before" else "before"].readings))
+        return len(now) >= LEAST_VALUES and now == then
+
+    def _serial(self, difference: Difference, other: Said) -> str:
+        if difference.key[1] != self.swap.unit or len(difference.was) != 1 or len(difference.now) != 1:
+            return ""
+        (was,), (now,) = map(tuple, (difference.was, difference.now))
+        old = {str(v) for v in other.get(difference.key, {}).get("serial", ())}
+        like = len(str(was)) == len(str(now)) and shape(str(was)) == shape(str(now))
+        label = any(o.fact in ("serial", "removed_serial") and o.unit == self.swap.unit for o in self.swap.observed)
+        if like and not label and all(apart(str(now), o) > RESEMBLES for o in old):
+            return "another character of the same sort in a serial that stands once"
+        return ""
+
+    def _time(self, side: str, damaged: Snapshot) -> str:
+        snapshots = {**self.snapshots, side: damaged}
+        up = [_uptime(snapshots[s]) for s in ("before", "after")]
+        clock = [_clock(snapshots[s]) for s in ("before", "after")]
+        went = None if up[0] is None or up[1] is None else up[1] - up[0]
+        passed = None if clock[0] is None or clock[1] is None else (clock[1] - clock[0]).total_seconds()
+        if went is not None and not 0 < went <= LONGEST:
+            return ""
+        if went is not None and passed is not None and abs(went - passed) > max(120.0, 0.05 * abs(passed)):
+            return ""
+        return "" if went is None else "a time that such a job may take"
+
+    def _measured(
+        self, difference: Difference, other: Said, damaged: Snapshot, forms: Mapping[tuple[str, str], set[str]]
+    ) -> str:
+        if difference.fact in _SETTINGS or len(difference.was) != 1 or len(difference.now) != 1:
+            return ""
+        (was,), (now,) = map(tuple, (difference.was, difference.now))
+        assert isinstance(was, Quantity)
+        assert isinstance(now, Quantity)
+        if was.unit != now.unit:
+            return ""
+        sightings = [s for s in damaged.sightings if _key(s.reading) == difference.key]
+        for sighting in sightings:
+            field, cell = _cell(sighting, difference.fact)
+            if cell is not None and form(cell) not in forms.get((sighting.table, field), ()):
+                return ""
+        references = [
+            was,
+            *(q for q in other.get(difference.key, {}).get(difference.fact, ()) if isinstance(q, Quantity)),
+        ]
+        if not any(_plausible(now, reference) for reference in references):
+            return ""
+        if not all(_within_limits(s.reading, now) and _adds_up(s.reading) for s in sightings):
+            return ""
+        return "another figure that the device could have printed"
+
+
+LEAST_VALUES = 8
+"""So many measured values do not all stand still, to the digit, over a swap. Common practice, no source."""
+RESEMBLES = 2
+"""Characters by which a serial may differ from the old one and still be a misread old one. Common practice, no source."""
+LONGEST = 30 * 86400.0
+"""Seconds that lie between two captures of one swap at most. Common practice, no source."""
+RISES, FALLS = 10.0, 20.0
+"""Kelvin by which a temperature may rise and fall over a swap. Common practice, no source."""
+MOVES: Mapping[str, float] = {"V": 0.10, "A": 0.5, "W": 0.5, "rpm": 0.25, "%": 0.25}
+"""Share by which a measured value may change over a swap. Common practice, no source."""
+
+
+def _plausible(now: Quantity, reference: Quantity) -> bool:
+    change = now.value - reference.value
+    if now.unit == "Cel":
+        return -FALLS <= change <= RISES
+    return abs(change) <= MOVES.get(now.unit, 0.0) * abs(reference.value)
+
+
+def _within_limits(reading: AnyReading, value: Quantity) -> bool:
+    low = [q for n in ("low_critical", "low_warning") if (q := reading.given(n)) is not None and q.unit == value.unit]
+    high = [
+        q for n in ("high_warning", "high_critical") if (q := reading.given(n)) is not None and q.unit == value.unit
+    ]
+    return all(value.value > q.value for q in low) and all(value.value < q.value for q in high)
+
+
+def _adds_up(reading: AnyReading) -> bool:
+    """Watts are volts times amps within a tenth; no more comes out than goes in."""
+    for side in ("input", "output"):
+        volts, amps, watts = (reading.given(f"{side}_{what}") for what in ("voltage", "current", "power"))
+        if volts and amps and watts:
+            product = abs(volts.value * amps.value)
+            if watts.value > product * 1.1 + 2 or (side == "output" and watts.value < product * 0.9 - 2):
+                return False
+    taken, given = reading.given("input_power"), reading.given("output_power")
+    return taken is None or given is None or given.value <= taken.value * 1.05 + 2
+
+
+def _key(reading: AnyReading) -> Key:
+    return reading.kind, reading.unit, reading.name
+
+
+def _cell(sighting: Sighting, fact: str) -> tuple[str, str | None]:
+    """The field of a row that gives a quantity, and its text."""
+    values = sighting.row.values
+    field = fact if fact in values else "value"
+    return field, values.get(field)
+
+
+def form(cell: str) -> str:
+    """How a number is printed: its sign, whether it begins with a needless zero, its decimals, what follows."""
+    found = re.match(r"\s*([+-]?)(\d*)(?:(\.)(\d*))?(.*)\Z", cell)
+    assert found is not None, "anything fits"
+    sign, whole, point, decimals, rest = found.groups(default="")
+    zero = "0" if len(whole) > 1 and whole.startswith("0") else ""
+    return f"{sign}{zero}#{point}{'#' * len(decimals)}{re.sub('[0-9]+', '#', rest)}"
+
+
+def _forms(*snapshots: Snapshot) -> dict[tuple[str, str], set[str]]:
+    """Table and field -> the forms in which the untouched texts print it."""
+    found: dict[tuple[str, str], set[str]] = {}
+    for snapshot in snapshots:
+        for sighting in snapshot.sightings:
+            for field, cell in sighting.row.values.items():
+                if cell:
+                    found.setdefault((sighting.table, field), set()).add(form(cell))
+    return found
+
+
+def _measured_values(readings: Iterable[AnyReading]) -> Iterable[tuple[Key, str, Quantity]]:
+    for reading in readings:
+        for name, quantity in reading.quantities().items():
+            if name not in _SETTINGS and quantity.unit != "s":
+                yield _key(reading), name, quantity
+
+
+def _uptime(snapshot: Snapshot) -> float | None:
+    found = next((r for r in snapshot.readings if isinstance(r, Device) and r.name == "uptime"), None)
+    return found.value.value if found and found.value else None
+
+
+def _clock(snapshot: Snapshot) -> datetime | None:
+    found = next((r for r in snapshot.readings if isinstance(r, Device) and r.name == "clock"), None)
+    try:
+        stamp = datetime.fromisoformat(found.status_text or "") if found else None
+    except ValueError:
+        return None
+    return stamp if stamp and stamp.tzinfo else None
+
+
+def shape(serial: str) -> str:
+    """Which sort of character stands where: digit, capital, small letter, or the sign itself."""
+    return "".join("9" if c.isdigit() else "A" if c.isupper() else "a" if c.islower() else c for c in serial)
+
+
+def apart(one: str, two: str) -> int:
+    """How many characters must be put in, taken out or exchanged, or neighbours turned round, to make one the other."""
+    rows = [list(range(len(two) + 1))]
+    for i, a in enumerate(one, 1):
+        row = [i]
+        for j, b in enumerate(two, 1):
+            cost = min(rows[-1][j] + 1, row[j - 1] + 1, rows[-1][j - 1] + (a != b))
+            if i > 1 and j > 1 and a == two[j - 2] and one[i - 2] == b:
+                cost = min(cost, rows[-2][j - 2] + 1)
+            row.append(cost)
+        rows.append(row)
+    return rows[-1][-1]
+
+
+# ---- one damaged swap
+
+
+class Told(NamedTuple):
+    """How a damaged swap was judged, and whether that is true."""
+
+    verdict: Verdict | None
+    """None where the text was refused: not recognised, or it does not show the unit."""
+    false: bool = False
+    hidden: str = ""
+    """Why damage that was passed could not be seen, where that is so."""
+    differs: tuple[Difference, ...] = ()
+
+
+def told_of(truth: Truth, side: str, damaged: bytes) -> Told:
+    """The verdict on a swap of which one text is damaged, held against the truth."""
+    swap = truth.swap
+    try:
+        snapshot = swap.read(damaged, side)
+    except NotRecognised:
+        return Told(None)
+    before, after = (snapshot if side == s else truth.snapshots[s] for s in ("before", "after"))
+    judgement = swap.judged(before, after)
+    if judgement is None or judgement.verdict is not Verdict.VERIFIED:
+        return Told(judgement.verdict if judgement else None)
+    changed = truth.changed(side, snapshot)
+    if swap.verdict is Verdict.VERIFIED and not changed:
+        return Told(Verdict.VERIFIED)
+    hidden = truth.undetectable(side, snapshot, changed) if changed else ""
+    return Told(Verdict.VERIFIED, not hidden, hidden, tuple(changed))

@@ -1,0 +1,181 @@
+"""The damage campaign: each kind does what it says, and the campaign can find a fault."""
+
+import importlib.util
+import json
+import random
+import sys
+from functools import cache
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+from consolecheck.cases.case import Case
+from consolecheck.cases.check import cases_of
+from consolecheck.files.shelf import dialects, shipped
+from consolecheck.judging import judge as judging
+from consolecheck.records.findings import Verdict
+from consolecheck.rehearsal.damage import BY_NAME, KINDS, Place
+from consolecheck.rehearsal.truth import Swap, Truth, apart, form, told_of
+
+GOOD = [c for c in cases_of(shipped("fixtures")) if c.file.claims.verdict is Verdict.VERIFIED]
+
+
+def swap_of(case: Case) -> Swap:
+    dialect = next(d for d in dialects() if d.name == case.dialect_name)
+    file = case.file
+    texts = case.text("before"), case.text("after")
+    return Swap(
+        case.place, dialect, file.unit, *texts, file.claims.verdict, case.acceptance(), case.observed(), file.reseat
+    )
+
+
+@cache
+def truth_of(name: str) -> Truth:
+    return Truth(swap_of(Case(shipped("fixtures") / name)))
+
+
+def place_of(truth: Truth, side: str = "after") -> Place:
+    other = "before" if side == "after" else "after"
+    swap = truth.swap
+    texts = {s: swap.text(s).decode() for s in ("before", "after")}
+    return Place(texts[side], truth.snapshots[side], swap.dialect, swap.unit, texts[other], (texts[other],))
+
+
+@pytest.fixture(scope="module")
+def campaign() -> ModuleType:
+    """`benchmarks/damage.py`, which is no part of the package."""
+    path = Path(__file__).resolve().parent.parent / "benchmarks" / "damage.py"
+    spec = importlib.util.spec_from_file_location("damage_campaign", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    sys.modules["damage_campaign"] = module  # its workers look for it there
+    spec.loader.exec_module(module)
+    return module
+
+
+@pytest.mark.parametrize("kind", KINDS, ids=lambda k: k.name)
+def test_each_kind_damages_some_text_and_the_same_for_the_same_seed(kind) -> None:
+    truths = [truth_of("wexcombe/psu-2-replaced"), truth_of("cisco_nxos/psu-2-replaced")]
+    places = [place_of(t, side) for t in truths for side in ("before", "after")]
+    made = [[kind.damage(place, random.Random(seed)) for place in places for seed in range(6)] for _ in range(2)]
+    assert made[0] == made[1]
+    changed = [text for text, place in zip(made[0], [p for p in places for _ in range(6)], strict=True) if text]
+    assert any(text != place.text for text, place in zip(changed, [p for p in places for _ in range(6)], strict=False))
+
+
+@pytest.mark.parametrize("case", GOOD, ids=lambda c: c.place)
+def test_harmless_kinds_keep_the_verdict_and_change_nothing_that_is_said(case: Case) -> None:
+    truth = Truth(swap_of(case))
+    place = place_of(truth)
+    for kind in (k for k in KINDS if k.group == "harmless"):
+        made = kind.damage(place, random.Random(1))
+        if made is None:
+            continue
+        told = told_of(truth, "after", made.encode())
+        assert (told.verdict, told.false, told.hidden) == (Verdict.VERIFIED, False, ""), kind.name
+
+
+def damaged(truth: Truth, was: str, now: str, side: str = "after") -> bytes:
+    text = truth.swap.text(side).decode()
+    assert was in text
+    return text.replace(was, now, 1).encode()
+
+
+def test_a_verdict_on_a_text_that_says_the_same_is_true() -> None:
+    truth = truth_of("wexcombe/psu-2-replaced")
+    told = told_of(truth, "after", damaged(truth, "tell heat", "tell  heat"))
+    assert (told.verdict, told.false, told.hidden) == (Verdict.VERIFIED, False, "")
+
+
+def test_another_figure_within_reason_is_counted_apart_and_not_as_true() -> None:
+    truth = truth_of("wexcombe/psu-2-replaced")
+    told = told_of(truth, "after", damaged(truth, "57.5", "58.5"))
+    assert (told.verdict, told.false) == (Verdict.VERIFIED, False)
+    assert told.hidden == "another figure that the device could have printed"
+
+
+def test_a_verified_text_whose_swap_is_truly_bad_is_false_whatever_it_says() -> None:
+    truth = truth_of("wexcombe/psu-2-replaced")
+    bad = Truth(truth.swap._replace(verdict=Verdict.NOT_VERIFIED))
+    assert told_of(bad, "after", truth.swap.after).false
+
+
+def without_rules(monkeypatch: pytest.MonkeyPatch, *ids: str) -> None:
+    """The judge with some rules taken out: a fault that the campaign must find."""
+    kept = tuple(rule for rule in judging.ALL if rule.id not in ids)
+    assert len(kept) == len(judging.ALL) - len(ids)
+    monkeypatch.setattr(judging, "ALL", kept)
+
+
+@pytest.mark.parametrize(
+    ("was", "now", "rules"),
+    [
+        ("105.0  easy", "-      easy", ["text.same-fields"]),
+        ("95.0    105.0", "9.0     105.0", ["text.limits-steady", "temperature.limits"]),
+        ("57.5   0.0", "7.5    0.0", ["temperature.fell", "temperature.plausible"]),
+        ("WXS-20417", "WXS-20418", ["identity.others"]),
+        ("6     up    1G ", "6     down  -  ", ["service.links"]),
+    ],
+)
+def test_without_a_rule_that_carries_the_promise_the_campaign_counts_a_false_verdict(
+    was: str, now: str, rules: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    truth = truth_of("wexcombe/psu-2-replaced")
+    made = damaged(truth, was, now)
+    assert told_of(truth, "after", made).verdict is not Verdict.VERIFIED
+    without_rules(monkeypatch, *rules)
+    told = told_of(truth, "after", made)
+    assert told.verdict is Verdict.VERIFIED
+    assert told.false, told
+
+
+def test_a_campaign_finds_a_rule_that_was_taken_out(campaign: ModuleType, monkeypatch: pytest.MonkeyPatch) -> None:
+    given = campaign.material(1)
+    kinds = [BY_NAME["limit-lost"], BY_NAME["limit-changed"]]
+
+    def false(pairs: int) -> int:
+        dice = random.Random(5)
+        return sum(campaign.one(dice, given, kinds)[0][3] == "false" for _ in range(pairs))
+
+    without_rules(monkeypatch, "text.same-fields", "text.limits-steady")
+    assert false(60) > 5
+
+
+def test_a_campaign_that_was_killed_goes_on_and_comes_to_the_same(
+    campaign: ModuleType, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(campaign, "CHUNK", 20)
+    monkeypatch.setattr(campaign, "SITES", 1)
+    whole, broken = (campaign.Ledger(tmp_path / name, 7, 50) for name in ("whole", "broken"))
+    for task in whole.left():
+        whole.add(*campaign.chunk(task))
+    broken.add(*campaign.chunk(broken.left()[1]))
+    with open(broken.file, "ab") as file:
+        file.write(b'[0, [["cut-any')  # what a kill leaves
+    again = campaign.Ledger(tmp_path / "broken", 7, 50)
+    assert [number for _, number, _ in again.left()] == [0, 2]
+    for task in reversed(again.left()):
+        again.add(*campaign.chunk(task))
+    again = campaign.Ledger(tmp_path / "broken", 7, 50)
+    assert again.left() == []
+    assert again.sum() == whole.sum()
+    assert sum(again.sum().counts.values()) == 50
+    assert json.loads((tmp_path / "broken" / "campaign.json").read_text())["seed"] == 7
+    with pytest.raises(ValueError, match="another seed"):
+        campaign.Ledger(tmp_path / "broken", 8, 50)
+
+
+@pytest.mark.parametrize(
+    ("one", "two", "number"), [("WXS-20433", "WXS-20433", 0), ("104", "04", 1), ("AB12", "BA12", 1), ("A1", "B22", 3)]
+)
+def test_how_far_two_serials_are_apart(one: str, two: str, number: int) -> None:
+    assert apart(one, two) == apart(two, one) == number
+
+
+@pytest.mark.parametrize(
+    ("cell", "how"), [("57.5", "#.#"), ("04", "0#"), ("-53.50 V", "-#.## V"), ("46.", "#."), ("12", "#"), ("0", "#")]
+)
+def test_the_form_of_a_number(cell: str, how: str) -> None:
+    assert form(cell) == how
