@@ -10,6 +10,7 @@ from consolecheck.reading.dialect import COMMON_WORDS, Dialect, DialectFault
 from consolecheck.reading.reader import NotRecognised, read_text, recognise
 from consolecheck.reading.template import Template, template_faults
 from consolecheck.records.readings import Condition
+from consolecheck.records.text import Line
 
 NAMES = [d.name for d in dialects()]
 CASES = cases_of(shipped("fixtures"))
@@ -138,6 +139,19 @@ HEAD = "Value NAME (\\w+)\nValue Filldown WHERE (\\w+)\n\n"
 )
 def test_template_laws_can_be_broken_and_are_told(template: str, fault: str) -> None:
     assert any(fault in told for told in template_faults(Template(template)))
+
+
+def test_a_required_value_keeps_the_last_block_and_adds_no_phantom() -> None:
+    template = Template(
+        "Value Filldown WHERE (\\w+)\nValue Required NAME (\\w+)\nValue STATUS (\\w+)\n\n"
+        "Start\n  ^at ${WHERE}$$\n  ^\\w+:$$ -> Continue.Record\n  ^${NAME}:$$\n  ^is ${STATUS}$$\n  ^. -> Error\n"
+    )
+    lines = [Line(n, text) for n, text in enumerate(("at bay", "one:", "is well", "two:", "is ill"), 1)]
+    assert [] == template_faults(template)
+    assert [("bay", "one", "well"), ("bay", "two", "ill")] == [
+        (row.values["where"], row.values["name"], row.values["status"]) for row in template.rows(lines)[0]
+    ]
+    assert [] == template.rows(lines[:1])[0]
 
 
 @pytest.mark.parametrize("name", NAMES)

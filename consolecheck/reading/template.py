@@ -9,7 +9,7 @@ a line that matches no rule at all is unread too.
 
 A template's own laws (checked by `template_faults`): every rule is anchored to the end of the line;
 every state ends in a catch-all error; no `Fillup` and no `List`; `Filldown` only with an explicit
-`EOF` state, since it would add a phantom last row otherwise.
+`EOF` state or beside a `Required` value, since it would add a phantom last row otherwise.
 """
 
 import io
@@ -153,7 +153,7 @@ def template_faults(template: Template) -> list[str]:
     for field, options in template.options.items():
         if banned := options & {"Fillup", "List"}:
             faults.append(f"value {field.upper()} uses {', '.join(sorted(banned))}, which loses the line of a value")
-    if template.filldown and template.records_at_end:
+    if template.filldown and template.records_at_end and not set(template.required) - set(template.filldown):
         faults.append("Filldown without an explicit EOF state adds a phantom last row")
     for state, rules in template.machine.states.items():
         if state == "EOF":
