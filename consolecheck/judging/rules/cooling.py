@@ -346,7 +346,7 @@ def airflow(view: View, case: Case) -> Iterator[Draft]:
             "airflow",
             UNDETERMINED,
             f"the airflow of {listed(missing) or 'the units'} is not known",
-            tuple(view.at(view.by_unit[u][0]) for u in missing),
+            tuple(view.at(view.by_unit[u][0]) for u in missing) or (view.whole,),
             None,
             usual,
             hint=f"read the mark on the part and state it: --seen {(missing or [case.unit])[0]}.airflow=front-to-back",
