@@ -57,6 +57,7 @@ def unit_status(view: View, case: Case, units: list[str]) -> Iterator[Draft]:
                 unit,
                 UNDETERMINED,
                 f"nothing about {unit} stands in the text",
+                (view.whole,),
                 unit=unit,
                 hint=f"capture the table that shows {unit}",
             )
