@@ -208,7 +208,7 @@ def redundancy(view: View, case: Case) -> Iterator[Draft]:
     if limits.redundancy == "none":
         return
     good = [u for u in view.supplies if view.condition(u) in (Condition.OK, Condition.STANDBY)]
-    evidence = tuple(view.at(sightings[0]) for sightings in view.supplies.values())
+    evidence = tuple(view.at(sightings[0]) for sightings in view.supplies.values()) or (view.whole,)
     excused = not case.is_supply
     if limits.redundancy == "count":
         needed = max(
