@@ -79,3 +79,16 @@ def test_a_table_that_states_its_rows_is_held_to_it() -> None:
     at = LINES.index("FAN BAYS")
     short = read([*LINES[: at + 4], *LINES[at + 5 :]])
     assert any(t.table == "fans" and "states 6 rows and 5 were read" in t.cut for t in short.tables)
+
+
+def test_a_title_in_its_own_ruler_leaves_the_ruler_above_it_to_the_table_that_it_closes() -> None:
+    lines = next(c for c in cases_of(shipped("fixtures"), "ciena_saos10")).text("before").decode().split("\n")
+    bare = read([line for line in lines if not line.startswith("tern-12")])
+    assert ["platform", "components", "modules", "report", "state"] == [t.table for t in bare.tables]
+    for table, after in zip(bare.tables, bare.tables[1:], strict=False):
+        closing, title = (
+            [line for line in lines if not line.startswith("tern-12")][n - 1]
+            for n in (table.last_line, after.first_line)
+        )
+        assert (set("+-"), True) == (set(closing), any(c.isalpha() for c in title))
+    assert () == bare.unread

@@ -13,6 +13,7 @@ from consolecheck.reading.screen import CleanText
 from consolecheck.records.text import Ending, Line, Section
 
 _RULER = re.compile(r"[-=+~_.|\s]+\Z")
+_TITLE_IN_RULER = re.compile(r"[-=+]{2}")
 
 
 class Split(NamedTuple):
@@ -88,7 +89,8 @@ def split(text: CleanText, dialect: Dialect) -> Split:
                 at_prompt = not typed  # a command whose reply is not there has not ended
                 continue
             if table != s.table and not (s.table in documents and table in documents):  # every JSON begins alike
-                above = _rulers_above(s.lines) if s.lines else []
+                # A title that is set into its table's own ruler has none above it: that one closes the table before.
+                above = _rulers_above(s.lines) if s.lines and not _TITLE_IN_RULER.match(content) else []
                 s.close("next")
                 s.table, s.lines = table, above
         elif content and len(content) <= longest_echo and " ".join(content.lower().split()) in echoes:

@@ -210,15 +210,20 @@ def redundancy(view: View, case: Case) -> Iterator[Draft]:
     good = [u for u in view.supplies if view.condition(u) in (Condition.OK, Condition.STANDBY)]
     evidence = tuple(view.at(sightings[0]) for sightings in view.supplies.values()) or (view.whole,)
     excused = not case.is_supply
+    untold = [u for u in view.supplies if view.condition(u) in (None, Condition.UNKNOWN)]
     if limits.redundancy == "count":
         needed = max(
             2, sum(case.before.condition(u) in (Condition.OK, Condition.STANDBY) for u in case.before.supplies)
         )
         fits = len(good) >= needed
+        # A supply of which nothing stands there any more may be good; that it is gone another rule says.
+        unseen = [] if fits else [*untold, *(u for u in case.before.supplies if u not in view.by_unit)]
+        may_fit = len(good) + len(unseen) >= needed
         yield Draft(
             "supplies",
-            MET if fits else UNMET,
-            f"{len(good)} good supplies, {needed} needed",
+            MET if fits else UNDETERMINED if may_fit else UNMET,
+            f"{len(good)} good supplies, {needed} needed"
+            + (f"; whether {listed(unseen)} is good is not known" if unseen else ""),
             evidence,
             str(len(good)),
             str(needed),
@@ -227,7 +232,6 @@ def redundancy(view: View, case: Case) -> Iterator[Draft]:
         return
     load = load_of(view)
     rated = {u: r for u in good if (r := rating_of(view, case, u))}
-    untold = [u for u in view.supplies if view.condition(u) in (None, Condition.UNKNOWN)]
     if untold:
         yield Draft(
             "supplies",
