@@ -28,7 +28,12 @@ def unread(case: Case) -> Iterator[Draft]:
                 hint="capture again; if the line comes back, the dialect needs to learn it",
             )
         if (more := len(view.snapshot.unread) - _MOST_TOLD) > 0:
-            yield Draft(f"{view.snapshot.source}: the rest", UNDETERMINED, f"{more} more lines were not read")
+            yield Draft(
+                f"{view.snapshot.source}: the rest",
+                UNDETERMINED,
+                f"{more} more lines were not read",
+                (Evidence(view.side, view.snapshot.unread[_MOST_TOLD].number),),
+            )
     if not case.before.snapshot.unread and not case.after.snapshot.unread:
         rows = len(case.before.snapshot.sightings), len(case.after.snapshot.sightings)
         yield Draft("text", MET, f"nothing unread: {rows[0]} readings before, {rows[1]} after", _ends(case))
