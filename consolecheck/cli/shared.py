@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, NamedTuple
 import typer
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Mapping
     from contextlib import AbstractContextManager
 
     from consolecheck.job.folder import Folder
@@ -217,6 +217,22 @@ def present(
     before, after = snapshots.get("before"), snapshots["after"]
     with working_on("judging"):
         judgement = judgement_of(before, after, stated)
+    _show(raw, texts, before, after, judgement, stated, everything, json, keep, quiet)
+
+
+def _show(
+    raw: "Mapping[str, bytes]",
+    texts: "Mapping[str, bytes]",
+    before: "Snapshot | None",
+    after: "Snapshot",
+    judgement: "Judgement",
+    stated: Stated,
+    everything: bool,
+    json: bool,
+    keep: "Callable[[str], object] | None",
+    quiet: bool,
+) -> None:
+    """Keeps and shows what was judged, and ends with the verdict's exit code."""
     if json or keep is not None:
         import hashlib
 
@@ -256,23 +272,21 @@ def present_job(
     quiet: bool = False,
 ) -> None:
     """Judges what a job's folder holds, with what is stated besides. Raises FolderFault as the folder does."""
-    from consolecheck.job.held import as_live, held
+    from consolecheck.archive.again import judge_again
+    from consolecheck.judging.judge import NoSuchUnit
+    from consolecheck.reading.dialect import DialectFault
 
-    known, _ = known_dialects(dialect or folder.job().dialect)
-    chosen = next(d for d in known if d.name == (dialect or folder.job().dialect))
-    with working_on(f"reading {folder.path}"):
-        found = held(folder, chosen)
-    raw = {"before": found.before, "after": found.after} if found.before is not None else {"after": found.after}
-    snapshots = {side: snapshot_of(data, f"{side}.txt", (chosen,), chosen) for side, data in raw.items()}
-    stated = Stated(
-        unit or found.job.unit,
-        as_live(limits),
-        (*found.observed, *observed),
-        reseat or found.reseat,
-        found.samples,
-        found.taken,
-    )
-    present(raw, raw, snapshots, stated, everything, json, keep, quiet)
+    _, chosen = known_dialects(dialect or folder.job().dialect)
+    assert chosen is not None, "a name that is given is found or refused"
+    try:
+        with working_on(f"judging {folder.path}"):
+            again = judge_again(folder, limits, chosen, unit=unit, observed=observed, reseat=reseat)
+    except NoSuchUnit as reason:
+        raise Stop(f"{reason}{near(unit or folder.job().unit, list(reason.known))}", USAGE) from None
+    except DialectFault as fault:
+        raise Stop(f"a dialect is broken: {fault}", STOPPED) from None
+    stated = Stated(again.judgement.unit, again.limits, again.observed, again.reseat)
+    _show(again.raw, again.raw, again.before, again.after, again.judgement, stated, everything, json, keep, quiet)
 
 
 def shown_name(path: str) -> str:

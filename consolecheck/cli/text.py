@@ -115,17 +115,48 @@ def replay(
         str | None,
         typer.Option("--report", metavar="DIR", help="Also write the page and the files for other tools there."),
     ] = None,
+    archive: Annotated[
+        str | None,
+        typer.Option("--archive", metavar="DIR", help="Judge every job below a folder again under --acceptance."),
+    ] = None,
+    results: Annotated[
+        str | None,
+        typer.Option(
+            "--results",
+            metavar="FILE",
+            help="Where --archive keeps a row for each job: .jsonl or .parquet; else DIR-replay.jsonl beside it.",
+        ),
+    ] = None,
+    workers: Annotated[
+        int | None,
+        typer.Option("--workers", metavar="N", min=1, help="Processes that judge an archive; else one a core."),
+    ] = None,
+    scheduler: Annotated[
+        str | None,
+        typer.Option("--scheduler", metavar="URL", help="A Dask scheduler whose workers judge the archive instead."),
+    ] = None,
     quiet: QuietOption = False,
     json: JsonOption = False,
 ) -> None:
-    """Judge a swap again from the texts before and after it, or from its job folder.
+    """Judge a swap again from the texts before and after it, or from its job folder; or an archive of jobs.
 
     Without --before the limits alone are judged, and the answer is inconclusive unless the acceptance allows it.
+
+    With --archive it ends with 0 where every job was judged, whatever the verdicts, and with 3 where one could not be.
+    A run that was ended goes on where it was.
 
     \b
     Example: consolecheck replay --before before.txt --after after.txt --unit psu-2
     """
     _one_form(quiet, json)
+    if archive is not None:
+        if any((job, before, after, unit, dialect, seen, reseat, signers, everything, report)):
+            raise Stop("beside --archive only --acceptance, --results, --workers and --scheduler are taken", USAGE)
+        from consolecheck.cli.archive import replay_archive
+
+        replay_archive(archive, acceptance, results, workers, scheduler, quiet, json)
+    if any((results, workers, scheduler)):
+        raise Stop("--results, --workers and --scheduler are for --archive DIR", USAGE)
     target = Path(report) if report is not None else None
     observed = observations(seen or [])
     if job is not None:

@@ -411,6 +411,10 @@ class Folder:
                 "bring back an untouched copy of that file"
             ) from None
 
+    def findings(self) -> bytes | None:
+        """The last verdict as it was kept, or None where the job was not judged."""
+        return self._bytes("findings.json")
+
     def files(self) -> list[str]:
         """Every file of the job by its name within the folder, with `/` between parts, sorted.
 

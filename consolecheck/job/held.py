@@ -1,5 +1,6 @@
 """What a job folder holds, as values that can be judged: the same for the live job and for its replay."""
 
+from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import NamedTuple
 
@@ -9,6 +10,10 @@ from consolecheck.judging.acceptance import Acceptance
 from consolecheck.judging.view import Observed, Sample, Taken, observed
 from consolecheck.reading.dialect import Dialect
 from consolecheck.reading.reader import read_text
+from consolecheck.records.readings import Snapshot
+
+Read = Callable[[bytes, str, Dialect], Snapshot]
+"""Bytes, the name that messages give them, and the dialect to read them by."""
 
 
 class Held(NamedTuple):
@@ -39,7 +44,12 @@ def epoch_of(at: str) -> float:
         ) from None
 
 
-def held(folder: Folder, dialect: Dialect) -> Held:
+def read_plainly(raw: bytes, source: str, dialect: Dialect) -> Snapshot:
+    """Reads a text, whether it was read before or not. Raises DialectFault."""
+    return read_text(raw, source, (dialect,), dialect)
+
+
+def held(folder: Folder, dialect: Dialect, read: Read = read_plainly) -> Held:
     """What the folder holds. Raises FolderFault where a capture, a sample or the journal is missing or broken."""
     job = folder.job()
     journal = folder.journal()
@@ -47,7 +57,7 @@ def held(folder: Folder, dialect: Dialect) -> Held:
         job,
         folder.text("before") if (folder.path / "before.txt").exists() else None,
         folder.text("after"),
-        samples_of(folder, dialect),
+        samples_of(folder, dialect, read=read),
         observed_in(journal),
         taken_in(journal),
         job.reseat,
@@ -62,16 +72,16 @@ def as_live(limits: Acceptance) -> Acceptance:
     return limits.model_copy(update={"settling": limits.settling.model_copy(update={"required": True})})
 
 
-def samples_of(folder: Folder, dialect: Dialect, run: int | None = None) -> tuple[Sample, ...]:
+def samples_of(
+    folder: Folder, dialect: Dialect, run: int | None = None, read: Read = read_plainly
+) -> tuple[Sample, ...]:
     """The samples of one run of the program, the last without `run`: between two runs no clock tells the time."""
     kept = folder.samples()
     if not kept:
         return ()
     wanted = kept[-1].run if run is None else run
     return tuple(
-        Sample(sample.seconds, read_text(sample.text, sample.name, (dialect,), dialect))
-        for sample in kept
-        if sample.run == wanted
+        Sample(sample.seconds, read(sample.text, sample.name, dialect)) for sample in kept if sample.run == wanted
     )
 
 
