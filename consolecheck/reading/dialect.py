@@ -14,6 +14,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, ValidationInfo, model_validator
 
+from consolecheck.reading.fixed_point import FIELDS as FIXED_POINT_FIELDS
 from consolecheck.reading.template import Template, TemplateFault, template_faults
 from consolecheck.records.readings import KINDS, Airflow, Condition, Kind
 from consolecheck.records.units import UnreadableQuantity, unit_of
@@ -129,6 +130,15 @@ class ChassisFacts(_Part):
     """Speed of a port as printed -> its lamps: one a lane where a port has lanes. A port has one where none is given."""
 
 
+class State(_Part):
+    """A condition that follows from several fields together; the first of a list that fits counts."""
+
+    when: dict[str, FieldPattern] = Field(min_length=1)
+    condition: Condition
+    says: list[str] = []
+    """The fields whose words are shown as the device's own."""
+
+
 class Sort(_Part):
     """Which record a row becomes. `when`: field -> pattern that the whole field must match."""
 
@@ -142,6 +152,8 @@ class Sort(_Part):
     bits: str | None = None
     no_status: Condition | None = None
     """The condition when the status cell is empty; without it an empty cell states none."""
+    states: str | None = None
+    """A list under [states] that gives the condition, in place of one status word."""
     status_from: str | None = None
     """A field other than `status` that holds the status words."""
 
@@ -150,8 +162,21 @@ class Table(Sort):
     """One table: its template, how it begins, and how its rows become records."""
 
     template: str
-    layout: Literal["rows", "json"] = "rows"
-    """`json`: the template is shown the lines that `reading/flat.py` makes of the JSON that is printed."""
+    layout: Literal["rows", "json", "walk"] = "rows"
+    """`json`: the template is shown the lines that `reading/flat.py` makes of the JSON that is printed; `walk`: what
+    `reading/walk.py` makes of a walk of SNMP tables."""
+    columns: dict[str, str] = {}
+    """Of a walk: object identifier of a column -> its name."""
+    enumerations: dict[str, dict[str, str]] = {}
+    """Of a walk: column -> number -> the name that stands for it."""
+    bits_of: dict[str, dict[str, str]] = {}
+    """Of a walk: column of bits -> number of a bit -> its name."""
+    inside: str | None = None
+    """Of a walk: the column that holds the index of the row that a row is in."""
+    fixed_point: bool = False
+    """`value` is a whole number that means something only with the fields of `reading/fixed_point.py` beside it."""
+    float32: list[str] = []
+    """Fields that hold a number, or the four bytes of an IEEE 754 number in base64 (RFC 7951 section 6.6)."""
     begins: list[PlainPattern] = []
     footer: Pattern | None = None
     """A line that only stands at the table's very end."""
@@ -178,6 +203,7 @@ class Manifest(_Part):
     tables: dict[str, Table] = Field(min_length=1)
     sorts: dict[str, list[Sort]] = {}
     words: dict[Kind | Literal["any"], dict[str, Condition]] = {}
+    states: dict[str, list[State]] = {}
     bits: dict[str, dict[str, Condition]] = {}
     airflow: dict[str, Airflow] = {}
     airflow_alike: list[str] = []
@@ -202,6 +228,8 @@ class Manifest(_Part):
                 kind = sort.kind or table.kind
                 if sort is not table and kind is None:
                     raise ValueError(f"tables.{name}.sort: a rule without a kind, and the table has none either")
+                if sort.states is not None and sort.states not in self.states:
+                    raise ValueError(f"tables.{name}: there is no [[states.{sort.states}]]")
                 if sort.bits is not None and sort.bits not in self.bits:
                     raise ValueError(f"tables.{name}: bits `{sort.bits}` are not described under [bits]")
                 if sort.quantity is not None and kind is not None and sort.quantity not in KINDS[kind].QUANTITIES:
@@ -368,6 +396,11 @@ class Dialect:
         return {name: behind for name, table in self.manifest.tables.items() if table.layout == "json"}
 
     @cached_property
+    def walks(self) -> frozenset[str]:
+        """Tables that are printed column by column."""
+        return frozenset(name for name, table in self.manifest.tables.items() if table.layout == "walk")
+
+    @cached_property
     def echoes(self) -> Mapping[str, Command]:
         """A command as it may be echoed, in lower case with single spaces -> the command."""
         return {
@@ -405,9 +438,14 @@ class Dialect:
             )
             known = set(template.fields)
             sorts = self.manifest.sorts_of(table)
-            used, shared = _fields_used(table, table.sort), _fields_used(table, sorts)
+            states = {s.states: self.manifest.states[s.states] for s in (table, *sorts) if s.states}
+            stated = {f for rules in states.values() for rule in rules for f in (*rule.when, *rule.says)}
+            used = _fields_used(table, table.sort) | (stated if table.states in states else set())
+            shared = _fields_used(table, sorts) | stated
             kinds = {k for s in (table, *sorts) if (k := s.kind or table.kind)}
             record_fields = {f for k in kinds for f in (*KINDS[k].model_fields, *EXTRA_FIELDS)} | set(table.duration)
+            if table.fixed_point:
+                record_fields |= set(FIXED_POINT_FIELDS)
             key = f"tables.{name}"
             for field in sorted(used - known):
                 faults.append(

@@ -9,6 +9,7 @@ from consolecheck.reading.dialect import Dialect, DialectFault
 from consolecheck.reading.flat import Flat, flattened
 from consolecheck.reading.rows import RowReader, UnreadableRow
 from consolecheck.reading.screen import LONGEST_LINE, CleanText, clean, without_harmless_overwriting, without_pager
+from consolecheck.reading.walk import Columns, in_rows
 from consolecheck.records.readings import Condition, Kind, Sighting, Snapshot, TableSeen
 from consolecheck.records.text import Line, Section, UnreadLine
 
@@ -73,7 +74,7 @@ def _read_as(dialect: Dialect, text: CleanText, joined: str, source: str) -> Sna
         UnreadLine(line.number, line.text, "output of a command that the dialect does not list")
         for line in parts.foreign
     ]
-    for section in parts.sections:
+    for section in _joined(parts.sections, dialect):
         reader.read_section(section, sightings, tables, unread, passed_over)
     for line in parts.stray:
         reader.file_away(line, None, line.doubt or "stands in no table that is known", unread, passed_over)
@@ -92,6 +93,25 @@ def _read_as(dialect: Dialect, text: CleanText, joined: str, source: str) -> Sna
         commands=reader.commands,
         lamps=reader.lamps,
     )
+
+
+def _joined(sections: Sequence[Section], dialect: Dialect) -> list[Section]:
+    """The sections, with those of one walk put together: each column may be the output of a command of its own."""
+    joined: list[Section] = []
+    at: dict[str, int] = {}
+    for section in sections:
+        name = section.table or ""
+        if name not in dialect.walks:
+            joined.append(section)
+        elif name not in at:
+            at[name] = len(joined)
+            joined.append(section)
+        else:
+            first = joined[at[name]]
+            endings = (first.ending, section.ending)
+            ending = next((e for e in ("pager", "mid-line", "text-end") if e in endings), section.ending)
+            joined[at[name]] = Section(name, first.lines + section.lines, ending, first.command)
+    return joined
 
 
 class _Reader:
@@ -134,7 +154,7 @@ class _Reader:
         assert name is not None, "split keeps lines without a table apart"
         flat, refused = None, ""
         lines: Sequence[Line] = section.lines
-        if self.dialect.manifest.tables[name].layout == "json":
+        if self.dialect.manifest.tables[name].layout != "rows":
             flat, refused = self._flat(lines, name, unread, passed_over)
             lines = flat.lines
         rows, unclaimed, last = self.dialect.template(name).rows(lines)
@@ -148,7 +168,7 @@ class _Reader:
             rows = [flat.placed(row) for row in rows]
             _blame(section.lines, unclaimed, name, unread)
             unclaimed = flat.unread
-            if section.ending == "mid-line" and not flat.unread:
+            if section.ending == "mid-line" and flat.documents and not flat.unread:
                 cut = ""  # brackets close a document, with or without a line end behind them
             cut = cut or refused
             ended = not flat.unread and (ended or (flat.documents == 1 and not cut))
@@ -200,7 +220,8 @@ class _Reader:
     def _flat(
         self, lines: Sequence[Line], table: str, unread: list[UnreadLine], passed_over: list[UnreadLine]
     ) -> tuple[Flat, str]:
-        """A table printed as JSON, without the device's messages between its lines; and why it is incomplete, or ''."""
+        """A table that is not printed row by row, in rows and without the device's messages between its lines; and why
+        it is incomplete, or ''."""
         kept = []
         cut = ""
         for line in lines:
@@ -210,7 +231,11 @@ class _Reader:
                 cut = self.file_away(line, table, "", unread, passed_over) or cut
             else:
                 kept.append(line)
-        return flattened(kept), cut
+        described = self.dialect.manifest.tables[table]
+        if described.layout == "json":
+            return flattened(kept), cut
+        columns = Columns(described.columns, described.enumerations, described.bits_of, described.inside)
+        return in_rows(kept, columns), cut
 
     def file_away(
         self,

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from typing import Any, Literal, NamedTuple
 
 from consolecheck.reading.dialect import Dialect, Sort, Table
+from consolecheck.reading.fixed_point import FIELDS, fixed_point, float32
 from consolecheck.records.readings import KINDS, AnyReading, Condition, worst
 from consolecheck.records.text import Row
 from consolecheck.records.units import UnreadableQuantity, parse_duration, parse_quantity
@@ -49,6 +50,7 @@ class _Plan(NamedTuple):
     worded: frozenset[str]
     words: Mapping[str, Condition]
     bits: Mapping[int, Condition] | None
+    states: tuple[tuple[list[tuple[str, re.Pattern[str]]], Condition, list[str]], ...] | None
     no_status: Condition | None
     status_from: str
     has_airflow: bool
@@ -95,10 +97,21 @@ class RowReader:
             worded=_WORDED & frozenset(make.model_fields),
             words=self.dialect.words(kind),
             bits={int(k): c for k, c in self.dialect.manifest.bits[bits].items()} if bits else None,
+            states=self._states(sort.states or table.states),
             no_status=sort.no_status or table.no_status,
             status_from=sort.status_from or table.status_from or "status",
             has_airflow="airflow" in make.model_fields,
             steps={},
+        )
+
+    def _states(
+        self, name: str | None
+    ) -> tuple[tuple[list[tuple[str, re.Pattern[str]]], Condition, list[str]], ...] | None:
+        if name is None:
+            return None
+        return tuple(
+            ([(field, re.compile(pattern)) for field, pattern in state.when.items()], state.condition, state.says)
+            for state in self.dialect.manifest.states[name]
         )
 
     def reading(self, row: Row) -> AnyReading:
@@ -106,7 +119,10 @@ class RowReader:
         key = (row.shape, row.cells)
         found = self.known.get(key)
         if found is None:
-            found = self._read(row.values)
+            values = row.values
+            if self.table.fixed_point or self.table.float32:
+                values = self._decoded(values)
+            found = self._read(values)
             if len(self.known) >= _REMEMBERED_ROWS:
                 self.known.clear()
             self.known[key] = found
@@ -173,6 +189,22 @@ class RowReader:
         except ValueError as refused:
             raise UnreadableRow(f"does not fit a {plan.kind.replace('_', ' ')}: {refused}") from None
 
+    def _decoded(self, values: dict[str, str | None]) -> dict[str, str | None]:
+        """The row with numbers in place of what encodes them; raises UnreadableRow."""
+        made = dict(values)
+        try:
+            for field in self.table.float32:
+                if text := values.get(field):
+                    made[field] = float32(text)
+            if self.table.fixed_point:
+                value = values.get("value")
+                value = None if value is None or value in self.blank else value
+                found = fixed_point(value, *(values.get(field) for field in FIELDS))
+                made["value"], made["value_unit"] = found or (None, None)
+        except UnreadableQuantity as reason:
+            raise UnreadableRow(str(reason)) from None
+        return made
+
     def _steps(self, plan: _Plan, fields: tuple[str, ...]) -> list[_Step]:
         """What to do with each field of such a row, in order; limits beyond critical come last."""
         steps: list[_Step] = []
@@ -203,6 +235,11 @@ class RowReader:
         return unit
 
     def _condition(self, plan: _Plan, values: Mapping[str, str | None]) -> tuple[Condition | None, str | None]:
+        if plan.states is not None:
+            for fits, condition, says in plan.states:
+                if all(pattern.fullmatch(values.get(field) or "") for field, pattern in fits):
+                    return condition, " ".join(t for field in says if (t := values.get(field))) or None
+            return plan.no_status, None
         text = values.get(plan.status_from)
         if text is None or not text or text in self.blank:
             return plan.no_status, values.get("text") or None
