@@ -33,6 +33,11 @@ EXIT_CODES = (
 )
 ENVIRONMENT = (
     ("CONSOLECHECK_PASSWORD", "The password at the console, where nobody is there to be asked."),
+    (
+        "CONSOLECHECK_DIALECTS",
+        "A folder with dialects of your own, a folder each. Of two with one name counts that of `--dialects`, "
+        "then of this variable, then of your configuration folder, then of the site's, then the shipped one.",
+    ),
     ("NO_COLOR", "Any value turns colour off."),
     ("COLUMNS", "The width of the terminal. Lines of a pipe do not depend on it."),
     ("CONSOLECHECK_TRACEBACK", "Any value shows where a fault in consolecheck itself happened."),

@@ -67,13 +67,13 @@ class Remembered:
 
     def __init__(self, most: int = MOST) -> None:
         self._most = most
-        self._known: OrderedDict[tuple[bytes, str], Snapshot] = OrderedDict()
+        self._known: OrderedDict[tuple[bytes, str, str | None], Snapshot] = OrderedDict()
         self._lock = Lock()
         self.asked = 0
         self.parsed = 0
 
     def __call__(self, raw: bytes, source: str, dialect: Dialect) -> Snapshot:
-        key = (hashlib.sha256(raw).digest(), dialect.name)
+        key = (hashlib.sha256(raw).digest(), dialect.name, dialect.digest)
         with self._lock:
             self.asked += 1
             found = self._known.get(key)

@@ -10,7 +10,7 @@ import pydantic_core
 
 from consolecheck.archive.again import Again, judge_again, sealed
 from consolecheck.job.folder import Folder, FolderFault
-from consolecheck.job.held import Read
+from consolecheck.job.held import Read, dialect_of
 from consolecheck.judging.acceptance import Acceptance
 from consolecheck.judging.judge import NoSuchUnit
 from consolecheck.reading.dialect import Dialect, DialectFault
@@ -86,7 +86,7 @@ def row_of(root: Path, name: str, limits: Acceptance, digest: str, dialects: Map
         row["unit"], row["dialect"], row["seal"] = job.unit, job.dialect, seal.digest
         row["ticket"], row["started"] = job.ticket, job.started
         row["was"], row["was_decided_by"] = _was(folder)
-        dialect = dialects.get(job.dialect)
+        dialect = dialect_of(folder, job, dialects.values())
         if dialect is None:
             raise FolderFault(f"is of the dialect `{job.dialect}`, which is not known here; bring that dialect")
         again = judge_again(folder, limits, dialect, read)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from consolecheck.cli.shared import USAGE, Stop, known_dialects, screen_of
+from consolecheck.cli.shared import STOPPED, USAGE, Stop, known_dialects, screen_of
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -63,23 +63,43 @@ class LaptopClock:
         time.sleep(seconds)
 
 
-def chosen_dialect(name: str | None) -> "Dialect":
-    known, chosen = known_dialects(name)
+def chosen_dialect(name: str | None, folder: str | None = None) -> "Dialect":
+    known, chosen = known_dialects(name, folder)
     if chosen is None:
         raise Stop(
             f"name the device family with --dialect ({', '.join(d.name for d in known)}): only its listed commands are sent",
             USAGE,
         )
+    guard_of(chosen, None, None)  # refused before anything is made
     return chosen
 
 
 def guard_of(dialect: "Dialect", user: str | None, password: str | None) -> "Guard":
     from consolecheck.console.guard import Guard, NotAllowed
 
+    if dialect.origin is not None:
+        _refuse_doubtful_commands(dialect)
     try:
         return Guard(dialect, user, password)
     except NotAllowed:
         raise Stop("the login name or password has characters that cannot be typed at a console", USAGE) from None
+
+
+def _refuse_doubtful_commands(dialect: "Dialect") -> None:
+    from consolecheck.console.guard import not_known_to_only_read
+    from consolecheck.files.shelf import dialects
+    from consolecheck.reading.dialect import DialectFault
+
+    try:
+        doubtful = not_known_to_only_read(dialect.check(), dialects())
+    except DialectFault as fault:
+        raise Stop(f"a dialect is broken: {fault}", STOPPED) from None
+    if doubtful is not None:
+        raise Stop(
+            f"`{doubtful}` of {dialect.file} is not known to only read, and a dialect that lists such a thing and is not "
+            "shipped sends nothing: capture by hand, then judge with `replay`",
+            USAGE,
+        )
 
 
 def show_what_would_be_sent(dialect: "Dialect") -> None:

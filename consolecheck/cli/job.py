@@ -19,7 +19,9 @@ from consolecheck.cli.shared import (
     USAGE,
     VERIFIED,
     DialectOption,
+    DialectsOption,
     Stop,
+    dialect_of_job,
     limits_of_site,
     observations,
     screen_of,
@@ -34,6 +36,7 @@ from consolecheck.cli.wiring import (
     facts_of,
     judge_and_seal,
     keep_acceptance,
+    kept_files,
     limits_of,
     now,
     person_of,
@@ -48,6 +51,7 @@ if TYPE_CHECKING:
     from consolecheck.job.folder import Folder, Job
     from consolecheck.job.steps import Step
     from consolecheck.judging.acceptance import Acceptance
+    from consolecheck.reading.dialect import Dialect
 
 JobArgument = Annotated[str, typer.Argument(metavar="JOB", help="The job's folder.")]
 NewJobArgument = Annotated[str, typer.Argument(metavar="JOB", help="A folder for this swap.")]
@@ -84,6 +88,7 @@ def baseline(
     ],
     console: ConsoleOption = None,
     dialect: DialectOption = None,
+    dialects: DialectsOption = None,
     speed: SpeedOption = None,
     framing: FramingOption = None,
     user: UserOption = None,
@@ -99,15 +104,15 @@ def baseline(
 
     Example: consolecheck baseline swap-0412 --console /dev/ttyUSB0 --dialect wexcombe --unit psu-2
     """
-    chosen = chosen_dialect(dialect)
+    chosen = chosen_dialect(dialect, dialects)
     if dry_run:
         show_what_would_be_sent(chosen)
         return
-    facts = facts_of(unit, chosen.name, console, speed, framing, user, ticket, technician, chassis)
+    facts = facts_of(unit, chosen, console, speed, framing, user, ticket, technician, chassis)
     limits = limits_of_site(acceptance)
     stated = observations(seen or [])
     with working(Path(job)) as folder:
-        begin(folder, facts)
+        begin(folder, facts, chosen)
         keep_acceptance(folder, acceptance)
         conduct, shown = conduct_of(folder, limits)
         with screen_given_back(shown):
@@ -168,6 +173,7 @@ def verify(
         typer.Option("--unit", metavar="UNIT", help="The unit, where there is no baseline: limits alone are judged."),
     ] = None,
     dialect: DialectOption = None,
+    dialects: DialectsOption = None,
     acceptance: AcceptanceOption = None,
     seen: SeenOption = None,
     reseat: ReseatOption = None,
@@ -180,7 +186,7 @@ def verify(
     """
     stated = observations(seen or [])
     with working(Path(job), begun=unit is None) as folder:
-        _or_without_baseline(folder, unit, dialect, console, speed, framing, user)
+        _or_without_baseline(folder, unit, dialect, dialects, console, speed, framing, user)
         limits_of_site(acceptance)  # refused before anything is changed
         begin_again(folder)
         told_anew(folder, line=console, speed=speed, framing=framing, user=user, reseat=reseat)
@@ -202,6 +208,7 @@ def swap(
     ] = None,
     console: ConsoleOption = None,
     dialect: DialectOption = None,
+    dialects: DialectsOption = None,
     speed: SpeedOption = None,
     framing: FramingOption = None,
     user: UserOption = None,
@@ -236,19 +243,20 @@ def swap(
     with explained(Folder(path)):
         kept = several(Folder(path))
     facts: Job | None = None
+    chosen: Dialect | None = None
     if not ((path / kept[0] if kept else path) / "job.json").exists():
         # All that can be wrong with a new job is refused before anything of it is made.
         if not units:
             raise Stop(f"there is no job in {job} yet; name the unit to be replaced with --unit, such as psu-2", USAGE)
-        chosen = chosen_dialect(dialect)
-        facts = facts_of(units[0], chosen.name, console, speed, framing, user, ticket, technician, chassis, reseat)
+        chosen = chosen_dialect(dialect, dialects)
+        facts = facts_of(units[0], chosen, console, speed, framing, user, ticket, technician, chassis, reseat)
     parts = _parts(path, units)
     code, before, answered = VERIFIED, None, set[str]()
     for number, named in enumerate(parts):
         place = path / named if len(parts) > 1 else path
         with working(place) as folder:
             if not (place / "job.json").exists():
-                _begin_part(folder, named, facts, before)
+                _begin_part(folder, named, facts, chosen, before)
             if (place / "seal.json").exists():
                 code = shown_again(folder, sign, everything, briefly=named != parts[-1])
             else:
@@ -294,13 +302,17 @@ def _parts(path: Path, units: list[str]) -> tuple[str, ...]:
     return parts or tuple(units)
 
 
-def _begin_part(folder: "Folder", named: str, facts: "Job | None", before: "Folder | None") -> None:
+def _begin_part(
+    folder: "Folder", named: str, facts: "Job | None", chosen: "Dialect | None", before: "Folder | None"
+) -> None:
     """Makes the job of one unit: by what the command says, or like that of the unit before it."""
     from consolecheck.job.held import observed_in
 
     known = before.job() if before is not None else facts
     assert known is not None, "a job that is not there was told in full"
-    folder.create(known.model_copy(update={"unit": named, "started": now()}))
+    dialect = dialect_of_job(before) if before is not None else chosen
+    assert dialect is not None, "a job that is not there was told in full"
+    folder.create(known.model_copy(update={"unit": named, "started": now()}), kept_files(dialect))
     if before is None:
         return
     if (limits := before.acceptance_text()) is not None:
@@ -338,6 +350,7 @@ def _or_without_baseline(
     folder: "Folder",
     unit: str | None,
     dialect: str | None,
+    dialects: str | None,
     console: str | None,
     speed: int | None,
     framing: str | None,
@@ -349,5 +362,6 @@ def _or_without_baseline(
         raise Stop(f"{folder.path} is a job for {folder.job().unit}, not for {unit}", USAGE)
     if there or unit is None:
         return
-    folder.create(facts_of(unit, chosen_dialect(dialect).name, console, speed, framing, user))
+    chosen = chosen_dialect(dialect, dialects)
+    folder.create(facts_of(unit, chosen, console, speed, framing, user), kept_files(chosen))
     tell("There is no baseline, so the switch is judged on its limits alone.")

@@ -8,8 +8,8 @@ from typing import Annotated
 import typer
 
 from consolecheck import __version__
-from consolecheck.cli.console import chosen_dialect, guard_of, recording
-from consolecheck.cli.shared import USAGE, Stop, known_dialects, near, screen_of
+from consolecheck.cli.console import guard_of, recording
+from consolecheck.cli.shared import USAGE, Stop, near, screen_of
 from consolecheck.cli.shown import OnScreen
 from consolecheck.cli.wiring import judge_and_seal, working
 
@@ -54,6 +54,7 @@ def _rehearse(fault: str, path: Path, everything: bool) -> None:
     from consolecheck.cli.person import AtTerminal
     from consolecheck.console.guard import Guard
     from consolecheck.console.recorder import Recorder
+    from consolecheck.files.shelf import dialects
     from consolecheck.job.conduct import Conduct, Talk
     from consolecheck.job.drive import Conversation
     from consolecheck.job.folder import Job
@@ -68,7 +69,7 @@ def _rehearse(fault: str, path: Path, everything: bool) -> None:
     played = scenario(fault)
     line = InProcess(Shell(Chassis(seed=4), Options(start="user", log_every=60)), Line(115200))
     clock = SimulatedClock(line)
-    dialect = chosen_dialect("wexcombe")
+    dialect = next(d for d in dialects() if d.name == "wexcombe")
     screen = screen_of()
     screen.line((f"{played.title}. Everything below happens in simulated time.", "italic"))
     with working(path) as folder:
@@ -117,6 +118,7 @@ def ports(
     Example: consolecheck ports --ask
     """
     from consolecheck.console.link import LinkFault, list_ports, open_link, parse_link
+    from consolecheck.files.shelf import dialects
     from consolecheck.job.drive import answering
 
     screen = screen_of()
@@ -124,7 +126,7 @@ def ports(
     if not found:
         screen.line(("no serial port on this machine; plug in the adapter, and see that its driver is there", ""))
         return
-    guard = guard_of(known_dialects("wexcombe")[0][0], None, None)
+    guard = guard_of(dialects()[0], None, None)  # only a carriage return is sent
     for device, description in found:
         told = description
         if ask:

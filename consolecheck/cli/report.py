@@ -14,8 +14,8 @@ from consolecheck.cli.shared import (
     VERIFIED,
     Stated,
     Stop,
+    dialect_of_job,
     judgement_of,
-    known_dialects,
     limits_of_site,
     limits_of_text,
     say,
@@ -86,7 +86,11 @@ def exit_code(proof: "Proof") -> int:
 
 
 def proof_of(
-    raw: dict[str, bytes], texts: dict[str, bytes], snapshots: dict[str, "Snapshot"], stated: Stated
+    raw: dict[str, bytes],
+    texts: dict[str, bytes],
+    snapshots: dict[str, "Snapshot"],
+    stated: Stated,
+    dialect: "Dialect | None",
 ) -> "Proof":
     """The proof of a swap by its texts; `raw` are the files as given, `texts` what stands in them. Raises Stop."""
     import hashlib
@@ -94,7 +98,6 @@ def proof_of(
     from consolecheck.reporting.proof import Proof
 
     before, after = snapshots.get("before"), snapshots["after"]
-    dialect = _dialect(after)
     return Proof(
         judgement_of(before, after, stated),
         before,
@@ -112,10 +115,6 @@ def proof_of(
     )
 
 
-def _dialect(after: "Snapshot") -> "Dialect | None":
-    return next((d for d in known_dialects(None)[0] if d.name == after.dialect), None)
-
-
 def proof_of_job(folder: "Folder", sealed: str, name: str) -> "Proof":
     """The proof of the job in a folder; `sealed` is its seal in words, `name` what the folder is called.
 
@@ -127,14 +126,13 @@ def proof_of_job(folder: "Folder", sealed: str, name: str) -> "Proof":
     from consolecheck.judging.view import View
     from consolecheck.reporting.proof import Event, clearance_kept
 
-    dialect = known_dialects(folder.job().dialect)[1]
-    assert dialect is not None, "a name that is given is found or refused"
+    dialect = dialect_of_job(folder)
     found, kept = held(folder, dialect), folder.acceptance_text()
     limits = as_live(limits_of_site(None) if kept is None else limits_of_text(kept, "acceptance.toml"))
     raw = {"before": found.before, "after": found.after} if found.before is not None else {"after": found.after}
     snapshots = {side: snapshot_of(data, f"{side}.txt", (dialect,), dialect) for side, data in raw.items()}
     stated = Stated(found.job.unit, limits, found.observed, found.reseat, found.samples, found.taken)
-    proof = proof_of(raw, raw, snapshots, stated)
+    proof = proof_of(raw, raw, snapshots, stated, dialect)
     serial = View(proof.after, "after").serials.get(found.job.unit)
     seated = since_seated(found.samples, found.job.unit, serial[0] if serial else None)
     told = folder.path / "clearance.json"

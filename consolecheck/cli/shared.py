@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
     from contextlib import AbstractContextManager
 
+    from consolecheck.files.shelf import Shelf
     from consolecheck.job.folder import Folder
     from consolecheck.judging.acceptance import Acceptance
     from consolecheck.judging.view import Observed, Sample, Taken
@@ -52,20 +53,46 @@ def screen_of() -> "Screen":
     return Screen(sys.stdout)
 
 
-def known_dialects(chosen: str | None) -> tuple[tuple["Dialect", ...], "Dialect | None"]:
-    from consolecheck.files.shelf import dialects
+def all_dialects(folder: str | None) -> "Shelf":
+    """Every dialect, with those of a folder that --dialects names. Raises Stop."""
+    from pathlib import Path
+
+    from consolecheck.files.shelf import NoFolder, shelf
     from consolecheck.reading.dialect import DialectFault
 
     try:
-        known = dialects()
+        return shelf(None if folder is None else Path(folder))
+    except NoFolder as reason:
+        raise Stop(str(reason), USAGE) from None
     except DialectFault as fault:
         raise Stop(f"a dialect is broken: {fault}", STOPPED) from None
+
+
+def known_dialects(chosen: str | None, folder: str | None = None) -> tuple[tuple["Dialect", ...], "Dialect | None"]:
+    """Every dialect, and the one that is named. Raises Stop."""
+    known = all_dialects(folder).dialects
     if chosen is None:
         return known, None
     found = next((d for d in known if d.name == chosen), None)
     if found is None:
         raise Stop(f"there is no dialect `{chosen}`{near(chosen, [d.name for d in known])}", USAGE)
     return known, found
+
+
+def dialect_of_job(folder: "Folder") -> "Dialect":
+    """The dialect that a job was begun with: a shipped one, or its own copy of another. Raises Stop, FolderFault."""
+    from consolecheck.files.shelf import dialects
+    from consolecheck.job.held import dialect_of
+    from consolecheck.reading.dialect import DialectFault
+
+    job = folder.job()
+    try:
+        found = dialect_of(folder, job, dialects())
+    except DialectFault as fault:
+        raise Stop(f"a dialect is broken: {fault}", STOPPED) from None
+    if found is None:
+        raise Stop(f"there is no dialect `{job.dialect}`{near(job.dialect, [d.name for d in dialects()])}", USAGE)
+    return found
 
 
 def near(given: str, known: list[str]) -> str:
@@ -193,6 +220,14 @@ DialectOption = Annotated[
     str | None,
     typer.Option("--dialect", metavar="NAME", help="The device family; else it is recognised from the text."),
 ]
+DialectsOption = Annotated[
+    str | None,
+    typer.Option(
+        "--dialects",
+        metavar="DIR",
+        help="A folder with dialects of your own; they come before those of the same name elsewhere.",
+    ),
+]
 QuietOption = Annotated[bool, typer.Option("--quiet", help="Print one line of a fixed form, for scripts.")]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON instead (see `consolecheck schema`).")]
 
@@ -268,7 +303,7 @@ def present_job(
     observed: "tuple[Observed, ...]" = (),
     reseat: str | None = None,
     unit: str | None = None,
-    dialect: str | None = None,
+    chosen: "Dialect | None" = None,
     quiet: bool = False,
 ) -> None:
     """Judges what a job's folder holds, with what is stated besides. Raises FolderFault as the folder does."""
@@ -276,8 +311,7 @@ def present_job(
     from consolecheck.judging.judge import NoSuchUnit
     from consolecheck.reading.dialect import DialectFault
 
-    _, chosen = known_dialects(dialect or folder.job().dialect)
-    assert chosen is not None, "a name that is given is found or refused"
+    chosen = chosen or dialect_of_job(folder)
     try:
         with working_on(f"judging {folder.path}"):
             again = judge_again(folder, limits, chosen, unit=unit, observed=observed, reseat=reseat)

@@ -14,10 +14,12 @@ from consolecheck.cli.shared import (
     USAGE,
     VERIFIED,
     DialectOption,
+    DialectsOption,
     JsonOption,
     QuietOption,
     Stated,
     Stop,
+    all_dialects,
     known_dialects,
     limits_of_site,
     limits_of_text,
@@ -38,12 +40,14 @@ from consolecheck.cli.shared import (
 if TYPE_CHECKING:
     from consolecheck.job.seal import Seal
     from consolecheck.judging.view import Observed
+    from consolecheck.reading.dialect import Dialect
     from consolecheck.reporting.proof import Proof
 
 
 def read(
     file: Annotated[str, typer.Argument(metavar="FILE", help="Captured console text, or - for standard input.")],
     dialect: DialectOption = None,
+    dialects: DialectsOption = None,
     quiet: QuietOption = False,
     json: JsonOption = False,
 ) -> None:
@@ -54,7 +58,7 @@ def read(
     """
     _one_form(quiet, json)
     raw = text_within(taken(file), shown_name(file))
-    known, chosen = known_dialects(dialect)
+    known, chosen = known_dialects(dialect, dialects)
     snapshot = snapshot_of(raw, shown_name(file), known, chosen)
     if json:
         from consolecheck.reporting.exchange import as_json, read_document
@@ -90,6 +94,7 @@ def replay(
         str | None, typer.Option("--unit", metavar="UNIT", help="The unit that was replaced, such as psu-2 or fan-3.")
     ] = None,
     dialect: DialectOption = None,
+    dialects: DialectsOption = None,
     acceptance: Annotated[
         str | None, typer.Option("--acceptance", metavar="FILE", help="The site's limits (TOML).")
     ] = None,
@@ -164,7 +169,8 @@ def replay(
             raise Stop("give a job folder, or --before and --after, not both", USAGE)
         if target is not None and (unit or dialect or acceptance or observed or reseat):
             raise Stop("the files of --report tell what the job's folder holds; state nothing else beside it", USAGE)
-        _replay_job(job, unit, dialect, acceptance, observed, reseat, signers, everything, quiet, json, target)
+        named = known_dialects(dialect, dialects)[1] if dialect is not None or dialects is not None else None
+        _replay_job(job, unit, named, acceptance, observed, reseat, signers, everything, quiet, json, target)
         return
     limits = limits_of_site(acceptance)
     if after is None or unit is None:
@@ -174,7 +180,7 @@ def replay(
     given = {"before": before, "after": after} if before is not None else {"after": after}
     names = {side: shown_name(path) for side, path in given.items() if path}
     raw = {side: taken(path) for side, path in given.items() if path}
-    known, chosen = known_dialects(dialect)
+    known, chosen = known_dialects(dialect, dialects)
     texts = {side: text_within(raw[side], names[side]) for side in raw}
     snapshots = {side: snapshot_of(texts[side], names[side], known, chosen) for side in raw}
     stated = Stated(unit.strip().lower(), limits, observed, reseat)
@@ -184,7 +190,8 @@ def replay(
         if target is not None:
             from consolecheck.cli.report import proof_of
 
-            _write(proof_of(raw, texts, snapshots, stated), target)
+            used = chosen or next(d for d in known if d.name == snapshots["after"].dialect)
+            _write(proof_of(raw, texts, snapshots, stated, used), target)
         raise
 
 
@@ -222,7 +229,7 @@ def _write(proof: "Proof", target: Path) -> None:
 def _replay_job(
     job: str,
     unit: str | None,
-    dialect: str | None,
+    dialect: "Dialect | None",
     acceptance: str | None,
     observed: "tuple[Observed, ...]",
     reseat: str | None,
@@ -310,21 +317,39 @@ def schema(
     )
 
 
-def dialect_list() -> None:
-    """List the device families that can be read, and what of each.
+def dialect_list(dialects: DialectsOption = None) -> None:
+    """List the device families that can be read, what of each, and where those come from that are not shipped.
 
     \b
     Example: consolecheck dialect list
     """
-    screen = screen_of()
-    for known in known_dialects(None)[0]:
-        screen.line((known.name, "bold"), (f"  {known.manifest.title}", ""))
-        for command in known.manifest.commands:
-            screen.line((f"    {command.send}", ""))
+    from consolecheck.reading.dialect import DialectFault
+    from consolecheck.reporting.safe import safe
+
+    screen, found = screen_of(), all_dialects(dialects)
+    broken = 0
+    for known in found.dialects:
+        try:
+            title, commands = known.manifest.title, [c.send for c in known.manifest.commands]
+            digest = f", SHA-256 {known.digest}" if known.digest else ""
+        except DialectFault as fault:
+            broken += 1
+            title, commands, digest = f"is broken: {fault}", [], ""
+        screen.line((known.name, "bold"), (f"  {safe(title)}", ""))
+        if known.origin is not None:
+            screen.line((f"    from {safe(known.place)} ({known.origin}){digest}", ""))
+        for hidden in found.covered:
+            if hidden.name == known.name:
+                screen.line((f"    stands before the one of {safe(hidden.place)}", ""))
+        for command in commands:
+            screen.line((f"    {safe(command)}", ""))
+    if broken:
+        raise typer.Exit(NOT_VERIFIED)
 
 
 def dialect_check(
     name: Annotated[str | None, typer.Argument(metavar="NAME", help="One dialect; else all.")] = None,
+    dialects: DialectsOption = None,
     accept: Annotated[
         bool, typer.Option("--accept", help="Record anew what differs, where the claims hold. Refused in CI.")
     ] = False,

@@ -1,7 +1,7 @@
 """From the arguments of a live job to its folder, limits, person and console; and how such a command ends."""
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from consolecheck import __version__
-from consolecheck.cli.console import LaptopClock, check_line, chosen_dialect, opener
+from consolecheck.cli.console import LaptopClock, check_line, opener
 from consolecheck.cli.shared import (
     INCONCLUSIVE,
     NOT_VERIFIED,
@@ -17,6 +17,7 @@ from consolecheck.cli.shared import (
     USAGE,
     VERIFIED,
     Stop,
+    dialect_of_job,
     limits_of_site,
     limits_of_text,
     present_job,
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from consolecheck.job.conduct import Conduct
     from consolecheck.job.folder import Folder, Job
     from consolecheck.judging.acceptance import Acceptance
+    from consolecheck.reading.dialect import Dialect
 
 
 # The folder.
@@ -86,7 +88,7 @@ def working(path: Path, begun: bool = False) -> "Iterator[Folder]":
 
 def facts_of(
     unit: str,
-    dialect: str,
+    dialect: "Dialect",
     console: str | None,
     speed: int | None = None,
     framing: str | None = None,
@@ -104,7 +106,8 @@ def facts_of(
     check_line(console, speed, framing)
     return Job(
         unit=unit.strip().lower(),
-        dialect=dialect,
+        dialect=dialect.name,
+        dialect_digest=dialect.digest,
         line=console,
         speed=speed,
         framing=framing,
@@ -124,14 +127,19 @@ def now() -> str:
     return stamp(LaptopClock().epoch())
 
 
-def begin(folder: "Folder", facts: "Job") -> None:
+def kept_files(dialect: "Dialect") -> "Mapping[str, str] | None":
+    """What a job must keep of its dialect, so that it can be judged again elsewhere; nothing of a shipped one."""
+    return None if dialect.origin is None else dialect.files
+
+
+def begin(folder: "Folder", facts: "Job", dialect: "Dialect") -> None:
     """Makes the job, or begins one anew that has no whole capture before the swap."""
     from consolecheck.job.steps import next_step
 
     if (folder.path / "job.json").exists() and next_step(folder.journal()) == "baseline":
-        folder.keep(facts)
+        folder.keep(facts, kept_files(dialect))
     else:
-        folder.create(facts)
+        folder.create(facts, kept_files(dialect))
 
 
 def told_anew(folder: "Folder", **told: str | int | None) -> None:
@@ -208,7 +216,7 @@ def conduct_of(
     from consolecheck.job.conduct import Conduct
 
     job = folder.job()
-    chosen = chosen_dialect(job.dialect)
+    chosen = dialect_of_job(folder)
     shown = OnScreen()
     someone = person or AtTerminal(job.technician or "")
     return Conduct(folder, chosen, limits, opener(folder, chosen, job), LaptopClock(), someone, shown), shown

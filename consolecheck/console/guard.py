@@ -5,6 +5,7 @@ commands, its session-only words, the keys of its pager, a carriage return, and 
 log in with. There is no way to hand it a text of one's own.
 """
 
+import re
 from typing import Final, Literal, NoReturn
 
 from consolecheck.reading.dialect import Dialect
@@ -43,6 +44,38 @@ class NotAllowed(Exception):
     def __init__(self, text: str, dialect: str) -> None:
         self.text = text
         super().__init__(f"`{text}` is not a read-only command that `{dialect}` lists; it was not sent")
+
+
+_WORDS = r"(?: [\w./:,@=+-]+)*(?: \| no-more)?"
+_READS = re.compile(
+    r"(?:show|display|get|sensors|(?:chassis|module|system|port|alarm) show"
+    r"|ipmitool (?:sensor|sdr|fru|sel e?list|chassis status|dcmi power reading))" + _WORDS
+)
+_SESSION = re.compile(
+    r"terminal (?:length|width|pager) \d+|no (?:page|paging)|(?:pager|paging) off"
+    r"|screen-length (?:0|disable)(?: temporary)?|set cli (?:screen-length|pager) (?:0|off)"
+)
+_LEAVES = re.compile(r"exit|quit|logout")
+
+
+def not_known_to_only_read(dialect: Dialect, shipped: tuple[Dialect, ...]) -> str | None:
+    """The first text of a dialect that is not shipped which might do more than read, or None.
+
+    Nobody but its author has looked at such a dialect, and a folder may come from anywhere. So its commands must
+    begin as commands begin that only read (common practice, no source), or be a shipped dialect's.
+    """
+    consoles = [d.manifest.console for d in shipped]
+    known = {
+        *(command.send for d in shipped for command in d.manifest.commands),
+        *(word for console in consoles for word in (*console.session, console.leave)),
+    }
+    console = dialect.manifest.console
+    asked = (
+        *((command.send, _READS) for command in dialect.manifest.commands),
+        *((word, _SESSION) for word in console.session),
+        *((word, _LEAVES) for word in (console.leave,) if word is not None),
+    )
+    return next((text for text, form in asked if text not in known and not form.fullmatch(text)), None)
 
 
 class Guard:

@@ -2,6 +2,7 @@
 
     job.json            what the job is: unit, ticket, technician, dialect, line, when, by which version
     acceptance.toml     the site's limits by which it is judged
+    dialect/            the device family's manifest and templates, where it is not a shipped one
     before.txt          the session before the swap, from its first command to its last prompt
     before-line.txt     everything that the line brought, as received
     before-line.cast    the same with times (asciicast v2)
@@ -19,7 +20,7 @@ moved aside as `earlier-N-...`. One process at a time works on a folder: it hold
 import errno
 import json
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any, Final, Literal, NamedTuple
@@ -29,6 +30,7 @@ from pydantic import BaseModel, ConfigDict, Field, FiniteFloat, ValidationError
 Side = Literal["before", "after"]
 Phase = Literal["out", "settling"]
 
+DIALECT: Final = "dialect"
 _MARK = b"\r\n-- consolecheck: "
 _JOB, _JOURNAL, _SAMPLES, _ACCEPTANCE = "job.json", "journal.jsonl", "samples", "acceptance.toml"
 _TORN: Final = "journal-torn.txt"
@@ -52,6 +54,8 @@ class Job(BaseModel):
     schema_version: Literal[1] = 1
     unit: str
     dialect: str
+    dialect_digest: str | None = None
+    """SHA-256 over the files of a dialect that is not a shipped one; the job keeps those files."""
     line: str
     speed: int | None = None
     framing: str | None = None
@@ -116,27 +120,29 @@ class Folder:
     def __init__(self, path: Path) -> None:
         self.path = path
 
-    def create(self, job: Job) -> None:
+    def create(self, job: Job, dialect: Mapping[str, str] | None = None) -> None:
         """Makes the folder for a new job, or begins one anew whose capture before the swap broke off.
 
-        Raises FolderFault where a job with such a capture is there already.
+        `dialect` are the files of one that is not shipped. Raises FolderFault where a job with such a capture
+        is there already.
         """
         if os.path.exists(self.path / _JOB):
             if not self._has_baseline():
-                self.keep(job)
+                self.keep(job, dialect)
                 return
             raise FolderFault(
                 f"{self.path} holds a job already; name a new folder, or go on with `consolecheck verify {self.path}`"
             )
         self._make()
         try:
-            if any(not _passing(name) for name in os.listdir(self.path)):
+            # A dialect without a job is what a crash left between the two.
+            if any(not _passing(name) and name != DIALECT for name in os.listdir(self.path)):
                 raise FolderFault(f"{self.path} is not empty and holds no job; name a new folder")
             if os.name == "posix":
                 self.path.chmod(0o700)  # a capture may hold what is nobody else's business
         except OSError as reason:
             raise self._not_made(reason) from None
-        self.keep(job)
+        self.keep(job, dialect)
 
     def _make(self) -> None:
         missing = [path for path in (self.path, *self.path.parents) if not os.path.exists(path)]
@@ -194,8 +200,18 @@ class Folder:
                 f"{self.path / _JOB} cannot be read ({type(reason).__name__}); the captures beside it are untouched"
             ) from None
 
-    def keep(self, job: Job) -> None:
-        """Writes the job's facts durably."""
+    def keep(self, job: Job, dialect: Mapping[str, str] | None = None) -> None:
+        """Writes the job's facts durably, and before them the files of a dialect that is not shipped."""
+        if dialect is not None:
+            if os.path.exists(self.path / _JOB):
+                self.set_aside(DIALECT)
+            try:
+                (self.path / DIALECT).mkdir(exist_ok=True)
+                _flush_folder(self.path)
+            except OSError as reason:
+                raise self._refused(f"{self.path / DIALECT} cannot be made", reason) from None
+            for name, text in dialect.items():
+                self.write(f"{DIALECT}/{name}", text.encode())
         self.write(_JOB, json.dumps(job.model_dump(mode="json"), indent=1).encode() + b"\n")
 
     def write(self, name: str, data: bytes) -> Path:

@@ -1,10 +1,11 @@
 """What a job folder holds, as values that can be judged: the same for the live job and for its replay."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import UTC, datetime
 from typing import NamedTuple
 
-from consolecheck.job.folder import Entry, Folder, FolderFault, Job
+from consolecheck.files.shelf import read_dialect
+from consolecheck.job.folder import DIALECT, Entry, Folder, FolderFault, Job
 from consolecheck.job.steps import AGAIN
 from consolecheck.judging.acceptance import Acceptance
 from consolecheck.judging.view import Observed, Sample, Taken, observed
@@ -47,6 +48,22 @@ def epoch_of(at: str) -> float:
 def read_plainly(raw: bytes, source: str, dialect: Dialect) -> Snapshot:
     """Reads a text, whether it was read before or not. Raises DialectFault."""
     return read_text(raw, source, (dialect,), dialect)
+
+
+def dialect_of(folder: Folder, job: Job, shipped: Iterable[Dialect]) -> Dialect | None:
+    """The dialect that a job was begun with: its own copy where it keeps one, else a shipped one, None if unknown.
+
+    Raises FolderFault where its copy is another one than it was begun with, and DialectFault.
+    """
+    if job.dialect_digest is None:
+        return next((d for d in shipped if d.name == job.dialect), None)
+    kept = read_dialect(folder.path / DIALECT, job.dialect, "the job")
+    if kept.digest != job.dialect_digest:
+        raise FolderFault(
+            f"{folder.path / DIALECT} is not the dialect that the job was begun with (its SHA-256 is {kept.digest}, "
+            f"job.json says {job.dialect_digest}), and nothing was judged: bring back an untouched copy"
+        )
+    return kept
 
 
 def held(folder: Folder, dialect: Dialect, read: Read = read_plainly) -> Held:

@@ -6,6 +6,7 @@ A run uses one dialect out of many: to recognise it only the head of each manife
 first table that is not `[[evidence]]`, and patterns and templates are compiled when first needed.
 """
 
+import hashlib
 import re
 import tomllib
 from collections.abc import Mapping
@@ -34,7 +35,7 @@ def _compiled(pattern: str, info: ValidationInfo) -> re.Pattern[str] | None:
         return None
     try:
         return re.compile(pattern)
-    except re.error as reason:
+    except (re.error, OverflowError, RecursionError) as reason:
         raise ValueError(f"`{pattern}` is not a regular expression: {reason}") from None
 
 
@@ -57,6 +58,15 @@ def _claims_something_without_groups(pattern: str, info: ValidationInfo) -> str:
     return pattern
 
 
+def _is_form(form: str) -> str:
+    if not _FORM.fullmatch(form):
+        raise ValueError(f"`{form}` is no form: text, and names of fields in braces such as {{slot}}")
+    return form
+
+
+_FORM = re.compile(r"(?:[^{}]|\{\w+\})*")
+Form = Annotated[str, Field(max_length=200), AfterValidator(_is_form)]
+"""Text over fields. Python's own formatting can do more, such as fill a gigabyte; a form cannot."""
 FieldPattern = Annotated[str, AfterValidator(_compiles)]
 Pattern = Annotated[str, AfterValidator(_claims_something)]
 PlainPattern = Annotated[str, AfterValidator(_claims_something_without_groups)]
@@ -144,8 +154,8 @@ class Sort(_Part):
 
     when: dict[str, FieldPattern] = {}
     kind: Kind | None = None
-    unit: str | None = None
-    name: str | None = None
+    unit: Form | None = None
+    name: Form | None = None
     quantity: str | None = None
     """For tables that print one `value` a row: the quantity that it is."""
     units: dict[str, str] = {}
@@ -274,12 +284,21 @@ _AFTER_HEAD = re.compile(r"^\[(?!\[evidence\]\])", re.MULTILINE)
 class Dialect:
     """A device family's manifest and templates, validated and compiled on demand.
 
-    `place` is how messages name its folder. Any use can raise DialectFault.
+    `place` is how messages name its folder; `origin` tells in words where a dialect comes from that is not
+    shipped. Any use can raise DialectFault.
     """
 
-    def __init__(self, name: str, manifest_text: str, templates: Mapping[str, str], place: str | None = None) -> None:
+    def __init__(
+        self,
+        name: str,
+        manifest_text: str,
+        templates: Mapping[str, str],
+        place: str | None = None,
+        origin: str | None = None,
+    ) -> None:
         self.name = name
         self.place = place or f"parsers/{name}"
+        self.origin = origin
         self._text = manifest_text
         self._texts = templates
         self._compiled: dict[str, Template] = {}
@@ -297,6 +316,8 @@ class Dialect:
             return tomllib.loads(text)
         except tomllib.TOMLDecodeError as reason:
             raise DialectFault(self.file, "", f"is not TOML: {reason}") from None
+        except RecursionError:
+            raise DialectFault(self.file, "", "is nested too deeply") from None
 
     def _validated(self, thorough: bool) -> Manifest:
         try:
@@ -320,6 +341,33 @@ class Dialect:
             return tuple((str(e["text"]), int(e["weight"])) for e in found)
         except (TypeError, KeyError, ValueError):
             raise DialectFault(self.file, "evidence", "every entry needs a text and a weight") from None
+
+    @cached_property
+    def files(self) -> Mapping[str, str]:
+        """Everything that the dialect is made of: name within its folder -> text."""
+        named = dict.fromkeys(table.template for table in self.manifest.tables.values())
+        try:
+            return {"dialect.toml": self._text, **{name: self._texts[name] for name in named}}
+        except KeyError as missing:
+            raise DialectFault(f"{self.place}/{missing.args[0]}", "", "is missing or cannot be read") from None
+
+    @cached_property
+    def digest(self) -> str | None:
+        """Which dialect it is, where it is not a shipped one: SHA-256 in hex over the list of its files, as
+
+        `sha256sum * | sha256sum` prints it (C locale) in a folder that holds them and nothing else.
+        """
+        if self.origin is None:
+            return None
+        listed = (f"{hashlib.sha256(text.encode()).hexdigest()}  {name}\n" for name, text in sorted(self.files.items()))
+        return hashlib.sha256("".join(listed).encode()).hexdigest()
+
+    @cached_property
+    def sound(self) -> bool:
+        """True; raises the first DialectFault of a dialect that is not shipped, whose tests nobody else has run."""
+        if self.origin is not None:
+            self.check()
+        return True
 
     def check(self) -> "Dialect":
         """The dialect itself, after a thorough check; raises the first DialectFault."""

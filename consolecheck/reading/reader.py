@@ -53,6 +53,7 @@ def read_text(raw: bytes, source: str, dialects: Sequence[Dialect], chosen: Dial
     text = clean(raw)
     joined = "\n".join([line.text for line in text.lines])
     dialect = chosen or _recognised(joined, dialects)
+    assert dialect.sound
     try:
         return _read_as(dialect, text, joined, source)
     except re.error as reason:
@@ -92,6 +93,7 @@ def _read_as(dialect: Dialect, text: CleanText, joined: str, source: str) -> Sna
         last_line=text.lines[-1].number if text.lines else 0,
         commands=reader.commands,
         lamps=reader.lamps,
+        dialect_digest=dialect.digest,
     )
 
 

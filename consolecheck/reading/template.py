@@ -51,7 +51,7 @@ class Template:
     def __init__(self, text: str) -> None:
         try:
             machine = textfsm.TextFSM(io.StringIO(text))
-        except (textfsm.TextFSMTemplateError, re.error) as reason:
+        except (textfsm.TextFSMTemplateError, re.error, OverflowError, RecursionError) as reason:
             raise TemplateFault(str(reason)) from None
         self.machine = machine
         self.options = {value.name.lower(): frozenset(value.OptionNames()) for value in machine.values}

@@ -247,6 +247,8 @@ class Snapshot(NamedTuple):
     """Kind, or name of a device fact -> the commands of the dialect that show it."""
     lamps: Mapping[str, Mapping[str, Condition]] = {}
     """The maker's lamp chart: which lamp (`unit`, `chassis`) -> what it shows, in lower case -> the condition it means."""
+    dialect_digest: str | None = None
+    """SHA-256 of the dialect's files, where it is one of somebody's own and not a shipped one."""
 
     @property
     def readings(self) -> list[AnyReading]:

@@ -2,9 +2,9 @@
 
 from collections.abc import Mapping, Sequence
 from math import isfinite
-from typing import Literal
+from typing import Any, Literal
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, SerializerFunctionWrapHandler, model_serializer
 
 from consolecheck.judging.settling import Course, Settling
 from consolecheck.judging.view import Observed
@@ -55,6 +55,13 @@ class _Document(_Part):
 
     schema_: Literal[1] = SCHEMA_VERSION
 
+    @model_serializer(mode="wrap")
+    def _told(self, whole: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        data: dict[str, Any] = whole(self)
+        if data.get("dialect_digest", "") is None:
+            del data["dialect_digest"]
+        return data
+
 
 class ReadDocument(_Document):
     """What `read --json` prints."""
@@ -63,6 +70,8 @@ class ReadDocument(_Document):
     basis: Literal["template", "inferred"]
     readings: list[ReadingOut]
     unread: list[UnreadOut]
+    dialect_digest: str | None = None
+    """SHA-256 of the dialect's files, where it is not a shipped one; else the field is left out."""
 
 
 class EvidenceOut(_Part):
@@ -144,6 +153,8 @@ class ReplayDocument(_Document):
     """Why the chassis as a whole is not at rest, if it is not."""
     seal: str | None = None
     """SHA-256 of the job's seal, where there is one that holds."""
+    dialect_digest: str | None = None
+    """SHA-256 of the dialect's files, where it is not a shipped one; else the field is left out."""
 
 
 _FACTS = ("serial", "part_number", "airflow", "airflow_word", "description", "feed", "input_type")
@@ -180,6 +191,7 @@ def read_document(snapshot: Snapshot) -> ReadDocument:
         basis=snapshot.basis,
         readings=[reading_out(s) for s in snapshot.sightings],
         unread=_unread(snapshot),
+        dialect_digest=snapshot.dialect_digest,
     )
 
 
@@ -216,6 +228,7 @@ def replay_document(
         settling=[_course(course) for course in settling.courses] if settling else [],
         unrest=(settling.unrest or None) if settling else None,
         seal=seal,
+        dialect_digest=after.dialect_digest,
     )
 
 

@@ -106,6 +106,8 @@ def _facts(proof: "Proof") -> dict[str, str]:
     """What the test results tell besides: how it was judged, and what the job says of itself."""
     facts = {"version": proof.version, "dialect": proof.after.dialect or "", "limits": proof.limits.name}
     facts |= {f"sha256.{side}": digest for side, digest in _by_side(proof).items()}
+    if proof.after.dialect_digest is not None:
+        facts["sha256.dialect"] = proof.after.dialect_digest
     if (seal := _seal(proof)) is not None:
         facts["sha256.seal"] = seal
     return facts | {name: str(proof.job[name]) for name in ("ticket", "technician") if proof.job.get(name)}

@@ -98,7 +98,7 @@ def show_judgement(
         (f": {safe(judgement.unit)}", "bold"),
         (f" {safe(_summary(judgement.verdict, against, open_, before is not None))}", ""),
     )
-    screen.line((f"{names['before']} -> {names['after']}, dialect {after.dialect}, limits: {safe(acceptance)}", "dim"))
+    screen.line((f"{names['before']} -> {names['after']}, {_dialect(after)}, limits: {safe(acceptance)}", "dim"))
 
     if against:
         heading(screen, "Against it")
@@ -252,13 +252,18 @@ def _line(screen: Screen, finding: Finding, names: Mapping[str, str]) -> None:
     screen.line((f"  {safe(finding.message)}", ""), (where, "dim"))
 
 
+def _dialect(snapshot: Snapshot) -> str:
+    own = f" (not a shipped one; SHA-256 {snapshot.dialect_digest})" if snapshot.dialect_digest else ""
+    return f"dialect {snapshot.dialect}{own}"
+
+
 def show_snapshot(screen: Screen, snapshot: Snapshot) -> None:
     """What was read of one text, kind by kind, and what was not."""
     unread = len(snapshot.unread)
     screen.line(
         (f"{safe(snapshot.source)}: {len(snapshot.sightings)} readings, ", "bold"),
         ("nothing unread", "bold") if not unread else (f"{unread} lines NOT READ", "bold red"),
-        (f", dialect {snapshot.dialect}", "bold"),
+        (f", {_dialect(snapshot)}", "bold"),
     )
     order = list(_HEADINGS)
     by_kind = sorted(snapshot.sightings, key=lambda s: order.index(s.reading.kind))

@@ -91,7 +91,7 @@ def _opening(proof: Proof) -> Html:
     facts.append(
         (
             "Device family",
-            said(proof.family or proof.after.dialect or "not known"),
+            said((proof.family or proof.after.dialect or "not known") + _own(proof)),
         )
     )
     facts.append(("Judged by", said(proof.limits.name)))
@@ -111,6 +111,11 @@ def _opening(proof: Proof) -> Html:
         tag("dl", *listed, class_="facts"),
         NEWLINE,
     )
+
+
+def _own(proof: Proof) -> str:
+    digest = proof.after.dialect_digest
+    return f" (dialect {proof.after.dialect}, not a shipped one; SHA-256 {digest})" if digest else ""
 
 
 def _summary(proof: Proof) -> Html:
