@@ -220,9 +220,14 @@ def test_a_document_with_one_character_changed_is_refused_or_is_other_json(docum
         assert flat.unread
     else:
         if not flat.unread:
-            assert flat.lines == flattened(lines(json.dumps(other, indent=1))).lines or told(changed) == told(
-                json.dumps(other)
-            )
+            assert valued(told(json.dumps(other))) == valued([line.text for line in flat.lines])
+
+
+def valued(told: list[str]) -> list[tuple[str, Any]]:
+    """Paths with their values: 1e16 and 1E+16 are one number in two spellings."""
+    return [
+        (path, json.loads(token)) if path else (token, None) for path, _, token in (t.rpartition(": ") for t in told)
+    ]
 
 
 @given(st.text(max_size=200))
