@@ -116,6 +116,12 @@ def test_every_record_knows_its_lines_and_columns() -> None:
     assert last == 13
 
 
+def test_a_carried_value_that_another_replaced_leaves_no_line_behind() -> None:
+    lines = ("chassis a", "slot 1", "note x", "chassis b", "slot 2", "note y")
+    rows, _, _ = Template(BLOCKS).rows([Line(n, text) for n, text in enumerate(lines, 1)])
+    assert [("a", (1, 2, 3)), ("b", (4, 5, 6))] == [(row.values["chassis"], row.lines) for row in rows]
+
+
 def test_what_no_rule_claims_comes_back_and_the_rest_is_still_read() -> None:
     rows, unread, _ = Template(BLOCKS).rows(
         [Line(1, "slot 1"), Line(2, "what is this"), Line(3, "note x"), Line(4, "   ")]

@@ -104,7 +104,8 @@ class Template:
                     if record_op:
                         if record_op == _RECORD:
                             self._append(records, values, marks, touched)
-                        values, marks, touched = self._cleared(values, marks, record_op)
+                        values, marks = self._cleared(values, marks, record_op)
+                        touched = []
                 if line_op == _CONTINUE:
                     continue
                 if new_state:
@@ -125,15 +126,17 @@ class Template:
                 return
         if any(value is not None for value in values.values()):
             fields = tuple(values)
-            records.append(Row(fields, tuple(values.values()), tuple(touched), None, marks, fields))
+            # A value that was carried over counts with its line, unless another took its place.
+            lines = tuple(sorted({*touched, *(mark[0] for mark in marks.values())}))
+            records.append(Row(fields, tuple(values.values()), lines, None, marks, fields))
 
     def _cleared(
         self, values: dict[str, str | None], marks: dict[str, Mark], record_op: int
-    ) -> tuple[dict[str, str | None], dict[str, Mark], list[int]]:
+    ) -> tuple[dict[str, str | None], dict[str, Mark]]:
         if not self.filldown or record_op == _CLEAR_ALL:
-            return {}, {}, []
+            return {}, {}
         kept = {f: marks[f] for f in self.filldown if f in marks}
-        return {f: values[f] for f in kept}, kept, sorted({mark[0] for mark in kept.values()})
+        return {f: values[f] for f in kept}, kept
 
 
 def _compiled(rule: textfsm.parser.TextFSMRule, simple: bool) -> _Rule:
