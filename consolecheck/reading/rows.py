@@ -239,7 +239,7 @@ class RowReader:
             for fits, condition, says in plan.states:
                 if all(pattern.fullmatch(values.get(field) or "") for field, pattern in fits):
                     return condition, " ".join(t for field in says if (t := values.get(field))) or None
-            return plan.no_status, None
+            return plan.no_status, values.get("text") or None
         text = values.get(plan.status_from)
         if text is None or not text or text in self.blank:
             return plan.no_status, values.get("text") or None
