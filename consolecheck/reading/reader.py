@@ -60,6 +60,17 @@ def read_text(raw: bytes, source: str, dialects: Sequence[Dialect], chosen: Dial
         raise DialectFault(dialect.file, "", f"`{reason.pattern!r}` is not a regular expression: {reason}") from None
 
 
+def read_unknown(raw: bytes, source: str) -> Snapshot:
+    """What can be read of a text that no dialect knows, by its layout and the trade's vocabulary.
+
+    The basis is `inferred`, and `taken_as` says of each table what its labels were taken for. What is not
+    clear is unread. Raises nothing, whatever the bytes.
+    """
+    from consolecheck.reading.inference.text import read_as_unknown
+
+    return read_as_unknown(clean(raw), source)
+
+
 def _read_as(dialect: Dialect, text: CleanText, joined: str, source: str) -> Snapshot:
     for harmless in (dialect.pager, dialect.prompt):
         if harmless is not None and text.overwritten:

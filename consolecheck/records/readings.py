@@ -229,6 +229,21 @@ class TableSeen(NamedTuple):
     """Whether the device itself stated how many rows there are, and so many were read."""
 
 
+class TakenAs(NamedTuple):
+    """How a table of an unknown device was understood, for a person to confirm."""
+
+    table: str
+    layout: str
+    """Sort of layout and its labels: two tables of one layout were printed by the same command."""
+    columns: tuple[tuple[str, str], ...]
+    """Label as printed -> what it was taken as."""
+    header_lines: tuple[int, ...]
+    first_line: int
+    last_line: int
+    sure: str
+    """`high` where the labels themselves say what the table is about, `fair` where a title or the rows do."""
+
+
 class Snapshot(NamedTuple):
     """Everything read from one captured text."""
 
@@ -249,6 +264,8 @@ class Snapshot(NamedTuple):
     """The maker's lamp chart: which lamp (`unit`, `chassis`) -> what it shows, in lower case -> the condition it means."""
     dialect_digest: str | None = None
     """SHA-256 of the dialect's files, where it is one of somebody's own and not a shipped one."""
+    taken_as: tuple[TakenAs, ...] = ()
+    """Of inferred readings: how each table was understood."""
 
     @property
     def readings(self) -> list[AnyReading]:

@@ -1,0 +1,703 @@
+"""Tables to readings: which column is what, which row is about which thing."""
+
+import re
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from consolecheck.reading.inference.record import Entry, reading_of
+from consolecheck.reading.inference.values import (
+    DIMENSION,
+    PRESENT,
+    Unplaced,
+    condition_of,
+    is_blank,
+    plain,
+    read_cell,
+    unit_word,
+)
+from consolecheck.reading.inference.words import (
+    FAN,
+    FOREIGN,
+    PSU,
+    TEMP,
+    Label,
+    Limit,
+    Thing,
+    label_of,
+    slot_alone,
+    thing_of,
+    words_of,
+)
+from consolecheck.reading.table import Grid, GridRow
+from consolecheck.records.readings import AnyReading, Condition
+
+
+class Taken(NamedTuple):
+    """What one row became: readings, or why it is unread."""
+
+    row: GridRow
+    readings: tuple[AnyReading, ...]
+    why_not: str
+    columns: tuple[tuple[str, int], ...] = ()
+    """Field -> column, for the places of cells."""
+
+
+class ReadGrid(NamedTuple):
+    """A table as it was taken. `about` is empty where the table is about other things."""
+
+    about: str
+    columns: tuple[tuple[str, str], ...]
+    """Header -> what it was taken as."""
+    rows: tuple[Taken, ...]
+    sure: str
+    why_not: str = ""
+
+
+_HARD = frozenset(
+    """
+    interface interfaces port ports transceiver transceivers xcvr sfp qsfp xfp osfp optic optics optical laser
+    lane lanes dbm tx rx vlan mtu duplex mac address process processes pid nexthop prefix protocol neighbor user
+    bias wavelength peer command asserted deasserted metric gateway ip
+    """.split()  # noqa: SIM905 -- a list of words reads as one
+)
+_PORT = re.compile(
+    r"(?:(?:ten|twenty|forty|hundred|fast|two|five)?-?gig\w*|ethernet|eth|te|gi|fa|fo|hu|twe|xe|et|ge|port|po|swp|sfp|qsfp)[ -]?\d+(?:[/:.]\d+)*\Z",
+    re.IGNORECASE,
+)
+_OUTSIDE = re.compile(
+    r"\b(?:transceivers?|optic\w*|sfps?|qsfps?|dom|interfaces?|lanes?|laser|poe|inline power|processes|memory|event log|alarms? log|history)\b",
+    re.IGNORECASE,
+)
+_MEMBER = re.compile(
+    r"(?:switch|member|unit|stack|chassis|node|shelf|stack member|stack unit|device)[ #:-]*(?P<n>\d{1,2})\Z",
+    re.IGNORECASE,
+)
+_MEMBERS = frozenset(
+    """
+    switch member mbr unit stack chassis sw node shelf
+    """.split()  # noqa: SIM905 -- a list of words reads as one
+)
+_TRAYS = frozenset(["tray", "drawer", "module", "bay"])
+
+
+def member_of(heading: str) -> str | None:
+    """The member that a heading such as `Switch 2` names."""
+    found = _MEMBER.match(heading.strip())
+    return found["n"] if found else None
+
+
+def read_grid(grid: Grid, heading: str = "") -> ReadGrid:
+    """What a table says of supplies, fans and sensors. `heading` is what stood above it further up."""
+    titles = [t.text for t in grid.titles if grid.first_line - t.line <= 6]
+    if heading:
+        titles.insert(0, heading)
+    if not grid.headers:
+        return _headless(grid, titles)
+    return _Grid(grid, titles).read()
+
+
+def _nothing(why: str) -> ReadGrid:
+    return ReadGrid("", (), (), "", why)
+
+
+def _text(row: GridRow, column: int) -> str:
+    cell = row.cells[column] if column < len(row.cells) else None
+    return cell.text if cell is not None else ""
+
+
+class _Grid:
+    def __init__(self, grid: Grid, titles: list[str]) -> None:
+        self.grid = grid
+        self.titles = titles
+        self.heads = [h.strip() for h in grid.headers]
+        self.columns = list(range(len(self.heads)))
+        self.cells = [[_text(row, c) for row in grid.rows] for c in self.columns]
+        self.labels = [label_of(h) if h else Label("unknown") for h in self.heads]
+
+    def read(self) -> ReadGrid:
+        said = {w for h in self.heads for w in words_of(h)}
+        if said & _HARD and (said & _HARD != {"pid"} or "cpu" in said):
+            return _nothing("the table is about other things")
+        near = [t for t in self.titles[-2:] if _OUTSIDE.search(t)]
+        if near:
+            return _nothing("the table stands under a heading about other things")
+        firsts = [c for c in self.cells[0] if c] if self.cells else []
+        if firsts and sum(_PORT.match(c) is not None for c in firsts) * 2 > len(firsts):
+            return _nothing("the table lists ports")
+        self.refine()
+        kind, sure = self.subject()
+        self.kind = kind
+        things = self.thing_columns()
+        if not self.worth(kind, things):
+            return _nothing("no supplies, fans or sensors are named")
+        rows: list[Taken] = []
+        carried: dict[int, str] = {}
+        labelled = [c for c in self.columns if self.labels[c].field in ("slot", "name", "thing") and c not in things]
+        for row in self.grid.rows:
+            if row.odd:
+                rows.append(Taken(row, (), row.odd))
+                continue
+            texts = [(cell.text if cell is not None else "") for cell in row.cells]
+            texts += [""] * (len(self.columns) - len(texts))
+            if texts == self.heads:
+                continue
+            for c in labelled:
+                if texts[c]:
+                    carried[c] = texts[c]
+                elif c == 0 and len(labelled) > 1 and c in carried and any(texts[k] for k in labelled[1:]):
+                    texts[c] = carried[c]
+            try:
+                readings = tuple(self.things(row, texts, things)) if things else (self.one(row, texts, labelled),)
+                rows.append(Taken(row, readings, ""))
+            except Unplaced as reason:
+                rows.append(Taken(row, (), str(reason)))
+        columns = tuple((h or f"column {c + 1}", self.told(c, things)) for c, h in enumerate(self.heads))
+        about = ", ".join(dict.fromkeys(r.kind for t in rows for r in t.readings))
+        if not about:
+            why = next((t.why_not for t in rows if t.why_not), "no row could be read")
+            return ReadGrid("", columns, tuple(rows), sure, why)
+        return ReadGrid(about, columns, tuple(rows), sure)
+
+    def told(self, c: int, things: list[int]) -> str:
+        label = self.labels[c]
+        field = label.field
+        if c in things:
+            return f"status of {label.thing.kind} {label.thing.slot or ''}".strip() if label.thing else "status"
+        if field == "limit" and label.limit is not None:
+            return f"{label.limit.side or 'upper'} limit, severity {label.limit.rank:g}"
+        if field == "quantity":
+            return f"{label.side or ''} {label.dimension or ''}".strip()
+        return {"value": "measured value", "unknown": "set aside", "ignored": "set aside"}.get(field, field)
+
+    def refine(self) -> None:
+        """Takes what the cells hold into account where a header alone does not decide."""
+        for c in self.columns:
+            label = self.labels[c]
+            filled = [t for t in self.cells[c] if not is_blank(t)]
+            if not filled:
+                continue
+            words = [t for t in filled if not any(ch.isdigit() for ch in t)]
+            if len(words) == len(filled):
+                known = sum(condition_of(t) is not None for t in words)
+                there = sum(plain(t) in PRESENT for t in words)
+                if (
+                    label.field in ("name", "unknown", "quantity", "slot", "value", "side", "current", "thing")
+                    and c > 0
+                ):
+                    if label.field == "thing" and label.thing is not None and label.thing.slot is not None:
+                        continue
+                    if known and known + there == len(words):
+                        self.labels[c] = label._replace(field="status")
+                    elif there == len(words) and label.field not in ("side", "value"):
+                        self.labels[c] = label._replace(field="presence")
+                    elif (label.field in ("unknown", "side") and all(plain(t) in ("ac", "dc") for t in words)) or (
+                        label.field == "quantity" and label.dimension == "power" and "type" in label.words
+                    ):
+                        self.labels[c] = label._replace(field="type")
+            elif label.field == "unknown" and c == 0:
+                self.labels[c] = label._replace(field="name")
+        if self.labels and self.labels[0].field == "unknown":
+            self.labels[0] = self.labels[0]._replace(field="name")
+        # A bare column of speeds is in rpm where one of its figures can be nothing else.
+        for c in self.columns:
+            label = self.labels[c]
+            if label.field == "speed" and label.unit is None:
+                bare = [
+                    float(t.replace(",", ""))
+                    for t in self.cells[c]
+                    if re.fullmatch(r"\d{1,3}(?:,\d{3})+|\d{1,6}(?:\.0+)?", t)
+                ]
+                if bare and max(bare) > 250 and not any("%" in t for t in self.cells[c]):
+                    self.labels[c] = label._replace(unit="rpm")
+
+    def subject(self) -> tuple[str | None, str]:
+        """What the rows are about where they do not say themselves, and how sure that is."""
+        fields = {(lab.field, lab.dimension) for lab in self.labels}
+        units = [c for c in self.columns if self.labels[c].field == "units"]
+        named = [
+            lab.thing.kind
+            for lab in self.labels
+            if lab.thing is not None and lab.field in ("thing", "slot", "name", "status", "speed")
+        ]
+        first = next((lab.thing.kind for lab in self.labels[:2] if lab.thing is not None), None)
+        heat = any(f == "value" and d == "temperature" for f, d in fields)
+        sided = any(lab.field in ("capacity",) or (lab.field == "quantity" and lab.side) for lab in self.labels)
+        speed = any(f in ("speed", "percent") and (f == "speed" or d == "percent") for f, d in fields)
+        titled = self.titled()
+        if units and not first:
+            return None, "high"
+        if heat and not sided and not speed and first is None:
+            return TEMP, "high"
+        if (
+            heat
+            and not sided
+            and not speed
+            and first == PSU
+            and not any(lab.field == "quantity" for lab in self.labels)
+        ):
+            return PSU, "high"
+        if first is not None:
+            return first, "high"
+        if speed and not sided and not heat:
+            return FAN, "high"
+        if sided and not heat and not speed and titled in (None, PSU):
+            return (
+                (PSU, "high")
+                if titled == PSU
+                or any(lab.field == "capacity" for lab in self.labels)
+                or any(lab.side == "input" for lab in self.labels)
+                else (None, "low")
+            )
+        if named:
+            return named[0], "fair"
+        if titled is not None:
+            return titled, "fair"
+        return None, "low"
+
+    def titled(self) -> str | None:
+        for title in reversed(self.titles):
+            thing = thing_of(title)
+            words = set(words_of(title))
+            heat = bool(words & {"temperature", "temperatures", "temp", "thermal", "temps"})
+            if thing is not None and not heat:
+                if thing.kind == PSU and thing.rest and set(words_of(thing.rest)) & {"fan", "fans"}:
+                    return FAN
+                return thing.kind
+            if heat and thing is None:
+                return TEMP
+            if (
+                words & {"power"}
+                and not words
+                & {
+                    "allocation",
+                    "budget",
+                    "usage",
+                    "consumption",
+                    "redundancy",
+                    "poe",
+                    "inline",
+                    "module",
+                    "modules",
+                }
+                and len(words) <= 4
+                and words & {"status", "environment", "system", "supply"}
+            ):
+                return PSU
+        return None
+
+    def thing_columns(self) -> list[int]:
+        """Columns that are each about a thing of their own, such as `Main Power Supply` or `Fan 2`."""
+        own = [
+            c
+            for c, lab in enumerate(self.labels)
+            if c > 0 and lab.thing is not None and lab.thing.slot is not None and lab.field in ("thing", "status")
+        ]
+        if len(own) > 1 and len({(self.labels[c].thing.kind, self.labels[c].thing.slot) for c in own}) == len(own):  # type: ignore[union-attr]
+            return own
+        summed = [
+            c
+            for c, lab in enumerate(self.labels)
+            if c > 0 and lab.thing is not None and lab.thing.slot is None and lab.field in ("thing", "status")
+        ]
+        if (
+            summed
+            and len(self.columns) == len(summed) + 1
+            and self.labels[0].field in ("slot", "name")
+            and self.labels[0].words & _MEMBERS
+        ):
+            return summed
+        return []
+
+    def worth(self, kind: str | None, things: list[int]) -> bool:
+        fields = {lab.field for lab in self.labels}
+        telling = fields & {
+            "status",
+            "presence",
+            "flag",
+            "quantity",
+            "capacity",
+            "value",
+            "speed",
+            "percent",
+            "serial",
+            "part",
+            "model",
+            "limit",
+            "current",
+            "side",
+        }
+        if not telling:
+            return bool(things)
+        if kind is not None or things:
+            return True
+        if "units" in fields and fields & {"value"}:
+            return True
+        if "value" in fields and any(
+            _dimensioned(t) for c in self.columns if self.labels[c].field == "value" for t in self.cells[c]
+        ):
+            return True
+        if any(lab.field == "quantity" and lab.dimension == "voltage" for lab in self.labels) and any(
+            lab.field == "name" and "sensor" in lab.words for lab in self.labels
+        ):
+            return True
+        return any(
+            thing_of(t) is not None
+            for c in self.columns[:3]
+            if self.labels[c].field in ("name", "slot", "thing", "unknown", "description")
+            for t in self.cells[c]
+        )
+
+    def things(self, row: GridRow, texts: list[str], columns: list[int]) -> Iterator[AnyReading]:
+        """A reading a column, of a row that holds several things."""
+        where = slot_alone(texts[0]) if texts[0] else None
+        where = where or member_of(texts[0]) if texts[0] else member_of(row.heading)
+        for c in columns:
+            thing = self.labels[c].thing
+            assert thing is not None
+            if is_blank(texts[c]):
+                continue
+            slot = thing.slot
+            if where is not None:
+                slot = f"{where}/{slot}" if slot else where
+            label = self.labels[c]._replace(field="status")
+            yield reading_of([Entry(label, texts[c], self.heads[c])], thing.kind, slot, None)
+
+    def one(self, row: GridRow, texts: list[str], labelled: list[int]) -> AnyReading:
+        entries = []
+        units_at = next((c for c in self.columns if self.labels[c].field == "units"), None)
+        filled = [c for c in self.columns if texts[c]]
+        for c in self.columns:
+            label = self.labels[c]
+            text = texts[c]
+            if not text or c in labelled or c == units_at:
+                continue
+            if label.field == "value" and units_at is not None and label.unit is None:
+                unit = unit_word(texts[units_at])
+                if unit is None:
+                    if is_blank(text) and not is_blank(texts[units_at]):
+                        continue
+                    raise Unplaced(f"`{texts[units_at]}` is no unit that is known")
+                label = label._replace(unit=unit)
+            if (
+                label.field not in ("status", "flag", "presence", "limit", "ignored")
+                and len(filled) <= len(labelled) + 1
+            ):
+                found = condition_of(text)
+                if found in (Condition.ABSENT, Condition.NO_INPUT):
+                    label = Label("status", words=frozenset({"status"}))
+            entries.append(Entry(label, text, self.heads[c] or f"column {c + 1}"))
+        kind, slot, name, inside, point = self.which(row, texts, labelled)
+        rails = units_at is not None or self.kind is None
+        if kind == PSU and units_at is not None and name:
+            entries = [_from_name(e, name) for e in entries]
+            point = True
+        return reading_of(entries, kind, slot, name, inside, rails=rails, point=point)
+
+    def which(
+        self, row: GridRow, texts: list[str], labelled: list[int]
+    ) -> tuple[str | None, str | None, str | None, str | None, bool]:
+        """Kind, slot, name, the supply it stands in, and whether the name is a point within the unit."""
+        member = member_of(row.heading) if row.heading else None
+        heading = thing_of(row.heading) if row.heading and member is None else None
+        for title in self.titles[-1:]:
+            member = member or member_of(title.rstrip(":"))
+        kind = self.kind
+        if kind is None and heading is not None:
+            kind = heading.kind
+        named: list[tuple[int, Thing]] = []
+        for c in labelled:
+            thing = thing_of(texts[c]) if texts[c] and len(texts[c]) <= 48 else None
+            if thing is not None:
+                named.append((c, thing))
+        if kind == TEMP or (kind is None and not named):
+            return self.sensor(row, texts, labelled, member, named)
+        slots = [c for c in labelled if self.labels[c].field == "slot" or self.labels[c].field == "thing"]
+        trays = [
+            c
+            for c in labelled
+            if self.labels[c].words & _TRAYS and self.labels[c].field in ("slot", "thing", "name") and texts[c]
+        ]
+        members = [
+            c for c in slots if self.labels[c].words & _MEMBERS and self.labels[c].thing is None and len(labelled) > 1
+        ]
+        if kind == FAN and trays and len(labelled) > 1:
+            tray = _slot_of(texts[trays[0]])
+            rotor = next((c for c in labelled if c not in trays and c not in members and texts[c]), None)
+            if tray is not None and rotor is not None:
+                inner = thing_of(texts[rotor])
+                if inner is not None and inner.inside:
+                    return FAN, None, texts[rotor], inner.inside, True
+                label = (
+                    texts[rotor]
+                    if not texts[rotor].isdigit()
+                    else f"{self.heads[rotor].split()[-1].lower()} {texts[rotor]}"
+                )
+                return FAN, _with(member, tray), label, None, True
+            if tray is None and rotor is not None and (inner := thing_of(texts[rotor])) is not None and inner.inside:
+                return FAN, None, texts[rotor], inner.inside, True
+        if named:
+            c, thing = next(((c, t) for c, t in named if t.kind == kind), named[0])
+            row_kind = thing.kind
+            if members and texts[members[0]] and c not in members:
+                member = member or _slot_of(texts[members[0]])
+            if kind == FAN and thing.kind == PSU:
+                if _last_is_fan(self.heads[c]) and thing.slot and "/" in thing.slot:
+                    return FAN, None, texts[c], thing.slot.rsplit("/", 1)[0], True
+                return FAN, None, texts[c], thing.slot, True
+            if kind is not None and kind != thing.kind and thing.kind == FAN and thing.inside is None:
+                row_kind = FAN
+            if thing.kind == FAN and thing.inside is not None:
+                return FAN, None, texts[c], thing.inside or None, True
+            rest = thing.rest.strip(" -_:()")
+            slot = thing.slot
+            if slot is None:
+                other = next((s for k in slots if k != c and texts[k] and (s := slot_alone(texts[k]))), None)
+                if other is not None:
+                    return row_kind, _with(member, other), texts[c], None, False
+            point = bool(rest) and slot is not None and not _SAME.search(thing.rest) and self.rotor(rest)
+            name = texts[c]
+            return row_kind, _with(member, slot) if slot else None, name, None, point
+        for c in labelled:
+            text = texts[c]
+            if c in members and len([k for k in labelled if texts[k]]) > 1:
+                member = member or _slot_of(text)
+                continue
+            if (
+                _last_is_fan(self.heads[c])
+                and (found := re.match(r"(?:tray|fan)?[- ]?(\d+(?:/\d+)+)\Z", text, re.IGNORECASE))
+                and kind == FAN
+                and self.heads[c].count("/") >= 1
+            ):
+                whole = found[1]
+                if whole.count("/") >= self.heads[c].count("/") and whole.count("/") >= 2:
+                    return FAN, whole.rsplit("/", 1)[0], text, None, True
+            slot = slot_alone(text)
+            if slot is not None:
+                return kind, _with(member, slot), None, None, False
+        if heading is not None and heading.slot:
+            within = next((texts[c] for c in labelled if texts[c]), None)
+            return kind, heading.slot, within, None, bool(within)
+        if member is not None and members:
+            return kind, member, None, None, False
+        told = next((texts[c] for c in labelled if texts[c]), None)
+        if kind == FAN and told is not None and _TRAY.match(told):
+            return kind, _slot_of(told), told, None, False
+        return kind, None, told, None, False
+
+    def rotor(self, rest: str) -> bool:
+        return any(ch.isalpha() for ch in rest) or rest.isdigit()
+
+    def sensor(
+        self, row: GridRow, texts: list[str], labelled: list[int], member: str | None, named: list[tuple[int, Thing]]
+    ) -> tuple[str | None, str | None, str | None, str | None, bool]:
+        """A sensor's name; the supply it stands in, if its name says."""
+        parts: list[str] = []
+        for c in labelled:
+            text = texts[c]
+            if is_blank(text) or self.labels[c].field == "description":
+                continue
+            number = (
+                slot_alone(text) is not None
+                and text[:1].isdigit()
+                and text.replace("/", "").isalnum()
+                and not any(ch.isalpha() for ch in text[:-1])
+            )
+            if number:
+                head = [w for w in words_of(self.heads[c]) if w not in ("number", "no", "#", "index", "id", "idx")]
+                parts.append(f"{head[0]} {text}" if head else f"sensor {text}")
+            else:
+                parts.append(text)
+        if len(parts) > 1 and all(slot_alone(texts[c]) is None for c in labelled if texts[c]):
+            names = [c for c in labelled if texts[c] and self.labels[c].words & {"sensor", "name"}]
+            if len(names) == 1 and not any(self.labels[c].words & _MEMBERS for c in labelled if c != names[0]):
+                parts = [texts[names[0]]]
+        name = " ".join(parts) or None
+        if member is not None and row.heading:
+            name = f"{row.heading} {name}" if name else row.heading
+        inside = None
+        for _, thing in named:
+            if thing.kind == PSU and thing.slot:
+                inside = thing.slot
+            elif thing.kind == FAN and thing.inside:
+                inside = thing.inside
+        if self.kind == TEMP:
+            return TEMP, None, name, inside, False
+        return None, None, name, None, False
+
+
+_SAME = re.compile(r"\A[\s(\[]*(?:sys|system|chassis)?[ _-]*(?:fan|psu|ps)?[ _-]*\d*[)\]\s]*\Z", re.IGNORECASE)
+_TRAY = re.compile(r"(?:tray|drawer|module|bay)[ _#-]*\d", re.IGNORECASE)
+
+
+def _dimensioned(text: str) -> bool:
+    if not any(c.isdigit() for c in text):
+        return False
+    try:
+        return any(q.unit in DIMENSION for q in read_cell(text, None).quantities)
+    except Unplaced:
+        return False
+
+
+def _with(member: str | None, slot: str | None) -> str | None:
+    if slot is None:
+        return None
+    return f"{member}/{slot}" if member and "/" not in slot else slot
+
+
+def _slot_of(text: str) -> str | None:
+    found = re.search(r"(\d{1,3}(?:/\d{1,3})*[A-Za-z]?)\s*\Z", text.strip())
+    return slot_alone(text) or (found[1].lower() if found else None)
+
+
+def _last_is_fan(head: str) -> bool:
+    return "/" in head and head.rstrip().lower().endswith("fan")
+
+
+_POINT = {
+    "voltage": re.compile(r"\bv(?:olt(?:age|s)?)?\b|\bv(?:in|out)\b|volt", re.IGNORECASE),
+}
+
+
+def _from_name(entry: Entry, name: str) -> Entry:
+    """The value of a sensor of a supply: its name says of which side it is."""
+    if entry.label.field != "value":
+        return entry
+    label = label_of(name)
+    if label.side is None and label.field not in ("value",):
+        return entry
+    return entry._replace(label=entry.label._replace(field="quantity", side=label.side)) if label.side else entry
+
+
+# Tables without a header: only where the cells themselves leave no doubt.
+
+_HEX_ID = re.compile(r"[0-9A-Fa-f]{2}h\Z")
+_MASK = re.compile(r"0x[0-9A-Fa-f]+\Z")
+_ENTITY = re.compile(r"\d{1,3}\.\d{1,3}\Z")
+_STATUS_WORDS = frozenset(("ok", "ns", "nc", "cr", "nr", "lnc", "lcr", "lnr", "unc", "ucr", "unr"))
+
+
+def _headless(grid: Grid, titles: list[str]) -> ReadGrid:
+    if not grid.rows:
+        return _nothing("no row stands there")
+    width = max(len(r.cells) for r in grid.rows)
+    cells = [[_text(row, c) for row in grid.rows] for c in range(width)]
+    if any(re.match(r"\d\d/\d\d/\d{2,4}\Z|\d\d:\d\d:\d\d", t) for column in cells for t in column):
+        return _nothing("the lines are events with a time")
+    fields: list[str] = []
+    limits = 0
+    for c, column in enumerate(cells):
+        filled = [t for t in column if t]
+        if c == 0:
+            fields.append("name")
+        elif filled and all(_HEX_ID.match(t) for t in filled):
+            fields.append("ignored")
+        elif (
+            filled
+            and all(plain(t) in _STATUS_WORDS or _MASK.match(t) or is_blank(t) for t in filled)
+            and any(plain(t) in _STATUS_WORDS for t in filled)
+        ):
+            fields.append("status")
+        elif filled and "status" in fields and all(_ENTITY.match(t) for t in filled) and width == 5:
+            fields.append("ignored")
+        elif (
+            filled
+            and sum(unit_word(t) is not None for t in filled) * 2
+            >= len([t for t in filled if plain(t) not in ("discrete",)])
+            > 0
+        ):
+            fields.append("units")
+        elif any(_dimensioned(t) for t in filled) or (
+            c == 1
+            and filled
+            and all(re.match(r"[+-]?\d+(?:\.\d+)?\Z", t) or _MASK.match(t) or is_blank(t) for t in filled)
+        ):
+            fields.append("value")
+        elif "status" in fields and filled and all(re.match(r"[+-]?\d+(?:\.\d+)?\Z", t) or is_blank(t) for t in filled):
+            fields.append("limit")
+            limits += 1
+        else:
+            fields.append("unknown")
+    if fields.count("value") != 1 or fields.count("status") != 1 or "unknown" in fields or limits not in (0, 6):
+        return _nothing("what the columns are is not told")
+    if limits == 6 and "units" not in fields:
+        return _nothing("what the columns are is not told")
+    value_at, status_at = fields.index("value"), fields.index("status")
+    units_at = fields.index("units") if "units" in fields else None
+    order = iter((("low", 5.0), ("low", 4.0), ("low", 2.0), ("high", 2.0), ("high", 4.0), ("high", 5.0)))
+    bounds = {c: Limit(*(side := next(order)), pinned=side[1] == 4.0) for c, f in enumerate(fields) if f == "limit"}
+    rows = []
+    for row in grid.rows:
+        texts = [(cell.text if cell is not None else "") for cell in row.cells] + [""] * (width - len(row.cells))
+        try:
+            rows.append(Taken(row, (_listed(texts, value_at, status_at, units_at, bounds),), ""))
+        except Unplaced as reason:
+            rows.append(Taken(row, (), str(reason)))
+    about = ", ".join(dict.fromkeys(r.kind for t in rows for r in t.readings))
+    columns = tuple((f"column {c + 1}", f) for c, f in enumerate(fields))
+    return ReadGrid(about, columns, tuple(rows), "fair", "" if about else "no row could be read")
+
+
+def _listed(
+    texts: list[str], value_at: int, status_at: int, units_at: int | None, bounds: dict[int, Limit]
+) -> AnyReading:
+    """One row of a list of sensors: name, value, status, and limits from the lowest to the highest."""
+    name = texts[0]
+    value = texts[value_at]
+    unit = unit_word(texts[units_at]) if units_at is not None else None
+    if units_at is not None and unit is None:
+        raise Unplaced(f"`{texts[units_at]}` is no unit that is known")
+    if not is_blank(value):
+        read = read_cell(value, unit)
+        if len(read.quantities) != 1 or read.words:
+            raise Unplaced(f"`{value}` is not one value")
+    elif units_at is None:
+        raise Unplaced("no value stands there")
+    return sensor_reading(
+        name,
+        value,
+        unit,
+        [Entry(Label("status", words=frozenset({"status"})), texts[status_at], "status")],
+        [Entry(Label("limit", limit=b, unit=unit), texts[c], f"column {c + 1}") for c, b in bounds.items()],
+    )
+
+
+def sensor_reading(name: str, value: str, unit: str | None, status: list[Entry], limits: list[Entry]) -> AnyReading:
+    """A reading of a list of sensors of all kinds; the unit of the value decides what it is. Raises Unplaced."""
+    said = label_of(name)
+    thing = said.thing
+    dimension = None
+    if unit is not None:
+        dimension = {"C": "temperature", "F": "temperature", "rpm": "speed", "V": "voltage", "mV": "voltage", "A": "current", "mA": "current",
+                     "W": "power", "kW": "power", "mW": "power", "%": "percent"}.get(unit)  # fmt: skip
+    elif not is_blank(value):
+        dimension = DIMENSION.get(read_cell(value, None).quantities[0].unit)
+    words = set(words_of(name))
+    if (
+        words
+        & FOREIGN
+        & {"transceiver", "xcvr", "sfp", "qsfp", "xfp", "osfp", "optic", "optics", "optical", "laser", "dbm"}
+    ):
+        raise Unplaced("a sensor of an optic")
+    if dimension == "temperature":
+        inside = thing.slot if thing is not None and thing.kind == PSU else thing.inside if thing is not None else None
+        entry = Entry(Label("value", unit=unit, dimension="temperature"), value, "value")
+        return reading_of([entry, *status, *limits], TEMP, None, name, inside)
+    if dimension in ("speed", "percent") and (dimension == "speed" or (thing is not None and thing.kind == FAN)):
+        field = "speed" if dimension == "speed" else "percent"
+        entry = Entry(Label(field, unit=unit, dimension=dimension), value, "value")
+        inside = thing.inside if thing is not None else None
+        slot = thing.slot if thing is not None and thing.kind == FAN and not inside else None
+        if thing is not None and thing.kind == PSU:
+            inside, slot = thing.slot, None
+        if slot is not None and len(slot) > 1 and slot[-1].isalpha():
+            slot = slot[:-1]
+        return reading_of([entry, *status, *limits], FAN, slot, name, inside, point=True)
+    if dimension in ("voltage", "current", "power"):
+        if thing is not None and thing.kind == PSU and thing.slot is not None:
+            if said.side is None and dimension != "voltage":
+                raise Unplaced(f"`{name}`: of the input or the output is not told")
+            entry = Entry(Label("quantity", side=said.side, unit=unit, dimension=dimension), value, "value")
+            return reading_of([entry, *status, *limits], PSU, thing.slot, name, point=True)
+        entry = Entry(Label("quantity", unit=unit, dimension=dimension), value, "value")
+        return reading_of([entry, *status, *limits], None, None, name, rails=True)
+    raise Unplaced(f"what `{name}` measures is not told")

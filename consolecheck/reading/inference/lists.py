@@ -1,0 +1,725 @@
+"""Keys and values to readings: which keys belong together, and which thing they are about."""
+
+import re
+from typing import NamedTuple
+
+from consolecheck.reading.inference.grids import member_of, sensor_reading
+from consolecheck.reading.inference.record import Entry, colours_only, reading_of, status_of
+from consolecheck.reading.inference.values import Unplaced, condition_of, is_blank, plain, read_cell
+from consolecheck.reading.inference.words import FAN, PSU, TEMP, Label, Limit, label_of, slot_alone, thing_of, words_of
+from consolecheck.reading.table import Item, Pairs
+from consolecheck.records.readings import AnyReading, Condition
+
+
+class Made(NamedTuple):
+    """A reading with its lines and the place of each field: field -> (line, start, end)."""
+
+    reading: AnyReading
+    lines: tuple[int, ...]
+    places: tuple[tuple[str, int, int, int], ...]
+    columns: tuple[tuple[str, str], ...]
+    """Key -> what it was taken as."""
+
+
+class ReadList(NamedTuple):
+    made: tuple[Made, ...]
+    used: frozenset[int]
+    unread: dict[int, str]
+    """Line -> why."""
+
+
+_STRONG = frozenset(
+    """
+    transceiver transceivers xcvr sfp qsfp xfp osfp optic optics optical laser wavelength dbm vlan mtu duplex
+    packets ifindex
+    """.split()  # noqa: SIM905 -- a list of words reads as one
+)
+_OTHER_HEADING = re.compile(
+    r"\b(?:transceivers?|optics?|sfp\w*|qsfp\w*|interfaces?|ports?|ethernet\S*|gigabit\S*|lanes?"
+    r"|slot|card|board|module|cpu|memory|disk|line ?card|process\w*)\b",
+    re.IGNORECASE,
+)
+_CODE = re.compile(
+    r"^\s*(?:def |class |import |from \w+ import|return\b|if \(|for \(|while |#include|public |private |static |const |let |var "
+    r"|func |package |elif |else:|try:|except |self\.|struct |void |int main|assert )"
+    r"|[;{]\s*$|\)\s*:\s*$|=>|->|\bNone\b|\(\)|^\s*(?:-\s+)?(?:expr|alert|labels|annotations):|^\s*//|^\s*/\*"
+)
+_CHIP = re.compile(r"[\w.]+-(?:isa|pci|i2c|acpi|virtual|hid|spi|mdio|platform)-\w+\Z")
+_RAW = re.compile(r"(?P<kind>temp|fan|in|curr|power)\d+_(?P<what>\w+)\Z")
+_RAW_LIMITS = {
+    "max": Limit("high", 1.0), "min": Limit("low", 1.0), "crit": Limit("high", 4.0, True), "lcrit": Limit("low", 4.0, True),
+    "emergency": Limit("high", 5.0), "cap": None, "high": Limit("high", 1.0), "low": Limit("low", 1.0),
+}  # fmt: skip
+_RAW_UNITS = {
+    "temp": ("C", "temperature"),
+    "fan": ("rpm", "speed"),
+    "in": ("V", "voltage"),
+    "curr": ("A", "current"),
+    "power": ("W", "power"),
+}
+_BOUNDS = re.compile(
+    r"(?P<value>[^()]*?)\s*\((?P<bounds>[^()]*[=:][^()]*)\)\s*(?P<word>[A-Za-z][A-Za-z ]*)?(?P<more>\(.*\))?\s*\Z"
+)
+_BOUND = re.compile(
+    r"\s*(?P<name>[A-Za-z][A-Za-z _-]*?)\s*[=:]\s*(?P<value>[^,=:]+?)\s*(?:,|;|\Z|(?=\s[A-Za-z_ -]+\s*[=:]))"
+)
+_HEX_TAIL = re.compile(r"\s*\((?:0x[0-9a-fA-F]+|ID \d+|id \d+|#\d+)\)\s*\Z")
+
+
+def looks_like_code(lines: list[str]) -> bool:
+    """Whether a stretch of text is a program or its settings and no device's output."""
+    hits = sum(_CODE.search(t) is not None for t in lines)
+    return (hits >= 2 and hits * 8 >= len(lines)) or (hits >= 1 and len(lines) <= 6 and hits * 3 >= len(lines))
+
+
+class _Record:
+    def __init__(
+        self, kind: str | None, slot: str | None, name: str | None, inside: str | None = None, point: bool = False
+    ) -> None:
+        self.kind, self.slot, self.name, self.inside, self.point = kind, slot, name, inside, point
+        self.entries: list[Entry] = []
+        self.lines: list[int] = []
+        self.places: list[tuple[str, int, int, int]] = []
+        self.sensor = False
+        """Whether it is an entry of a list of sensors of all kinds."""
+        self.sure = True
+        self.heads: list[tuple[str, str]] = []
+
+    def add(self, label: Label, item: Item) -> None:
+        self.entries.append(Entry(label, item.value or "", item.key))
+        self.lines.append(item.line)
+        self.lines.extend(item.more)
+        self.places.append((label.field, item.line, item.start, item.end))
+        self.heads.append((item.key, label.field))
+
+
+class _Scope(NamedTuple):
+    depth: int
+    flat: bool
+    kind: str | None
+    record: _Record | None
+    foreign: bool = False
+    member: str | None = None
+    chip: str | None = None
+    word: str = ""
+
+
+class _List:
+    def __init__(self, block: Pairs, titles: list[str]) -> None:
+        self.items = block.items
+        self.titles = titles
+        self.scopes: list[_Scope] = []
+        self.records: list[_Record] = []
+        self.keyed: dict[tuple[str, str | None, str | None, str | None], _Record] = {}
+        self.current: _Record | None = None
+        self.used: set[int] = set()
+        self.unread: dict[int, str] = {}
+
+    # Where an item stands
+
+    def scope(self) -> _Scope | None:
+        return self.scopes[-1] if self.scopes else None
+
+    def member(self) -> str | None:
+        return next((s.member for s in reversed(self.scopes) if s.member), None)
+
+    def kind(self) -> str | None:
+        for scope in reversed(self.scopes):
+            if scope.kind:
+                return scope.kind
+        for title in reversed(self.titles[-2:]):
+            if (thing := thing_of(title)) is not None:
+                return thing.kind
+            if set(words_of(title)) & {"temperature", "temperatures", "thermal"}:
+                return TEMP
+        return None
+
+    def foreign(self) -> bool:
+        for scope in reversed(self.scopes):
+            if scope.record is not None or scope.kind:
+                return False
+            if scope.foreign:
+                return True
+        return False
+
+    def start(self, record: _Record) -> _Record:
+        self.records.append(record)
+        self.current = record
+        return record
+
+    def leave(self, item: Item) -> None:
+        while self.scopes:
+            top = self.scopes[-1]
+            if item.depth > top.depth or (item.depth == top.depth and top.flat):
+                break
+            self.scopes.pop()
+            self.current = next((s.record for s in reversed(self.scopes) if s.record is not None), None)
+
+    def next_depth(self, at: int) -> int:
+        return self.items[at + 1].depth if at + 1 < len(self.items) else -1
+
+    def read(self) -> ReadList:
+        strong = sum(bool(set(words_of(i.key)) & _STRONG) for i in self.items)
+        if strong >= 2 or any(
+            re.search(r"\b(?:transceiver|optic|sfp|dom)\b", t, re.IGNORECASE) for t in self.titles[-2:]
+        ):
+            return ReadList((), frozenset(), {i.line: "a list about optics or ports" for i in self.items})
+        if looks_like_code([f"{i.key}{i.separator} {i.value or ''}" for i in self.items]):
+            return ReadList((), frozenset(), {i.line: "looks like a program or its settings" for i in self.items})
+        for at, item in enumerate(self.items):
+            if not item.value and item.value is not None and item.separator in ("=", " "):
+                continue
+            if item.value is None or (
+                item.value == ""
+                and (self.next_depth(at) > item.depth or thing_of(item.key) is not None or member_of(item.key))
+            ):
+                self.heading(at, item)
+            else:
+                self.leave_for(item)
+                self.pair(at, item)
+        return self.finished()
+
+    def leave_for(self, item: Item) -> None:
+        while self.scopes:
+            top = self.scopes[-1]
+            if item.depth > top.depth or (item.depth == top.depth and top.flat):
+                break
+            self.scopes.pop()
+            self.current = next((s.record for s in reversed(self.scopes) if s.record is not None), None)
+
+    def heading(self, at: int, item: Item) -> None:
+        text = item.key
+        flat = self.next_depth(at) <= item.depth
+        while self.scopes and (item.depth < self.scopes[-1].depth or item.depth == self.scopes[-1].depth):
+            self.scopes.pop()
+        if self._sentence(item):
+            return
+        chip = next((s.chip for s in reversed(self.scopes) if s.chip), None)
+        self.current = None
+        if (member := member_of(text)) is not None:
+            self.scopes.append(_Scope(item.depth, flat, None, None, member=member))
+            self.used.add(item.line)
+            return
+        if _CHIP.match(text):
+            self.scopes.append(_Scope(item.depth, True, None, None, chip=text))
+            self.used.add(item.line)
+            return
+        thing = thing_of(text)
+        words = set(words_of(text))
+        if thing is not None and len(text) <= 48:
+            if thing.slot is None and not thing.inside:
+                self.scopes.append(_Scope(item.depth, flat, thing.kind, None, word=text))
+                self.used.add(item.line)
+                return
+            member = self.member()
+            if thing.kind == FAN and thing.inside:
+                record = _Record(FAN, None, text, thing.inside, True)
+            else:
+                slot = f"{member}/{thing.slot}" if member and thing.slot and "/" not in thing.slot else thing.slot
+                rest = thing.rest.strip(" -_:()#")
+                record = _Record(
+                    thing.kind,
+                    slot,
+                    text,
+                    None,
+                    any(c.isalpha() for c in rest)
+                    and not rest.lower().startswith(("sys", "id "))
+                    and self._point(rest),
+                )
+            record.lines.append(item.line)
+            self.start(record)
+            self.scopes.append(_Scope(item.depth, flat, thing.kind, record, word=text))
+            self.used.add(item.line)
+            return
+        kind = self.kind()
+        if kind in (PSU, FAN) and (slot := slot_alone(text)) is not None:
+            record = _Record(kind, slot, text)
+            record.lines.append(item.line)
+            self.start(record)
+            self.scopes.append(_Scope(item.depth, flat, kind, record))
+            self.used.add(item.line)
+            return
+        if (
+            words & {"temperature", "temperatures", "thermal"}
+            and len(words) <= 4
+            and not any(ch.isdigit() for ch in text)
+        ):
+            self.scopes.append(_Scope(item.depth, flat, TEMP, None, word=text))
+            self.used.add(item.line)
+            return
+        if _OTHER_HEADING.search(text) and not words & {"temp", "temperature"} and kind != TEMP:
+            self.scopes.append(_Scope(item.depth, flat, None, None, foreign=True))
+            return
+        if (len(text) <= 40 and item.value is not None and self.next_depth(at) > item.depth) or (
+            len(text) <= 40 and item.separator == "" and self.next_depth(at) > item.depth
+        ):
+            name = f"{chip} {text}" if chip else text
+            record = _Record(kind, None, name)
+            record.sensor = kind is None or kind == TEMP
+            record.lines.append(item.line)
+            self.start(record)
+            self.scopes.append(_Scope(item.depth, flat, None, record, chip=chip))
+            return
+        self.scopes.append(_Scope(item.depth, flat, None, None, foreign=True))
+
+    def _point(self, rest: str) -> bool:
+        label = label_of(rest)
+        return label.field in ("quantity", "value", "speed", "percent") or rest.lower() in (
+            "front",
+            "rear",
+            "inlet",
+            "outlet",
+            "left",
+            "right",
+        )
+
+    def _sentence(self, item: Item) -> bool:
+        """`Switch 1 FAN 2 is OK`: a thing with its slot, and a word beyond doubt."""
+        if item.value is not None:
+            return False
+        found = re.match(r"(?P<what>.{3,40}?) is (?P<how>.{2,24})\Z", item.key.rstrip("."))
+        if found is None:
+            return False
+        thing = thing_of(found["what"])
+        if thing is None or thing.slot is None or condition_of(found["how"]) is None:
+            return False
+        rest = thing.rest.strip()
+        member = self.member()
+        if rest:
+            member = member_of(rest)
+            if member is None:
+                return False
+        slot = f"{member}/{thing.slot}" if member and "/" not in thing.slot else thing.slot
+        record = self.start(_Record(thing.kind, slot, found["what"], thing.inside))
+        record.add(Label("status", words=frozenset({"status"})), item._replace(value=found["how"], key=found["what"]))
+        return True
+
+    # One key with its value
+
+    def pair(self, at: int, item: Item) -> None:
+        key, value = item.key, item.value or ""
+        if member_of(key) is not None and not any(ch.isdigit() for ch in value):
+            self.scopes.append(_Scope(item.depth, True, None, None, member=member_of(key)))
+            self.current = None
+            if value:
+                self.unread[item.line] = "a heading with words beside it"
+            return
+        if self.foreign():
+            return
+        raw = _RAW.match(key)
+        if raw is not None:
+            self._raw(raw, item)
+            return
+        label = label_of(key)
+        thing = label.thing
+        scope = self.scope()
+        within = scope.record if scope is not None and scope.record is not None else None
+        if (
+            thing is None
+            and self.current is not None
+            and self.current.kind in (PSU, FAN, TEMP)
+            and label.field == "name"
+        ) and not (item.gap or self._starts(label, self.current)):
+            self.current.add(label._replace(field="ignored"), item)
+            return
+        if thing is not None and within is not None and within.kind == PSU and thing.kind == FAN:
+            self._fan_of_supply(item, label, within)
+            return
+        if thing is not None and (thing.slot is not None or thing.inside):
+            if (
+                within is not None
+                and (within.kind, within.slot) != (thing.kind, thing.slot)
+                and within.kind == FAN
+                and thing.kind == FAN
+            ):
+                name = _words_before(key, label)
+                record = self._keyed(FAN, f"{within.slot}\n{thing.slot}", name, within.inside)
+                record.slot, record.point = within.slot, True
+                record.name = name
+                self._put(record, label, item)
+                return
+            self._numbered(at, item, label)
+            return
+        identity = (
+            label.field in ("name", "slot")
+            or (label.field == "thing" and not is_blank(value))
+            or key.lower() in ("fru device description", "unit", "entity")
+        )
+        if identity and value and condition_of(value) is None and self._identity(at, item, label):
+            return
+        if (found := _BOUNDS.match(value)) is not None and self._bounded(item, found, within):
+            return
+        if label.field == "unknown" and within is None and self.current is None and self._plain_sensor(item):
+            return
+        heat = label.field == "value" and label.dimension == "temperature" and any(ch.isdigit() for ch in value)
+        if heat and self._temperature(item, label, within):
+            return
+        holder = within or self.current
+        if holder is not None:
+            record = holder
+            if item.gap and within is None and not record.sensor and record.entries and self._starts(label, record):
+                self.current = None
+                return
+            if thing is not None and thing.kind != record.kind and record.kind is not None:
+                return
+            self._put(record, label, item)
+            return
+        if thing is not None and label.field in ("thing", "status") and condition_of(value) is not None:
+            record = self.start(_Record(thing.kind, None, key if label.field == "thing" else _words_before(key, label)))
+            member = self.member()
+            if member:
+                record.slot = member
+            self._put(record, label._replace(field="status"), item)
+            self.current = None
+
+    def _starts(self, label: Label, record: _Record) -> bool:
+        return any(e.label.field == label.field for e in record.entries) and label.field in ("name", "slot", "thing")
+
+    def _put(self, record: _Record, label: Label, item: Item) -> None:
+        value = item.value or ""
+        field = label.field
+        if field == "thing":
+            field = "status" if not any(ch.isdigit() for ch in value) else "value"
+            label = label._replace(field=field)
+        if field == "type" and record.kind != PSU:
+            kind = thing_of(value)
+            if record.kind is None and kind is not None:
+                record.kind = kind.kind
+            elif record.kind is None and "temperature" in value.lower():
+                record.kind = TEMP
+            label = label._replace(field="ignored")
+        if field in ("slot", "name", "unknown") and record.kind is not None:
+            label = label._replace(field="unknown" if field == "unknown" else "ignored")
+        record.add(label, item)
+
+    def _keyed(self, kind: str, slot: str | None, name: str | None, inside: str | None) -> _Record:
+        member = self.member()
+        record = self.keyed.get((kind, slot, inside, member))
+        if record is None:
+            placed = f"{member}/{slot}" if member and slot and "/" not in slot else slot
+            record = self.start(_Record(kind, placed, name, inside, bool(inside)))
+            self.keyed[(kind, slot, inside, member)] = record
+        return record
+
+    def _numbered(self, at: int, item: Item, label: Label) -> None:
+        """`Power supply 1 status: Up`, or `Fan 2: 3400 rpm` with more below it."""
+        thing = label.thing
+        assert thing is not None
+        value = item.value or ""
+        name = _words_before(item.key, label)
+        point = bool(thing.inside)
+        if thing.kind == FAN and thing.inside is not None:
+            record = self._keyed(FAN, None if not thing.slot else f"\n{thing.slot}", name, thing.inside)
+            record.slot = None
+        elif (
+            (label.field == "value" and label.dimension == "temperature")
+            or (label.field == "limit" and label.dimension == "temperature")
+            or (label.field == "status" and label.dimension == "temperature")
+        ):
+            record = self._keyed(
+                TEMP,
+                f"{thing.kind}\n{thing.slot}",
+                name if label.field != "limit" else None,
+                thing.slot if thing.kind == PSU else None,
+            )
+            record.slot = None
+            record.name = record.name or name
+        elif (
+            label.said
+            and label.field in ("speed", "percent")
+            and label.said.lower() in ("front", "rear", "inlet", "outlet")
+        ):
+            record = self._keyed(thing.kind, f"{thing.slot}\n{label.said}", name, None)
+            record.slot, record.point = thing.slot, True
+        else:
+            record = self._keyed(thing.kind, thing.slot, name, None)
+        del point
+        if (found := _BOUNDS.match(value)) is not None and label.field in ("thing", "speed", "value"):
+            self._limits(record, item, found)
+            value = found["value"]
+            item = item._replace(value=value, end=item.start + len(value))
+        if label.field in ("name",):
+            record.add(label._replace(field="ignored"), item)
+        else:
+            self._put(record, label, item)
+        self.current = None
+        if self.next_depth(at) > item.depth:
+            self.scopes.append(_Scope(item.depth, False, thing.kind, record))
+
+    def _fan_of_supply(self, item: Item, label: Label, within: _Record) -> None:
+        thing = label.thing
+        assert thing is not None
+        if thing.slot is None:
+            if label.field in ("status", "thing") and not any(ch.isdigit() for ch in item.value or ""):
+                within.add(label._replace(field="status"), item)
+            else:
+                within.add(label._replace(field="ignored"), item)
+            return
+        name = _words_before(item.key, label)
+        record = self._keyed(FAN, f"\n{thing.slot}", name, within.slot)
+        record.slot = None
+        self._put(record, label, item)
+        self.current = within
+
+    def _identity(self, at: int, item: Item, label: Label) -> bool:
+        """A key whose value names the thing that the keys below are about."""
+        value = _HEX_TAIL.sub("", item.value or "").strip()
+        scope = self.scope()
+        thing = thing_of(value) if len(value) <= 48 else None
+        kind = label.thing.kind if label.thing is not None else self.kind()
+        within = scope.record if scope is not None else None
+        if within is not None and within.kind is not None and label.thing is None:
+            return False
+        if thing is None and label.thing is None and kind is None and label.field != "name":
+            return False
+        if thing is None and kind in (PSU, FAN) and (slot := slot_alone(value)) is not None:
+            record = _Record(kind, _with_member(self.member(), slot), None)
+        elif thing is not None and kind != TEMP and not (label.words & {"sensor"} and False):
+            if thing.kind == FAN and thing.inside is not None:
+                record = _Record(FAN, None, value, thing.inside, True)
+            else:
+                rest = thing.rest.strip(" -_:()")
+                record = _Record(thing.kind, _with_member(self.member(), thing.slot), value)
+                record.point = bool(label.words & {"sensor"}) or self._point(rest)
+                record.sensor = bool(label.words & {"sensor"})
+        elif kind in (PSU, FAN) and label.field == "name" and self.current is not None and not self.current.entries:
+            return False
+        else:
+            record = _Record(kind if kind == TEMP else None, None, value)
+            record.sensor = True
+        record.lines.append(item.line)
+        record.places.append(("name", item.line, item.start, item.end))
+        record.heads.append((item.key, "name"))
+        self.start(record)
+        self.used.add(item.line)
+        flat = self.next_depth(at) <= item.depth
+        while self.scopes and self.scopes[-1].depth >= item.depth and self.scopes[-1].record is not None:
+            self.scopes.pop()
+        self.scopes.append(_Scope(item.depth, flat, None, record))
+        return True
+
+    def _temperature(self, item: Item, label: Label, within: _Record | None) -> bool:
+        """`Inlet Temperature Value: 29 Degree Celsius`: a sensor of its own."""
+        if within is not None and (
+            within.kind in (PSU, FAN) or within.sensor or (within.kind == TEMP and not within.entries)
+        ):
+            return False
+        name = _words_before(item.key, label) if label.said else None
+        if name is None and (self.current is not None or (self.kind() != TEMP and not self.titles)):
+            return not (
+                self.current is not None
+                and self.current.kind in (PSU, FAN, TEMP)
+                and not any(e.label.field == "value" for e in self.current.entries)
+            )
+        member = self.member()
+        if member and name:
+            name = f"{next(s.word or 'Switch ' + member for s in self.scopes if s.member) if False else 'Switch ' + member} {name}"
+        record = _Record(TEMP, None, name)
+        self.start(record)
+        record.add(label, item)
+        return True
+
+    def _raw(self, raw: re.Match[str], item: Item) -> None:
+        """Sub-features as `sensors -u` names them: the kernel's hwmon naming (Documentation/hwmon/sysfs-interface)."""
+        scope = self.scope()
+        record = scope.record if scope is not None else None
+        if record is None:
+            return
+        unit, dimension = _RAW_UNITS[raw["kind"]]
+        what = raw["what"]
+        words = frozenset({what})
+        if what in ("input", "average") and not (what == "average" and raw["kind"] != "power"):
+            field = {"temp": "value", "fan": "speed"}.get(raw["kind"], "quantity")
+            record.add(Label(field, unit=unit, dimension=dimension, words=words), item)
+        elif what in _RAW_LIMITS and (limit := _RAW_LIMITS[what]) is not None:
+            record.add(Label("limit", unit=unit, dimension=dimension, limit=limit, words=words), item)
+        elif what == "fault" and read_cell(item.value or "", "%").quantities and float(item.value or 0) != 0:
+            record.add(Label("status"), item._replace(value="fault"))
+        elif what.endswith("alarm") and (item.value or "").strip("0. ") != "":
+            record.add(Label("status"), item._replace(value="ALARM"))
+        else:
+            record.add(Label("ignored", words=frozenset({"led"})), item)
+        if raw["kind"] == "fan" and record.kind is None:
+            thing = thing_of(record.name or "")
+            record.kind = FAN
+            record.slot = thing.slot if thing is not None else None
+            record.point = True
+
+    def _limits(self, record: _Record, item: Item, found: re.Match[str]) -> None:
+        bounds = found["bounds"]
+        at = 0
+        offset = item.start + found.start("bounds")
+        while at < len(bounds):
+            match = _BOUND.match(bounds, at)
+            if match is None:
+                raise_at = bounds[at:].strip()
+                record.entries.append(Entry(Label("unknown"), f"fault {raise_at}", raise_at))
+                record.sure = False
+                return
+            name = match["name"].strip()
+            label = label_of(name)
+            if "hyst" in name.lower() or name.lower() in ("sensor",):
+                pass
+            elif label.limit is None:
+                record.sure = False
+            else:
+                record.entries.append(Entry(label, match["value"], name))
+                record.places.append(("limit", item.line, offset + match.start("value"), offset + match.end("value")))
+            at = match.end()
+        if found["word"]:
+            record.entries.append(Entry(Label("status"), found["word"], "status"))
+
+    def _bounded(self, item: Item, found: re.Match[str], within: _Record | None) -> bool:
+        """`temp1: +45.0 C (high = +80.0 C, crit = +95.0 C)`."""
+        names = [m["name"] for m in _BOUND.finditer(found["bounds"])]
+        if not names or not all(
+            label_of(n).limit is not None or "hyst" in n.lower() or n.lower() == "sensor" for n in names
+        ):
+            return False
+        try:
+            read = read_cell(found["value"], None)
+        except Unplaced:
+            return False
+        if len(read.quantities) != 1:
+            return False
+        if within is not None and within.kind is not None:
+            label = label_of(item.key)
+            if within.kind == PSU and label.side is None:
+                return False
+        record = _Record(None, None, item.key)
+        holder = _Record(None, None, item.key)
+        self._limits(holder, item, found)
+        status = [e for e in holder.entries if e.label.field == "status"]
+        limits = [e for e in holder.entries if e.label.field == "limit"]
+        chip = next((s.chip for s in reversed(self.scopes) if s.chip), None)
+        name = f"{chip} {item.key}" if chip else item.key
+        record.lines.append(item.line)
+        record.places = [("value", item.line, item.start, item.start + len(found["value"])), *holder.places]
+        record.heads = [(item.key, "name"), *((e.head, "limit") for e in limits)]
+        self.start(record)
+        self.current = None
+        try:
+            if not holder.sure:
+                raise Unplaced("a limit of it is not understood")
+            made = sensor_reading(name, found["value"], None, status, limits)
+            if within is not None and within.slot and within.kind in (PSU, FAN):
+                made = made.model_copy(
+                    update={"unit": made.unit or f"{'psu' if within.kind == PSU else 'fan'}-{within.slot}"}
+                )
+            record.entries = [Entry(Label("made"), "", "")]
+            self.finished_ahead[id(record)] = made
+        except Unplaced as reason:
+            record.entries = []
+            self.refused[id(record)] = str(reason)
+        return True
+
+    def _plain_sensor(self, item: Item) -> bool:
+        """A key of no known meaning with a temperature or a speed: the key is the sensor's name, under such a heading."""
+        if self.kind() != TEMP or len(item.key) > 40:
+            return False
+        try:
+            read = read_cell(item.value or "", None)
+        except Unplaced:
+            return False
+        if len(read.quantities) != 1 or read.quantities[0].unit != "Cel":
+            return False
+        member = self.member()
+        record = _Record(TEMP, None, f"Switch {member} {item.key}" if member else item.key)
+        self.start(record)
+        record.add(Label("value", dimension="temperature"), item)
+        self.current = None
+        return True
+
+    finished_ahead: dict[int, AnyReading]
+    refused: dict[int, str]
+
+    def finished(self) -> ReadList:
+        made: list[Made] = []
+        for record in self.records:
+            lines = tuple(dict.fromkeys(record.lines))
+            if id(record) in self.refused:
+                self.unread.update(dict.fromkeys(lines, self.refused[id(record)]))
+                continue
+            if (ahead := self.finished_ahead.get(id(record))) is not None:
+                made.append(Made(ahead, lines, tuple(record.places), tuple(record.heads)))
+                self.used.update(lines)
+                continue
+            if not record.entries:
+                continue
+            try:
+                if not record.sure:
+                    raise Unplaced("a limit of it is not understood")
+                reading = self._reading(record)
+            except Unplaced as reason:
+                for line in lines:
+                    self.unread.setdefault(line, str(reason))
+                    self.used.discard(line)
+                continue
+            made.append(Made(reading, lines, tuple(record.places), tuple(record.heads)))
+            self.used.update(lines)
+        return ReadList(tuple(made), frozenset(self.used), self.unread)
+
+    def _reading(self, record: _Record) -> AnyReading:
+        kind = record.kind
+        if record.sensor and kind != TEMP:
+            value = next(
+                (e for e in record.entries if e.label.field in ("value", "speed", "quantity", "current")), None
+            )
+            if value is not None and record.name:
+                others = [e for e in record.entries if e is not value]
+                limits = [e for e in others if e.label.field == "limit"]
+                status = [e for e in others if e.label.field in ("status", "flag")]
+                for e in others:
+                    if e.label.field not in ("limit", "status", "flag", "ignored", "unknown", "type", "presence"):
+                        raise Unplaced(f"`{e.head}` beside a sensor's value")
+                    if e.label.field == "unknown" and condition_of(e.text) not in (None, Condition.OK):
+                        raise Unplaced(f"`{e.text}` under `{e.head}` is not understood")
+                read = read_cell(value.text, value.label.unit)
+                if len(read.quantities) != 1:
+                    raise Unplaced(f"`{value.text}` is not one value")
+                unit = value.label.unit
+                if unit is None and (
+                    found := re.search(r"[A-Za-z%°].*\Z", re.sub(r"\([^)]*\)", " ", value.text).strip())
+                ):
+                    from consolecheck.reading.inference.values import unit_word
+
+                    unit = unit_word(found.group())
+                text = value.text
+                limits = [e._replace(label=e.label._replace(unit=e.label.unit or unit)) for e in limits]
+                return sensor_reading(record.name, text, unit, status, limits)
+        if kind is None and record.sensor:
+            raise Unplaced("what it measures is not told")
+        return reading_of(record.entries, kind, record.slot, record.name, record.inside, point=record.point)
+
+
+def _with_member(member: str | None, slot: str | None) -> str | None:
+    return f"{member}/{slot}" if member and slot and "/" not in slot else slot
+
+
+_TAIL = re.compile(r"[ _-]*(?:value|reading|current|status|state|speed|rpm|\([^)]*\)|\[[^\]]*\])+\s*\Z", re.IGNORECASE)
+
+
+def _words_before(key: str, label: Label) -> str:
+    """A key without the word at its end that says which field it is."""
+    del label
+    text = key
+    for _ in range(3):
+        shorter = _TAIL.sub("", text).strip()
+        if not shorter or shorter == text:
+            break
+        text = shorter
+    return text
+
+
+def read_list(block: Pairs, heading: str = "") -> ReadList:
+    """What a list of keys and values says of supplies, fans and sensors."""
+    titles = [t.text for t in block.titles if block.first_line - t.line <= 6]
+    if heading:
+        titles.insert(0, heading)
+    reader = _List(block, titles)
+    reader.finished_ahead = {}
+    reader.refused = {}
+    return reader.read()
+
+
+__all__ = ["Made", "ReadList", "colours_only", "looks_like_code", "plain", "read_list", "status_of"]

@@ -1,0 +1,624 @@
+"""One thing's labelled cells to one typed reading, or a reason why not.
+
+Half a row is worse than none: a figure that cannot be placed, limits out of order or an implausible value
+leave the whole thing unread. A status is ok only by a word that means it beyond doubt.
+"""
+
+import re
+from collections.abc import Iterable
+from typing import Any, NamedTuple
+
+from consolecheck.reading.inference.values import (
+    COLOURS,
+    DIMENSION,
+    PRESENT,
+    Unplaced,
+    condition_of,
+    is_blank,
+    plain,
+    presence_of,
+    read_cell,
+    unit_word,
+)
+from consolecheck.reading.inference.words import AIRFLOW, FAN, PSU, TEMP, Label, Thing, airflow_in, thing_of
+from consolecheck.records.readings import (
+    AnyReading,
+    Condition,
+    Device,
+    Fan,
+    Inventory,
+    PowerSupply,
+    Temperature,
+    worst,
+)
+from consolecheck.records.units import Quantity
+
+__all__ = ["Entry", "Unplaced", "limits_of", "reading_of"]
+
+
+class Entry(NamedTuple):
+    """A labelled cell."""
+
+    label: Label
+    text: str
+    head: str = ""
+    """The label as printed, for messages."""
+
+
+_PLAUSIBLE: dict[str, tuple[float, float]] = {
+    "Cel": (-60.0, 250.0),
+    "V": (-500.0, 500.0),
+    "A": (-500.0, 2000.0),
+    "W": (-1.0, 100_000.0),
+    "rpm": (0.0, 60_000.0),
+    "%": (0.0, 150.0),
+    "Hz": (0.0, 1e6),
+}
+"""What a chassis can show at all; beyond it the columns have shifted. Common practice, no source."""
+_NO = frozenset(("false", "no", "none", "off", "0", "clear", "cleared", "inactive", "deasserted", "not asserted"))
+_YES = frozenset(("true", "yes", "on", "1", "set", "active", "asserted"))
+_TYPE = re.compile(r"(?<![A-Za-z])(AC|DC)(?![A-Za-z])")
+_UNIT_IN = re.compile(r"\d\s*([^\d\s,.;/()\[\]+-][^\d,;/()\[\]+]*)\s*\Z")
+_IDENTITY = ("serial", "part", "model", "description", "type")
+_KIND = {PSU: "psu", FAN: "fan"}
+
+
+def _checked(quantity: Quantity, head: str) -> Quantity:
+    low, high = _PLAUSIBLE.get(quantity.unit, (-1e12, 1e12))
+    if not low <= quantity.value <= high:
+        raise Unplaced(f"{quantity} under `{head}` is not plausible")
+    return quantity
+
+
+def _one(entry: Entry, assumed: str | None) -> Quantity | None:
+    read = read_cell(entry.text, entry.label.unit or assumed)
+    if not read.quantities:
+        if read.words and not is_blank(entry.text):
+            raise Unplaced(f"`{entry.text}` under `{entry.head}` is not a value")
+        return None
+    if len(read.quantities) > 1 or read.words:
+        raise Unplaced(f"`{entry.text}` under `{entry.head}` is more than one value")
+    return _checked(read.quantities[0], entry.head)
+
+
+class _Made:
+    """The fields of a thing as they are found."""
+
+    def __init__(self) -> None:
+        self.values: dict[str, Quantity] = {}
+        self.conditions: list[Condition] = []
+        self.status_text: str | None = None
+        self.presence: list[Condition | None] = []
+        self.neutral = False
+        self.limits: list[tuple[Entry, str | None]] = []
+        self.facts: dict[str, str] = {}
+        self.printed_unit: str | None = None
+        self.flags: list[tuple[float, str]] = []
+        self.set_aside: list[str] = []
+
+    def put(self, name: str, quantity: Quantity, entry: Entry) -> None:
+        if name in self.values and self.values[name] != quantity:
+            raise Unplaced(f"`{entry.head}` gives another {name.replace('_', ' ')} than a cell before it")
+        self.values[name] = quantity
+
+    def status(self, text: str) -> None:
+        if is_blank(text):
+            return
+        if self.status_text is None:
+            self.status_text = text
+        found, neutral = status_of(text)
+        if found is not None:
+            self.conditions.append(found)
+        self.neutral = self.neutral or neutral
+
+
+def status_of(text: str) -> tuple[Condition | None, bool]:
+    """The condition that a status text means, and whether part of it only says that the thing is there."""
+    whole = condition_of(text)
+    if whole is not None:
+        return whole, False
+    said = plain(text)
+    if said in PRESENT:
+        return None, True
+    named = thing_of(text)
+    if named is not None and (found := condition_of(named.rest)) is not None:
+        return found, False
+    parts = [p for p in re.split(r"[,;/()|+]| - | & ", text) if p.strip()]
+    if len(parts) > 1:
+        each = [status_of(p) if not is_blank(p) else (None, True) for p in parts]
+        told = [c for c, _ in each if c is not None]
+        if told:
+            return worst(told), any(n for _, n in each)
+        if all(n for _, n in each):
+            return None, True
+    return Condition.UNKNOWN, False
+
+
+def colours_only(text: str) -> bool:
+    words = plain(text).replace("-", " ").split()
+    return bool(words) and all(w in COLOURS for w in words)
+
+
+def reading_of(
+    entries: Iterable[Entry],
+    kind: str | None,
+    slot: str | None,
+    name: str | None,
+    inside: str | None = None,
+    rails: bool = False,
+    point: bool = False,
+) -> AnyReading:
+    """The reading that a thing's cells make. Raises Unplaced with the reason.
+
+    `kind` is what the text says the thing is, if it does; `slot` its own label, `name` what the device calls it.
+    `inside`: the slot of the supply that a fan or sensor stands in. `rails`: whether the table lists sensors of
+    all kinds, so that a volt figure without a supply is a rail. `point`: whether `name` is a measuring point or a
+    rotor within the unit.
+    """
+    made = _Made()
+    unsided: list[tuple[Entry, Quantity]] = []
+    measured: list[tuple[Entry, Quantity]] = []
+    for entry in entries:
+        label, text = entry.label, entry.text
+        field = label.field
+        if is_blank(text) and field not in ("status", "flag", "presence"):
+            continue
+        if field in ("serial", "part", "model", "description"):
+            if field != "description" and condition_of(text) is Condition.ABSENT:
+                made.status(text)
+                continue
+            made.facts.setdefault(field, text)
+        elif field == "status":
+            read = None
+            if any(c.isdigit() for c in text):
+                read = _value_beside_status(entry)
+            if read is None:
+                made.status(text)
+            else:
+                quantities, words = read
+                made.status(words)
+                measured.extend((entry, _checked(q, entry.head)) for q in quantities)
+        elif field == "presence":
+            presence = presence_of(text)
+            if presence is not None or not is_blank(text):
+                made.presence.append(presence)
+                if made.status_text is None and presence is not None:
+                    made.status_text = text
+        elif field == "flag":
+            made.flags.append(
+                (
+                    4.0
+                    if label.words & {"fault", "faults", "failure", "failed", "error", "critical"}
+                    else 2.0
+                    if "warning" in label.words
+                    else 3.0,
+                    text,
+                )
+            )
+        elif field == "limit":
+            assert label.limit is not None
+            if (label.limit.side is None and not any(c.isdigit() for c in text)) or (
+                label.limit.side is None and len(label.words) == 1 and plain(text) in _NO | _YES
+            ):
+                made.flags.append((label.limit.rank, text))
+            else:
+                made.limits.append((entry, label.unit))
+        elif field == "capacity":
+            if (found := _one(entry, "W")) is not None:
+                if found.unit != "W":
+                    raise Unplaced(f"`{text}` under `{entry.head}` is no power")
+                made.put("capacity", found, entry)
+        elif field == "type":
+            _typed(entry, made)
+        elif field == "airflow":
+            said = " ".join(text.lower().split())
+            flow = AIRFLOW.get(said) or airflow_in(text)
+            if flow is not None:
+                made.facts["airflow"] = flow
+            elif said not in ("unknown",):
+                made.facts["airflow_word"] = text
+        elif field in ("quantity", "side"):
+            _sided(entry, made, unsided)
+        elif field in ("value", "current", "speed", "percent"):
+            _measured(entry, made, measured, kind)
+        elif field in ("unknown", "ignored", "slot", "name", "thing"):
+            _left_alone(entry, made, field)
+    for entry, quantity in measured:
+        dimension = DIMENSION.get(quantity.unit)
+        sided = entry.label.side
+        target = {"temperature": "value", "speed": "speed", "percent": "speed_percent"}.get(dimension or "")
+        if target is not None:
+            made.put(target, quantity, entry)
+        elif dimension in ("voltage", "current", "power"):
+            if sided and entry.label.field != "value":
+                made.put(f"{sided}_{dimension}", quantity, entry)
+            else:
+                unsided.append((entry, quantity))
+        else:
+            raise Unplaced(f"`{entry.text}` under `{entry.head}` is no value of a supply, fan or sensor")
+    return _finished(made, unsided, kind, slot, name, inside, rails, point)
+
+
+def _value_beside_status(entry: Entry) -> tuple[tuple[Quantity, ...], str] | None:
+    """A status cell that holds a figure too, such as `OK (3400 RPM)`."""
+    try:
+        read = read_cell(entry.text, None)
+    except Unplaced:
+        return None
+    if not read.quantities or any(q.unit not in DIMENSION for q in read.quantities):
+        return None
+    return read.quantities, read.words
+
+
+def _typed(entry: Entry, made: _Made) -> None:
+    text = entry.text
+    found = {m.upper() for m in _TYPE.findall(text)}
+    if len(found) == 1:
+        made.facts["input_type"] = found.pop()
+        rest = _TYPE.sub(" ", text).strip()
+        if rest and any(c.isdigit() for c in rest):
+            try:
+                read = read_cell(rest, None)
+            except Unplaced:
+                return
+            if len(read.quantities) == 1 and read.quantities[0].unit == "W":
+                made.put("capacity", _checked(read.quantities[0], entry.head), entry)
+    elif condition_of(text) not in (None, Condition.OK):
+        made.status(text)
+    elif re.fullmatch(r"\d+(?:\.\d+)?\s*[VAW]", text):
+        raise Unplaced(f"`{text}` under `{entry.head}` is a figure whose meaning is not told")
+
+
+def _sided(entry: Entry, made: _Made, unsided: list[tuple[Entry, Quantity]]) -> None:
+    """A voltage, current or power; of the input or the output where the label says."""
+    label, text = entry.label, entry.text
+    assumed = {"voltage": "V", "current": "A", "power": "W"}.get(label.dimension or "")
+    if not any(c.isdigit() for c in text):
+        if plain(text) in ("ac", "dc"):
+            made.facts["input_type"] = plain(text).upper()
+        elif condition_of(text) is not None or plain(text) in PRESENT:
+            made.status(text) if plain(text) not in PRESENT else None
+        else:
+            raise Unplaced(f"`{text}` under `{entry.head}` is not a value")
+        return
+    if re.search(r"\d\s*[A-Za-z]*\s*(?:-|–|to|~)\s*\d", text):  # a range that the part takes
+        made.set_aside.append(entry.head)
+        return
+    read = read_cell(text, label.unit or assumed)
+    if read.words:
+        found, _neutral = status_of(read.words)
+        if found is Condition.UNKNOWN and read.words.upper() not in ("AC", "DC"):
+            raise Unplaced(f"`{text}` under `{entry.head}` is not only a value")
+        if found not in (None, Condition.UNKNOWN):
+            made.conditions.append(found)
+    for quantity in read.quantities:
+        dimension = DIMENSION.get(quantity.unit)
+        if dimension not in ("voltage", "current", "power") or (
+            label.dimension in ("voltage", "current", "power")
+            and dimension != label.dimension
+            and len(read.quantities) == 1
+        ):
+            raise Unplaced(f"`{text}` under `{entry.head}` is not in the unit that was expected")
+        if label.side is not None:
+            made.put(f"{label.side}_{dimension}", _checked(quantity, entry.head), entry)
+        else:
+            unsided.append((entry, _checked(quantity, entry.head)))
+
+
+def _measured(entry: Entry, made: _Made, measured: list[tuple[Entry, Quantity]], kind: str | None) -> None:
+    label, text = entry.label, entry.text
+    field = label.field
+    assumed = label.unit
+    if assumed is None:
+        if label.dimension == "temperature" or (field in ("value", "current") and kind == TEMP):
+            assumed = "C"
+        elif field == "percent":
+            assumed = "%"
+        elif field == "current" and kind == PSU:
+            assumed = "A"
+        elif field == "value" and kind == FAN:
+            assumed = None
+    if not any(c.isdigit() for c in text):
+        said = plain(text)
+        if field == "speed":
+            if condition_of(text) not in (None, Condition.OK):
+                made.status(text)
+            else:
+                made.set_aside.append(entry.head)  # `slow`, `auto`
+            return
+        if condition_of(text) is not None:
+            made.status(text)
+            return
+        raise Unplaced(f"`{said}` under `{entry.head}` is not a value")
+    if field == "speed" and assumed is None:
+        bare = re.fullmatch(r"\d{1,3}(?:,\d{3})+|\d+(?:\.0+)?", text.strip())
+        if bare is not None:
+            figure = float(text.strip().replace(",", ""))
+            if figure <= 250:
+                raise Unplaced(f"`{text}` under `{entry.head}` could be a speed or a share of it")
+            assumed = "rpm"
+    if field == "speed" and assumed == "rpm" and "%" in text and "rpm" not in text.lower():
+        assumed = None
+    read = read_cell(text, assumed)
+    if field == "value" and label.dimension == "temperature" and any(q.unit != "Cel" for q in read.quantities):
+        raise Unplaced(f"`{text}` under `{entry.head}` is no temperature")
+    if read.words:
+        found, _ = status_of(read.words)
+        if found is Condition.UNKNOWN and not colours_only(read.words):
+            raise Unplaced(f"`{text}` under `{entry.head}` is not only a value")
+        made.status(read.words)
+    unit = _UNIT_IN.search(text.strip())
+    made.printed_unit = (unit_word(unit[1]) if unit else None) or label.unit or assumed
+    measured.extend((entry, _checked(q, entry.head)) for q in read.quantities)
+
+
+def _left_alone(entry: Entry, made: _Made, field: str) -> None:
+    """A cell that no reading has a place for: nothing bad and no figure with a unit may be lost with it."""
+    text = entry.text
+    if (
+        field != "ignored"
+        and field not in ("slot", "name", "thing")
+        and any(c.isdigit() for c in text)
+        and re.fullmatch(r"[+-]?\d+(?:\.\d+)?\s*(?:V|A|W|C|°C|rpm|RPM|%|Volts|Watts|Amps)", text.strip())
+    ):
+        raise Unplaced(f"`{text}` stands under `{entry.head}`, which is not known")
+    if not entry.label.words & {"led", "leds", "lamp", "light", "admin", "redundancy"}:
+        found = condition_of(text)
+        if found not in (None, Condition.OK, Condition.STANDBY) and field != "slot":
+            raise Unplaced(f"`{text}` stands under `{entry.head}`, which is not known to tell a status")
+    made.set_aside.append(entry.head)
+
+
+def _finished(
+    made: _Made,
+    unsided: list[tuple[Entry, Quantity]],
+    kind: str | None,
+    slot: str | None,
+    name: str | None,
+    inside: str | None,
+    rails: bool,
+    point: bool,
+) -> AnyReading:
+    values = made.values
+    powers = {k for k in values if k.split("_")[-1] in ("voltage", "current", "power") or k == "capacity"}
+    heat, speed = "value" in values, "speed" in values or "speed_percent" in values
+    if kind is None:
+        if heat and not powers and not speed:
+            kind = TEMP
+        elif speed and not heat and not powers:
+            kind = FAN
+    unit_of_psu = f"psu-{inside}" if inside else None
+    if kind == PSU and heat and not powers and not unsided and not speed:
+        # A sensor of the supply, not the supply.
+        kind, unit_of_psu, point = TEMP, (f"psu-{slot}" if slot else unit_of_psu), True
+    if kind == PSU and speed and not powers and not unsided and not heat:
+        kind, unit_of_psu, point = FAN, (f"psu-{slot}" if slot else unit_of_psu), True
+    condition = _condition(made)
+    status_text = made.status_text
+    base: dict[str, Any] = {"condition": condition, "status_text": status_text}
+    if kind == TEMP:
+        if powers or speed or unsided:
+            raise Unplaced("a temperature beside other figures")
+        limits = limits_of(made.limits, values.get("value"), made.printed_unit or "C", "Cel")
+        if "value" not in values and not limits and condition is None:
+            raise Unplaced("no temperature stands there")
+        base["unit"] = unit_of_psu
+        return Temperature(value=values.get("value"), name=name, **base, **limits)
+    if kind == FAN:
+        if powers or heat or unsided:
+            raise Unplaced("a fan beside figures that are no speed")
+        if slot is None and not name and unit_of_psu is None:
+            raise Unplaced("which fan it is does not stand there")
+        main = values.get("speed") or values.get("speed_percent")
+        limits = limits_of(made.limits, main, made.printed_unit, main.unit if main else None)
+        if not speed and condition is None and not limits:
+            return _inventory(made, "fan", slot, name, base, unit_of_psu)
+        unit = unit_of_psu or (f"fan-{slot}" if slot else None)
+        return Fan(
+            unit=unit,
+            name=name if point or unit is None or unit_of_psu else None,
+            speed=values.get("speed"),
+            speed_percent=values.get("speed_percent"),
+            **_facts(made),
+            **base,
+            **limits,
+        )
+    if kind == PSU:
+        _place_unsided(made, unsided)
+        powers = {
+            k: q for k, q in values.items() if k.split("_")[-1] in ("voltage", "current", "power") or k == "capacity"
+        }  # type: ignore[assignment]
+        limits = {}
+        if made.limits:
+            mains = [q for k, q in values.items() if k != "capacity" and k not in ("value", "speed", "speed_percent")]
+            if len(mains) != 1:
+                raise Unplaced("limits beside more than one value")
+            limits = limits_of(made.limits, mains[0], made.printed_unit, mains[0].unit)
+        if slot is None and not name:
+            raise Unplaced("which supply it is does not stand there")
+        if not powers and condition is None and "input_type" not in made.facts:
+            return _inventory(made, "psu", slot, name, base, None)
+        facts = _facts(made)
+        if "input_type" in made.facts:
+            facts["input_type"] = made.facts["input_type"]
+        unit = f"psu-{slot}" if slot else None
+        return PowerSupply(unit=unit, name=name if point or unit is None else None, **powers, **facts, **base, **limits)  # type: ignore[arg-type]
+    if rails and unsided and len(unsided) == 1 and not values and name:
+        _, quantity = unsided[0]
+        limits = limits_of(made.limits, quantity, made.printed_unit, quantity.unit)
+        return Device(name=name, value=quantity, **base, **limits)
+    raise Unplaced("what it is about does not stand there")
+
+
+def _facts(made: _Made) -> dict[str, Any]:
+    facts: dict[str, Any] = {}
+    if "serial" in made.facts:
+        facts["serial"] = made.facts["serial"]
+    part = made.facts.get("part") or made.facts.get("model")
+    if part:
+        facts["part_number"] = part
+    flow = made.facts.get("airflow") or airflow_in(made.facts.get("description", ""))
+    if flow:
+        facts["airflow"] = flow
+    elif "airflow_word" in made.facts:
+        facts["airflow_word"] = made.facts["airflow_word"]
+    return facts
+
+
+def _inventory(
+    made: _Made, kind: str, slot: str | None, name: str | None, base: dict[str, Any], within: str | None
+) -> AnyReading:
+    facts = _facts(made)
+    if not facts and "description" not in made.facts:
+        raise Unplaced("nothing is told of it")
+    unit = f"{kind}-{slot}" if slot else within
+    if unit is None and not name:
+        raise Unplaced("which part it is does not stand there")
+    return Inventory(unit=unit, name=None if unit else name, description=made.facts.get("description"), **facts, **base)
+
+
+def _condition(made: _Made) -> Condition | None:
+    told = list(made.conditions)
+    for rank, text in made.flags:
+        said = plain(text)
+        if said in _NO:
+            if said != "none":
+                told.append(Condition.OK)
+                made.status_text = made.status_text or text
+        elif said in _YES:
+            told.append(Condition.FAILED if rank >= 4 else Condition.WARNING if rank <= 2 else Condition.UNKNOWN)
+            made.status_text = made.status_text or text
+        elif not is_blank(text):
+            found, neutral = status_of(text)
+            if found is not None:
+                told.append(found)
+            made.neutral = made.neutral or neutral
+            made.status_text = made.status_text or text
+    for presence in made.presence:
+        if presence is None:
+            made.neutral = True
+        else:
+            told.append(presence)
+    if not told:
+        return Condition.UNKNOWN if made.neutral else None
+    return worst(told)
+
+
+def _place_unsided(made: _Made, unsided: list[tuple[Entry, Quantity]]) -> None:
+    """Voltage, current and power without `input` or `output` before them: by figures that leave no choice.
+
+    12 V is what supplies give and mains voltage is what they take; current and power go with a voltage whose
+    product they are. Common practice, no source.
+    """
+    if not unsided:
+        return
+    of: dict[str, tuple[Entry, Quantity]] = {}
+    for entry, quantity in unsided:
+        dimension = DIMENSION[quantity.unit]
+        if dimension in of:
+            raise Unplaced(f"two figures of {dimension} without input or output")
+        of[dimension] = (entry, quantity)
+    facts = " ".join(v for k, v in made.facts.items() if k in ("model", "part", "description"))
+    if "power" in of and "voltage" not in of:
+        entry, quantity = of.pop("power")
+        watts = f"{quantity.value:g}"
+        if quantity.value >= 50 and re.search(rf"(?<!\d){watts}(?!\d)", facts) and "capacity" not in made.values:
+            made.put("capacity", quantity, entry)
+        else:
+            raise Unplaced(f"`{entry.text}` under `{entry.head}`: taken or given, or what it can give, is not told")
+    if not of:
+        return
+    if "voltage" not in of:
+        entry, _ = next(iter(of.values()))
+        raise Unplaced(f"`{entry.text}` under `{entry.head}`: of the input or the output is not told")
+    entry, volts = of["voltage"]
+    side = _side_of(volts.value)
+    if side is None:
+        raise Unplaced(f"`{entry.text}` under `{entry.head}`: of the input or the output is not told")
+    amps, watts_of = of.get("current"), of.get("power")
+    if watts_of is not None and amps is not None:
+        product = volts.value * amps[1].value
+        if abs(product - watts_of[1].value) > max(2.0, 0.1 * abs(product)):
+            raise Unplaced(f"`{watts_of[0].text}` under `{watts_of[0].head}` is not the product of voltage and current")
+    elif watts_of is not None:
+        raise Unplaced(f"`{watts_of[0].text}` under `{watts_of[0].head}`: of the input or the output is not told")
+    for dimension, (given, quantity) in of.items():
+        made.put(f"{side}_{dimension}", quantity, given)
+
+
+def _side_of(volts: float) -> str | None:
+    if 11.0 <= volts <= 13.5:
+        return "output"
+    if 85.0 <= volts <= 305.0:
+        return "input"
+    return None
+
+
+def limits_of(
+    found: list[tuple[Entry, str | None]], value: Quantity | None, printed: str | None, unit: str | None
+) -> dict[str, Quantity]:
+    """The four limits by severity. Raises Unplaced where they are out of order or cannot be told apart."""
+    sides: dict[str, list[tuple[float, bool, Quantity]]] = {"low": [], "high": []}
+    for entry, stated in found:
+        label = entry.label
+        assert label.limit is not None
+        if is_blank(entry.text):
+            continue
+        assumed = stated or printed
+        read = read_cell(entry.text, assumed)
+        if not read.quantities:
+            if read.words:
+                raise Unplaced(f"`{entry.text}` under `{entry.head}` is no limit")
+            continue
+        if (
+            len(read.quantities) == 2
+            and label.limit.side is None
+            and read.quantities[0].value < read.quantities[1].value
+        ):
+            pairs = [("low", read.quantities[0]), ("high", read.quantities[1])]
+        elif len(read.quantities) == 1 and not read.words:
+            side = label.limit.side or ("high" if unit == "Cel" else None)
+            if side is None:
+                raise Unplaced(f"`{entry.head}`: an upper or a lower limit is not told")
+            pairs = [(side, read.quantities[0])]
+        else:
+            raise Unplaced(f"`{entry.text}` under `{entry.head}` is no limit")
+        for side, quantity in pairs:
+            if unit is not None and quantity.unit != unit:
+                raise Unplaced(f"`{entry.text}` under `{entry.head}` is not in the unit of the value")
+            sides[side].append((label.limit.rank, label.limit.pinned, _checked(quantity, entry.head)))
+    limits: dict[str, Quantity] = {}
+    for side, bounds in sides.items():
+        bounds.sort(key=lambda b: b[0])
+        ranks = [rank for rank, _, _ in bounds]
+        if len(set(ranks)) != len(ranks):
+            raise Unplaced(f"two {side} limits of one name")
+        if not bounds:
+            continue
+        values = [b[2].value for b in bounds]
+        if values != sorted(values, reverse=side == "low"):
+            raise Unplaced(f"the {side} limits are not in order")
+        if len(bounds) == 1:
+            rank, _, quantity = bounds[0]
+            limits[f"{side}_{'critical' if rank >= 3 else 'warning'}"] = quantity
+            continue
+        pinned = [q for _, p, q in bounds if p]
+        if len(bounds) == 2 and pinned and bounds[0][1]:
+            limits[f"{side}_critical"] = pinned[0]  # and one beyond critical, which has no place
+            continue
+        if len(bounds) == 2 and bounds[0][0] == 1.0 and bounds[1][0] < 3.0:
+            raise Unplaced(f"which of two {side} limits is the milder is not told")
+        limits[f"{side}_warning"] = bounds[0][2]
+        limits[f"{side}_critical"] = pinned[0] if pinned else bounds[1][2]
+    order = [limits[n].value for n in ("low_critical", "low_warning", "high_warning", "high_critical") if n in limits]
+    if order != sorted(order):
+        raise Unplaced("the limits are not in order")
+    low = limits.get("low_warning") or limits.get("low_critical")
+    high = limits.get("high_warning") or limits.get("high_critical")
+    if low is not None and high is not None and low.value >= high.value:
+        raise Unplaced("the limits leave no room for a value")
+    return limits
+
+
+def unit_label(thing: Thing) -> str | None:
+    return f"{_KIND[thing.kind]}-{thing.slot}" if thing.slot and thing.kind in _KIND else None

@@ -1,0 +1,238 @@
+"""A whole text of an unknown device: blocks to readings, with what could not be read, and the map of it."""
+
+import hashlib
+import re
+from collections.abc import Mapping
+from typing import NamedTuple
+
+from consolecheck.reading.inference.grids import read_grid
+from consolecheck.reading.inference.lists import Made, looks_like_code, read_list
+from consolecheck.reading.inference.trees import read_tree
+from consolecheck.reading.inference.values import condition_of
+from consolecheck.reading.screen import CleanText
+from consolecheck.reading.table import Block, Cell, Grid, Loose, Pairs, Prompt, Tree, is_ruler, layout
+from consolecheck.records.readings import AnyReading, Condition, Kind, Sighting, Snapshot, TableSeen, TakenAs
+from consolecheck.records.text import Row, Span, UnreadLine
+
+_BAD = (Condition.FAILED, Condition.WARNING, Condition.ABSENT, Condition.NO_INPUT)
+
+
+class PlacedRow(Row):
+    """A row whose cells were found by their place and not by a template."""
+
+    __slots__ = ("_places",)
+
+    def __init__(self, lines: tuple[int, ...], places: Mapping[str, Span]) -> None:
+        super().__init__((), (), lines, None)
+        self._places = places
+
+    def span(self, field: str) -> Span | None:
+        return self._places.get(field)
+
+
+class _Table(NamedTuple):
+    sightings: list[tuple[AnyReading, PlacedRow]]
+    taken: tuple[tuple[str, str], ...]
+    header: str
+    header_lines: tuple[int, ...]
+    first: int
+    last: int
+    sure: str
+
+
+def read_as_unknown(text: CleanText, source: str) -> Snapshot:
+    """The inferred readings of a cleaned text. Never raises for what a text holds."""
+    blocks = layout(text.lines)
+    used: set[int] = set()
+    why: dict[int, str] = {}
+    tables: list[tuple[_Table, int]] = []
+    hosts: dict[str, int] = {}
+    heading = ""
+    heading_line = 0
+    veto = looks_like_code([line.text for line in text.lines if line.text.strip()][:400])
+    for at, block in enumerate(blocks):
+        if isinstance(block, Prompt):
+            used.add(block.line.number)
+            if block.host:
+                hosts.setdefault(block.host, block.line.number)
+            heading = ""
+            continue
+        if veto and not isinstance(block, Tree):
+            continue
+        table = _table(block, used, why, heading if _first(block) - heading_line <= 6 else "")
+        if table is not None and table.sightings:
+            tables.append((table, at))
+        heading, heading_line = _heading(block)
+    return _snapshot(text, source, blocks, tables, used, why, hosts, veto)
+
+
+def _first(block: Block) -> int:
+    if isinstance(block, Loose):
+        return block.lines[0].number
+    if isinstance(block, Prompt):
+        return block.line.number
+    return block.first_line
+
+
+def _heading(block: Block) -> tuple[str, int]:
+    """A heading that a block leaves for the next one, such as `Switch 1:` above two tables."""
+    if isinstance(block, Pairs) and block.items and not block.items[0].value and len(block.items) <= 3:
+        return block.items[0].key, block.last_line
+    if isinstance(block, Pairs) and block.titles:
+        return block.titles[-1].text.rstrip(":"), block.last_line
+    return "", 0
+
+
+def _table(block: Block, used: set[int], why: dict[int, str], heading: str) -> _Table | None:
+    if isinstance(block, Grid):
+        return _grid(block, used, why, heading)
+    if isinstance(block, Pairs):
+        found = read_list(block, heading)
+        used |= found.used
+        why.update(found.unread)
+        if found.made:
+            _use_titles(block.titles, block.first_line, used)
+        return _listed(found.made, block.first_line, block.last_line, "list")
+    if isinstance(block, Tree):
+        tree = read_tree(block)
+        used |= tree.used
+        why.update(tree.unread)
+        if tree.made:
+            used.update(_punctuation(block))
+        return _listed(tree.made, block.first_line, block.last_line, "json")
+    return None
+
+
+def _punctuation(tree: Tree) -> set[int]:
+    """Lines of a JSON text that hold no value of their own."""
+    from consolecheck.reading.table import Arr, Leaf, Obj
+
+    held: set[int] = set()
+    stack: list[object] = [tree.root]
+    while stack:
+        value = stack.pop()
+        if isinstance(value, Leaf):
+            held.add(value.line)
+        elif isinstance(value, Obj):
+            stack.extend(v for _, v in value)
+        elif isinstance(value, Arr):
+            stack.extend(value)
+    return set(range(tree.first_line, tree.last_line + 1)) - held
+
+
+def _use_titles(titles: tuple[Cell, ...], first: int, used: set[int]) -> None:
+    for title in titles:
+        words = re.findall(r"[a-z-]+", title.text.lower())
+        if (
+            first - title.line <= 6
+            and not any(condition_of(w) in _BAD for w in words)
+            and not any(c.isdigit() for c in title.text.split(":")[-1])
+        ):
+            used.add(title.line)
+
+
+def _grid(grid: Grid, used: set[int], why: dict[int, str], heading: str) -> _Table | None:
+    found = read_grid(grid, heading)
+    made: list[tuple[AnyReading, PlacedRow]] = []
+    for row in found.rows:
+        if row.why_not:
+            why.update(dict.fromkeys(row.row.lines, row.why_not))
+            continue
+        used.update(row.row.lines)
+        places = {
+            field: Span(cell.line, cell.start, cell.end)
+            for (head, field), cell in zip(found.columns, row.row.cells, strict=False)
+            if cell is not None
+        }
+        for reading in row.readings:
+            made.append((reading, PlacedRow(row.row.lines, places)))
+    if not made:
+        if not found.rows:
+            for number in range(grid.first_line, grid.last_line + 1):
+                why.setdefault(number, found.why_not)
+        return None
+    used.update(grid.header_lines)
+    _use_titles(grid.titles, grid.first_line, used)
+    header = " | ".join(grid.headers) if grid.headers else "no header"
+    headings = {row.row.heading for row in found.rows}
+    return _Table(
+        made,
+        found.columns,
+        f"{grid.sort}: {header}" + (" under headings" if headings - {""} else ""),
+        grid.header_lines,
+        grid.first_line,
+        grid.last_line,
+        found.sure,
+    )
+
+
+def _listed(made: tuple[Made, ...], first: int, last: int, sort: str) -> _Table | None:
+    if not made:
+        return None
+    taken = tuple(dict.fromkeys(pair for m in made for pair in m.columns))
+    sightings = [
+        (m.reading, PlacedRow(m.lines, {f: Span(line, a, b) for f, line, a, b in m.places if b > a})) for m in made
+    ]
+    return _Table(
+        sightings, taken, f"{sort}: " + " | ".join(dict.fromkeys(k for k, _ in taken)), (), first, last, "high"
+    )
+
+
+def _snapshot(
+    text: CleanText, source: str, blocks: list[Block], tables: list[tuple[_Table, int]], used: set[int], why: dict[int, str],
+    hosts: dict[str, int], veto: bool,
+) -> Snapshot:  # fmt: skip
+    sightings: list[Sighting] = []
+    seen: list[TableSeen] = []
+    taken: list[TakenAs] = []
+    names: dict[str, int] = {}
+    for table, at in tables:
+        kinds: tuple[Kind, ...] = tuple(dict.fromkeys(r.kind for r, _ in table.sightings))
+        following = [b for b in blocks[at + 1 :] if not isinstance(b, Loose)]
+        # Only a prompt or another table shows that nothing of this one is missing.
+        ended = bool(following) and isinstance(following[0], Prompt | Grid | Tree | Pairs) and not _runs_on(blocks, at)
+        cut = ""
+        if not following:
+            cut = (
+                "the text ends at an unanswered pager prompt"
+                if text.ends_at_pager
+                else (
+                    "the text ends in the middle of a line"
+                    if text.ends_mid_line and not isinstance(blocks[-1], Prompt)
+                    else ""
+                )
+            )
+        short = "+".join(kinds) + " " + hashlib.sha256(table.header.encode("utf-8", "replace")).hexdigest()[:6]
+        names[short] = names.get(short, 0) + 1
+        name = short if names[short] == 1 else f"{short} no. {names[short]}"
+        sightings.extend(Sighting(reading, row, name, ended) for reading, row in table.sightings)
+        seen.append(TableSeen(name, kinds, table.first, table.last, ended, cut, len(table.sightings)))
+        taken.append(TakenAs(name, table.header, table.taken, table.header_lines, table.first, table.last, table.sure))
+    unread = []
+    for line in text.lines:
+        if line.doubt:
+            unread.append(UnreadLine(line.number, line.text, line.doubt))
+        elif line.text.strip() and line.number not in used and not is_ruler(line.text):
+            reason = (
+                "looks like a program or its settings"
+                if veto
+                else why.get(line.number, "stands in no table that is understood")
+            )
+            unread.append(UnreadLine(line.number, line.text, reason))
+    return Snapshot(
+        source=source,
+        dialect=None,
+        basis="inferred",
+        sightings=tuple(sightings),
+        tables=tuple(seen),
+        unread=tuple(unread),
+        passed_over=(),
+        hosts=hosts,
+        last_line=text.lines[-1].number if text.lines else 0,
+        taken_as=tuple(taken),
+    )
+
+
+def _runs_on(blocks: list[Block], at: int) -> bool:
+    """Whether lines of no layout stand right behind a table, which may be rows that were not recognised."""
+    return at + 1 < len(blocks) and isinstance(blocks[at + 1], Loose)

@@ -1,0 +1,324 @@
+"""JSON to readings: which objects are things, and what their keys mean.
+
+Keys are read with the same vocabulary as printed labels, since the open models (RFC 8348, OpenConfig
+platform, Redfish thermal and power) and makers' own JSON are made of the same words.
+"""
+
+import re
+from decimal import Decimal, InvalidOperation
+from typing import NamedTuple
+
+from consolecheck.reading.inference.grids import sensor_reading
+from consolecheck.reading.inference.lists import Made
+from consolecheck.reading.inference.record import Entry, reading_of
+from consolecheck.reading.inference.values import Unplaced, is_blank, plain, unit_word
+from consolecheck.reading.inference.words import FAN, PSU, TEMP, Label, label_of, slot_alone, thing_of, words_of
+from consolecheck.reading.table import Arr, Leaf, Obj, Tree
+from consolecheck.records.readings import AnyReading
+
+_FOREIGN = frozenset(
+    """
+    interface interfaces transceiver transceivers optics optical sfp qsfp xcvr port ports lane lanes vlan vlans
+    route routes process processes memory disk lldp bgp ospf mac arp neighbors neighbours session sessions users
+    channel channels poe
+    """.split()  # noqa: SIM905 -- a list of words reads as one
+)
+_SCALES = {"milli": -3, "micro": -6, "units": 0, "kilo": 3, "mega": 6, "centi": -2, "nano": -9}
+_TYPES = {"celsius": "C", "volts-ac": "V", "volts-dc": "V", "amperes": "A", "watts": "W", "rpm": "rpm", "hertz": "Hz"}
+
+
+class ReadTree(NamedTuple):
+    made: tuple[Made, ...]
+    used: frozenset[int]
+    unread: dict[int, str]
+
+
+class _Walk:
+    def __init__(self) -> None:
+        self.made: list[Made] = []
+        self.used: set[int] = set()
+        self.unread: dict[int, str] = {}
+
+    def value(self, value: object, key: str, hint: str | None) -> None:
+        """Everything below a key; `hint` is what the keys above it say it is about."""
+        words = set(words_of(key))
+        if words & _FOREIGN and not thing_of(key):
+            return
+        hint = _hint(key) or hint
+        if isinstance(value, Arr):
+            for member in value:
+                if isinstance(member, Obj):
+                    self.thing(member, "", hint)
+                elif isinstance(member, Arr):
+                    self.value(member, key, hint)
+        elif isinstance(value, Obj):
+            if _collection(value):
+                for name, member in value:
+                    if isinstance(member, Obj):
+                        if set(words_of(str(name))) & _FOREIGN and not thing_of(str(name)):
+                            continue
+                        self.thing(member, str(name), _hint(str(name)) or hint)
+                return
+            self.thing(value, key, hint)
+
+    def thing(self, obj: Obj, key: str, hint: str | None) -> None:
+        """An object: its own scalars with those of nested objects make one thing; what else it holds is walked."""
+        leaves: list[tuple[str, Leaf]] = []
+        deeper: list[tuple[str, object]] = []
+        _flatten(obj, "", leaves, deeper, 0)
+        if leaves:
+            self.record(leaves, key, hint)
+        for name, member in deeper:
+            self.value(member, name, hint)
+
+    def record(self, leaves: list[tuple[str, Leaf]], key: str, hint: str | None) -> None:
+        entries: list[Entry] = []
+        lines: list[int] = []
+        places: list[tuple[str, int, int, int]] = []
+        heads: list[tuple[str, str]] = []
+        name: str | None = None
+        slot: str | None = None
+        kind = hint
+        unit: str | None = None
+        typed: dict[str, str] = {}
+        foreign = False
+        for path, leaf in leaves:
+            last = path.split(" ")[-1].lower()
+            text = "" if leaf.text == "null" and not leaf.quoted else leaf.text
+            lines.append(leaf.line)
+            if (
+                last in ("name", "fanname", "sensor", "sensor-name", "label", "sensorname", "psuname")
+                and " " not in path
+            ) or (last in ("fan", "psu", "power_supply") and " " not in path and leaf.quoted and thing_of(text)):
+                if name is None or last == "name":
+                    name = text
+                heads.append((path, "name"))
+                continue
+            if (
+                last
+                in (
+                    "slot",
+                    "index",
+                    "id",
+                    "memberid",
+                    "number",
+                    "bay",
+                    "position",
+                    "unit",
+                    "psu_id",
+                    "fan_id",
+                    "instance",
+                )
+                and " " not in path
+                and (slot_alone(text) or thing_of(text))
+            ):
+                if unit_word(text) is not None and last == "unit":
+                    unit = unit_word(text)
+                    continue
+                named = thing_of(text)
+                slot = slot or (named.slot if named is not None else slot_alone(text))
+                heads.append((path, "slot"))
+                continue
+            if last in ("units", "unit", "readingunits", "uom"):
+                unit = unit_word(text) or unit
+                heads.append((path, "units"))
+                continue
+            if last in (
+                "value-type",
+                "value-scale",
+                "value-precision",
+                "value-timestamp",
+                "units-display",
+                "value-update-rate",
+            ):
+                typed[last] = text
+                heads.append((path, "set aside"))
+                continue
+            if (last in ("class", "type") and leaf.quoted) or last == "physicalcontext":
+                said = _hint(text.split(":")[-1].replace("_", " ").replace("-", " "))
+                if last != "physicalcontext" and said is not None:
+                    kind = said
+                elif set(words_of(text)) & _FOREIGN:
+                    foreign = True
+                if said is not None or text.split(":")[-1].upper() not in ("AC", "DC"):
+                    heads.append((path, "kind"))
+                    continue
+            entries.append(Entry(_label(path), text, path))
+            places.append((entries[-1].label.field, leaf.line, 0, 0))
+            heads.append((path, entries[-1].label.field))
+        if name is None and key and slot is None:
+            name = key if thing_of(key) or slot_alone(key) or hint else None
+        if foreign or (name is not None and set(words_of(name)) & _FOREIGN and thing_of(name) is None and kind != TEMP):
+            return
+        thing = thing_of(name) if name else None
+        if kind is None and thing is not None:
+            kind = thing.kind
+        telling = [e for e in entries if e.label.field not in ("unknown", "ignored", "name", "slot", "description")]
+        if (
+            kind is None
+            and not (telling and name and typed)
+            and not any(e.label.dimension in ("temperature", "speed") for e in telling)
+        ):
+            return
+        if not telling:
+            return
+        try:
+            reading = self.reading(entries, kind, slot, name, unit, typed)
+        except Unplaced as reason:
+            for line in lines:
+                self.unread.setdefault(line, str(reason))
+            return
+        self.made.append(Made(reading, tuple(dict.fromkeys(lines)), tuple(places), tuple(heads)))
+        self.used.update(lines)
+
+    def reading(
+        self,
+        entries: list[Entry],
+        kind: str | None,
+        slot: str | None,
+        name: str | None,
+        unit: str | None,
+        typed: dict[str, str],
+    ) -> AnyReading:
+        thing = thing_of(name) if name else None
+        if typed.get("value-type"):
+            entries = [_scaled(e, typed) for e in entries]
+            unit = _TYPES.get(plain(typed["value-type"]))
+            if unit is None:
+                raise Unplaced(f"`{typed['value-type']}` is no kind of value that is known")
+        if unit is not None:
+            entries = [
+                e._replace(label=e.label._replace(unit=e.label.unit or unit))
+                if e.label.field in ("value", "current", "limit", "speed")
+                else e
+                for e in entries
+            ]
+        if kind == FAN:
+            entries = [
+                e._replace(label=e.label._replace(field="percent" if unit == "%" else "speed", dimension=None))
+                if e.label.field in ("value", "current") and e.label.dimension is None
+                else e
+                for e in entries
+            ]
+        measured = [
+            e for e in entries if e.label.field in ("value", "current", "speed", "quantity") and not is_blank(e.text)
+        ]
+        if typed.get("value-type") and len(measured) == 1 and name:
+            status = [e for e in entries if e.label.field == "status"]
+            limits = [e for e in entries if e.label.field == "limit"]
+            return sensor_reading(name, measured[0].text, unit, status, limits)
+        if kind == TEMP:
+            inside = thing.slot if thing is not None and thing.kind == PSU else None
+            return reading_of(entries, TEMP, None, name or (f"sensor {slot}" if slot else None), inside)
+        if thing is not None and thing.kind == FAN and thing.inside is not None and kind in (FAN, None):
+            return reading_of(entries, FAN, None, name, thing.inside, point=True)
+        if thing is not None and thing.kind == kind and thing.slot is not None:
+            slot = thing.slot
+            rest = thing.rest.strip(" -_")
+            return reading_of(entries, kind, slot, name, None, point=bool(rest) and label_of(rest).field != "unknown")
+        if slot is None and name is not None:
+            slot = slot_alone(name)
+        return reading_of(entries, kind, slot, name, None, rails=True)
+
+
+def _scaled(entry: Entry, typed: dict[str, str]) -> Entry:
+    """A value of an RFC 8348 sensor: an integer, with its scale and the digits behind its point."""
+    if entry.label.field not in ("value", "current", "quantity"):
+        return entry
+    power = _SCALES.get(plain(typed.get("value-scale", "units")))
+    if power is None:
+        raise Unplaced(f"`{typed['value-scale']}` is no scale that is known")
+    try:
+        precision = int(typed.get("value-precision") or 0)
+        figure = Decimal(entry.text).scaleb(power - precision)
+    except (InvalidOperation, ValueError):
+        raise Unplaced(f"`{entry.text}` is not a number") from None
+    return entry._replace(text=f"{figure:f}", label=entry.label._replace(field="value", side=None, unit=None))
+
+
+_SPACED = re.compile(r"[_.-]+")
+
+
+def _label(path: str) -> Label:
+    return label_of(
+        _SPACED.sub(
+            " ",
+            path.replace("openconfig-platform-types:", "").split(":")[-1] if ":" in path else _SPACED.sub(" ", path),
+        )
+    )
+
+
+def _hint(key: str) -> str | None:
+    spaced = _SPACED.sub(" ", key.split(":")[-1])
+    thing = thing_of(spaced)
+    if thing is not None:
+        return thing.kind
+    words = set(words_of(spaced))
+    if words & {"temperature", "temperatures", "thermals"} or words & {"temp", "temps"}:
+        return TEMP
+    return None
+
+
+def _collection(obj: Obj) -> bool:
+    """Whether an object maps names to things of one kind."""
+    if len(obj) < 1 or not all(isinstance(v, Obj) for _, v in obj):
+        return False
+    keys = [str(k) for k, _ in obj]
+    if all(((t := thing_of(k)) is not None and t.slot is not None) or slot_alone(k) is not None for k in keys):
+        return True
+    if len(obj) < 2:
+        return False
+    shapes = {tuple(sorted(k for k, _ in v)) for _, v in obj if isinstance(v, Obj)}
+    return len(shapes) == 1 or (
+        any(set(words_of(k)) & {"psu", "fan", "power", "temperature", "fans", "psus", "supplies"} for k in keys)
+        and len({_hint(k) for k in keys}) == len(keys)
+    )
+
+
+def _flatten(
+    obj: Obj, prefix: str, leaves: list[tuple[str, Leaf]], deeper: list[tuple[str, object]], depth: int
+) -> None:
+    for key, value in obj:
+        path = f"{prefix} {key}".strip()
+        if isinstance(value, Leaf):
+            if not str(key).startswith("@"):
+                leaves.append((path, value))
+        elif (
+            isinstance(value, Obj)
+            and depth < 4
+            and not _named(value)
+            and not _collection(value)
+            and not _numbered_key(str(key))
+            and value
+        ):
+            said = str(key).split(":")[-1]
+            skip = said.lower() in (
+                "state",
+                "config",
+                "status",
+                "sensor-data",
+                "power-supply",
+                "fan",
+                "openconfig-power-supply",
+                "data",
+                "attributes",
+            )
+            _flatten(value, prefix if skip and said.lower() != "status" else path, leaves, deeper, depth + 1)
+        else:
+            deeper.append((path, value))
+
+
+def _named(obj: Obj) -> bool:
+    return any(str(k).lower() in ("name", "fanname", "memberid", "id", "index") for k, _ in obj)
+
+
+def _numbered_key(key: str) -> bool:
+    thing = thing_of(key)
+    return thing is not None and (thing.slot is not None or key.lower().endswith("s"))
+
+
+def read_tree(tree: Tree) -> ReadTree:
+    """What a JSON text says of supplies, fans and sensors."""
+    walk = _Walk()
+    walk.value(tree.root, "", None)
+    return ReadTree(tuple(walk.made), frozenset(walk.used), walk.unread)

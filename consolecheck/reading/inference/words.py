@@ -1,0 +1,549 @@
+"""The trade's vocabulary: what the label of a column, a key or a name speaks of.
+
+A label is cut into words (`inputVoltage`, `CurTemp (C)` and `hi-alarm` too). The thing it names, with the
+device's own slot label, is taken out first; what is left says which field it is. Meanings that have no
+published source are common practice in device output, as the layouts under `fixtures` show it.
+"""
+
+import re
+from functools import lru_cache
+from typing import NamedTuple
+
+from consolecheck.reading.inference.values import unit_word
+
+PSU, FAN, TEMP, OTHER = "psu", "fan", "temp", "other"
+
+
+class Thing(NamedTuple):
+    """A supply, a fan or something else that a text names, with its slot; `rest` is what stands beside it."""
+
+    kind: str
+    slot: str | None
+    rest: str
+    inside: str | None = None
+    """Of a fan or sensor within a supply: that supply's slot."""
+
+
+class Limit(NamedTuple):
+    """Which bound a label names: side `high`, `low` or none, and how severe from 1 to 5."""
+
+    side: str | None
+    rank: float
+    pinned: bool = False
+    """Whether the label itself says critical."""
+
+
+class Label(NamedTuple):
+    """What a label speaks of: the thing if it names one, the field, and a unit."""
+
+    field: str
+    thing: Thing | None = None
+    unit: str | None = None
+    limit: Limit | None = None
+    side: str | None = None
+    """`input` or `output`."""
+    dimension: str | None = None
+    """voltage, current, power, temperature, speed, percent."""
+    words: frozenset[str] = frozenset()
+    said: str = ""
+    """Words that no field needed, such as the `Inlet` of `Inlet Temperature Value`."""
+
+
+_WORD = re.compile(r"[A-Z]+(?=[A-Z][a-z])|[A-Z]?[a-z]+|[A-Z]+s?(?![a-z])|\d+(?:[./]\d+)*|[%#]")
+_BRACKETS = re.compile(r"[(\[{]([^()\[\]{}]{0,40})[)\]}]")
+
+_SLOT = (
+    r"(?:[ _#:.-]*(?:slot|bay|no\.?|number|unit|module|tray|id|index)?[ _#:.-]*[\[(#]?)"
+    r"(?P<slot>\d{1,3}[A-Za-z]?(?![A-Za-z\d])(?:[/.]\d{1,3}(?![\dA-Za-z.]))*|[A-Ha-h](?![A-Za-z\d'])|(?:left|right|upper|lower|top|bottom|main|redundant)(?![a-z]))?[\])]?"
+)
+_PSU = re.compile(
+    r"(?:(?<![A-Za-z])(?P<before>main|redundant|internal|external|left|right|primary|secondary|backup|upper|lower|top|bottom)[ _-]+)?"
+    r"(?:(?<![A-Za-z])|(?<=[a-z])(?=P))(?:power[ _-]{0,2}suppl(?:y|ies)(?:[ _-](?:unit|module))?s?|power[ _-]entry[ _-]modules?|power[ _-]modules?"
+    r"|pwr[ _-]{0,2}(?:supply|sup|module|mod)|psus?|pems?|rectifiers?"
+    r"|power[ _-]?sup|psm(?=[ _#-]*\d)|ps(?=[ _#-]{0,2}(?:\d|[ab](?![a-z])))|pwr(?=[ _#-]{0,2}\d))"
+    r"(?![a-rt-z]|s[a-z])" + _SLOT,
+    re.IGNORECASE,
+)
+_FAN = re.compile(
+    r"(?:(?<![A-Za-z])(?P<before>main|redundant|left|right|primary|secondary|upper|lower|top|bottom)[ _-]+)?"
+    r"(?:(?<![A-Za-z])|(?<=[a-z])(?=F))(?:fan[ _-]{0,2}(?:tray|module|unit|drawer|assembly|assy|pack)s?|fans?|blowers?|ft(?=[ _#-]{0,2}\d)|rotors?)"
+    r"(?![a-rt-z]|s[a-z])" + _SLOT,
+    re.IGNORECASE,
+)
+_PLACE = re.compile(
+    r"(?<![A-Za-z])(?:fan[ _-]{0,2})?(?:tray|drawer|module|bay)[ _#:-]{0,2}(?P<slot>\d{1,3}(?:/\d{1,3})*)",
+    re.IGNORECASE,
+)
+_SLOT_ALONE = re.compile(
+    r"(?:(?:slot|bay|no\.?|number|unit|module|tray|drawer|position|pos|id|index|#)[ _#:.-]*)?"
+    r"(?P<slot>\d{1,3}[A-Za-z]?(?:[/.-]\d{1,3}[A-Za-z]?)*|[A-Za-z]|left|right|upper|lower|top|bottom|main|redundant|internal|primary|secondary)\Z",
+    re.IGNORECASE,
+)
+
+
+def slot_alone(text: str) -> str | None:
+    """The slot of a cell that holds nothing else, such as `2`, `1/2`, `A` or `Slot 3`."""
+    found = _SLOT_ALONE.match(text.strip())
+    return found["slot"].lower() if found else None
+
+
+def _taken(match: re.Match[str], text: str) -> tuple[str | None, str]:
+    slot = match["slot"] or match["before"]
+    rest = (text[: match.start()] + " " + text[match.end() :]).strip()
+    return (slot.lower() if slot else None), rest
+
+
+@lru_cache(maxsize=4096)
+def thing_of(text: str) -> Thing | None:
+    """The supply or fan that a text names, if any."""
+    if len(text) > 120:
+        return None
+    psu, fan = _PSU.search(text), _FAN.search(text)
+    if psu is not None and fan is not None and psu.start() < fan.end() and fan.start() < psu.end():
+        fan = None
+    if fan is not None:
+        slot, rest = _taken(fan, text)
+        if psu is None:
+            return Thing(FAN, slot, rest)
+        inner, _ = _taken(psu, text)
+        other = _PSU.sub(" ", _FAN.sub(" ", text, count=1), count=1)
+        return Thing(FAN, slot, " ".join(other.split()), inner or "")
+    if psu is not None:
+        slot, rest = _taken(psu, text)
+        return Thing(PSU, slot, rest)
+    return None
+
+
+_IGNORED = frozenset(
+    """
+    led leds lamp light color colour indicator beacon time timestamp date uptime since version revision rev ver
+    hw fw sw firmware software vid mac vendor manufacturer mfg mfr mfrs maker hysteresis average avg mean peak
+    lowest highest count interval period uuid asset clei url age hours event events sampling accuracy tolerance
+    efficiency load utilization utilisation redundancy range zone priority oid reason target desired requested
+    expected nominal updated update last timestamps primary duration runtime lifetime barcode deviation history
+    statistics weight height width size qty quantity resolution minimal optimal hotswap hot swappable pluggable
+    removable alias policy mode configured request granted hwrev swrev entity parent class etag odata context
+    mtbf owner notes note comment comments
+    """.split()  # noqa: SIM905 -- a list of words reads as one
+)  # fmt: skip
+_STATUS = frozenset(
+    """
+    status state health condition operational oper operstatus operstate opstatus stat sts healthy
+    """.split()  # noqa: SIM905 -- a list of words reads as one
+)
+_PRESENCE = frozenset(
+    """
+    presence present installed inserted detected equipped online populated plugged fitted
+    """.split()  # noqa: SIM905 -- a list of words reads as one
+)
+_THRESHOLD = frozenset(
+    """
+    threshold thresholds thresh thres thrsh thr th thrd limit limits lim trip setpoint bound
+    """.split()  # noqa: SIM905 -- a list of words reads as one
+)
+_HIGH = frozenset(
+    """
+    high hi upper max maximum over higher overtemp hightemp uc un
+    """.split()  # noqa: SIM905 -- a list of words reads as one
+)
+_LOW = frozenset(
+    """
+    low lo lower min minimum under lwr
+    """.split()  # noqa: SIM905 -- a list of words reads as one
+)
+_NAMES = frozenset(
+    """
+    name sensor sensors item component location label measurement point probe device description
+    """.split()  # noqa: SIM905 -- a list of words reads as one
+)
+_SLOTS = frozenset(
+    """
+    slot bay no number id index idx position pos unit num member tray drawer mbr instance module switch sw
+    chassis node shelf stack card feed
+    """.split()  # noqa: SIM905 -- a list of words reads as one
+) | {"#"}  # fmt: skip
+_VALUES = frozenset(
+    """
+    value reading current actual now present measured measurement input instant instantaneous val curr cur
+    """.split()  # noqa: SIM905 -- a list of words reads as one
+)
+_VOLTAGE = frozenset(
+    """
+    voltage volt volts voltages vac vdc millivolts vin vout v
+    """.split()  # noqa: SIM905 -- a list of words reads as one
+)
+_CURRENT = frozenset(
+    """
+    current curr amps amp ampere amperes iin iout amperage milliamps
+    """.split()  # noqa: SIM905 -- a list of words reads as one
+)
+_POWER = frozenset(
+    """
+    power watt watts wattage pin pout pwr
+    """.split()  # noqa: SIM905 -- a list of words reads as one
+)
+_TEMPERATURE = frozenset(
+    """
+    temperature temp temperatures temps celsius thermal centigrade degc
+    """.split()  # noqa: SIM905 -- a list of words reads as one
+)
+_SPEED = frozenset(
+    """
+    speed speeds rpm rpms tach tachometer velocity rotation
+    """.split()  # noqa: SIM905 -- a list of words reads as one
+)
+_PERCENT = frozenset(
+    """
+    percent percentage pct pwm duty %
+    """.split()  # noqa: SIM905 -- a list of words reads as one
+)
+_INPUT = frozenset(
+    """
+    input in line ac vin iin pin inlet mains incoming
+    """.split()  # noqa: SIM905 -- a list of words reads as one
+)
+_OUTPUT = frozenset(
+    """
+    output out dc vout iout pout outgoing delivered supplied
+    """.split()  # noqa: SIM905 -- a list of words reads as one
+)
+_CAPACITY = frozenset(
+    """
+    capacity rated rating budget capability wattage
+    """.split()  # noqa: SIM905 -- a list of words reads as one
+)
+_FILLER = frozenset(
+    """
+    the of is a an in on at for and or total real actual measured present power supply fan unit deg degrees
+    degree c f v w a side value
+    """.split()  # noqa: SIM905 -- a list of words reads as one
+)  # fmt: skip
+# Words of things that have temperatures, states and powers of their own and are none of the chassis'.
+FOREIGN = frozenset(
+    """
+    interface interfaces port ports transceiver transceivers xcvr sfp qsfp xfp osfp optic optics optical laser
+    lane lanes dbm tx rx bias vlan duplex mtu address ip mask gateway nexthop route routes prefix metric
+    protocol pid pids process processes command user users memory swap cpu% tty neighbor neighbour lldp arp peer
+    session bandwidth packets bytes errors collisions switchport ifname wavelength poe pd
+    """.split()  # noqa: SIM905 -- a list of words reads as one
+)  # fmt: skip
+_RANKS = {
+    "warning": 2.0, "warn": 2.0, "minor": 2.0, "caution": 2.0, "yellow": 2.0, "nc": 2.0, "noncritical": 2.0, "wrn": 2.0, "warnings": 2.0,
+    "alert": 2.5, "alarm": 3.0, "alarms": 3.0, "critical": 4.0, "crit": 4.0, "cr": 4.0, "major": 4.0, "red": 4.0, "danger": 4.0, "severe": 4.0,
+    "shutdown": 5.0, "fatal": 5.0, "nr": 5.0, "nonrecoverable": 5.0, "emergency": 5.0, "trip": 5.0, "panic": 5.0,
+}  # fmt: skip
+_SHORT_LIMITS = {
+    "unr": ("high", 5.0), "ucr": ("high", 4.0), "unc": ("high", 2.0), "lnc": ("low", 2.0), "lcr": ("low", 4.0), "lnr": ("low", 5.0),
+    "uc": ("high", 4.0), "lc": ("low", 4.0),
+}  # fmt: skip
+_JOINED = {
+    "hialarm": ("hi", "alarm"), "loalarm": ("lo", "alarm"), "hiwarn": ("hi", "warn"), "lowarn": ("lo", "warn"), "noncrit": ("noncritical",),
+    "curtemp": ("current", "temp"), "fanspeed": ("fan", "speed"), "serialno": ("serial", "number"), "partno": ("part", "number"),
+    "overtemp": ("over", "temp"), "thrhold": ("threshold",), "partnumber": ("part", "number"), "serialnumber": ("serial", "number"),
+    "hithresh": ("hi", "thresh"), "lothresh": ("lo", "thresh"), "maxtemp": ("max", "temp"), "mintemp": ("min", "temp"),
+    "fantray": ("fan",), "inputvoltage": ("input", "voltage"), "outputvoltage": ("output", "voltage"), "degc": ("celsius",),
+    "airflowdirection": ("airflow",), "vinput": ("input", "voltage"), "voutput": ("output", "voltage"), "highalarm": ("high", "alarm"),
+    "lowalarm": ("low", "alarm"), "highwarn": ("high", "warn"), "lowwarn": ("low", "warn"), "psustatus": ("status",),
+    "fanstatus": ("status",), "rpms": ("rpm",), "opstatus": ("oper", "status"), "currenttemp": ("current", "temp"),
+}  # fmt: skip
+
+
+def words_of(text: str) -> list[str]:
+    """The words of a label in lower case, with well-known joined ones parted."""
+    found: list[str] = []
+    lower = text.lower().replace("non-critical", "noncritical").replace("non critical", "noncritical")
+    if "noncritical" in lower and "noncritical" not in text.lower():
+        text = lower
+    lower = text.lower()
+    if "recoverable" in lower:
+        text = lower.replace("non-recoverable", "nonrecoverable").replace("non recoverable", "nonrecoverable")
+    if "NonCritical" in text:
+        text = text.replace("NonCritical", " noncritical ")
+    for match in _WORD.finditer(text):
+        word = match.group().lower()
+        found.extend(_JOINED.get(word, (word,)))
+    return found
+
+
+@lru_cache(maxsize=4096)
+def label_of(text: str) -> Label:
+    """What a label speaks of. The field is `unknown` where no word of it is known."""
+    if len(text) > 120:
+        return Label("unknown")
+    bare, unit, kind_in_brackets = _without_unit(text)
+    thing = thing_of(bare)
+    rest = thing.rest if thing is not None else bare
+    listed = words_of(rest)
+    words = frozenset(w for w in listed if not w[0].isdigit())
+    if unit is None and listed and (trailing := unit_word(listed[-1])) and listed[-1] not in ("a", "f", "c", "v", "w"):
+        unit = trailing
+    if unit is None and len(listed) > 1 and listed[-1] in ("c", "v", "w", "a") and "," in rest:
+        unit = listed[-1].upper()
+    label = _field(words, listed, thing, unit)
+    if kind_in_brackets and label.field in ("status", "thing"):
+        label = label._replace(said=kind_in_brackets)
+    elif label.field in ("value", "limit", "quantity", "status"):
+        label = label._replace(said=_unused(rest, label))
+    return label
+
+
+def _without_unit(text: str) -> tuple[str, str | None, str]:
+    """A label without what its brackets hold, the unit that they hold, or `AC` or `DC`."""
+    unit: str | None = None
+    kind = ""
+    for match in _BRACKETS.finditer(text):
+        said = match[1].strip()
+        found = unit_word(said)
+        if found is not None:
+            unit = found
+        elif said.upper() in ("AC", "DC"):
+            kind = said.upper()
+        elif "/" in said and all(unit_word(p) for p in said.split("/")):
+            unit = unit_word(said.split("/")[0])
+    bare = _BRACKETS.sub(
+        lambda m: m.group() if re.fullmatch(r"\s*[\dA-Za-z]{1,3}\s*", m[1]) and unit_word(m[1]) is None else " ", text
+    )
+    if unit is None and (comma := bare.rfind(",")) > 0 and (found := unit_word(bare[comma + 1 :])):
+        unit, bare = found, bare[:comma]
+    if (
+        unit is None
+        and (slash := bare.rfind("/")) > 0
+        and (found := unit_word(bare[slash + 1 :]))
+        and len(bare[slash + 1 :].strip()) <= 7
+    ):
+        unit, bare = found, bare[:slash]
+    if bare.rstrip().endswith("%"):
+        unit = unit or "%"
+    return bare.strip(), unit, kind
+
+
+def _unused(rest: str, label: Label) -> str:
+    """The words of a label that its field did not need, as they stand."""
+    known = (
+        _STATUS | _VALUES | _VOLTAGE | _CURRENT | _POWER | _TEMPERATURE | _SPEED | _PERCENT | _THRESHOLD | _HIGH | _LOW | _FILLER
+        | frozenset(_RANKS) | frozenset(_SHORT_LIMITS) | {"sensor", "input", "output", "rpm"}
+    )  # fmt: skip
+    kept = [w for w in re.split(r"\s+", rest.strip()) if w and not all(p in known for p in words_of(w))]
+    return " ".join(kept).strip(" :-_,")
+
+
+def _dimension(words: frozenset[str], unit: str | None) -> str | None:
+    if unit is not None:
+        return {"V": "voltage", "mV": "voltage", "A": "current", "mA": "current", "W": "power", "kW": "power", "mW": "power", "rpm": "speed",
+                "%": "percent", "C": "temperature", "F": "temperature", "mC": "temperature"}.get(unit)  # fmt: skip
+    if words & _TEMPERATURE:
+        return "temperature"
+    if words & _PERCENT:
+        return "percent"
+    if words & _SPEED:
+        return "speed"
+    if words & _VOLTAGE:
+        return "voltage"
+    if words & _POWER:
+        return "power"
+    if words & _CURRENT:
+        return "current"
+    return None
+
+
+_SIDED = {"vin": "input", "iin": "input", "pin": "input", "vout": "output", "iout": "output", "pout": "output"}
+
+
+def _field(words: frozenset[str], listed: list[str], thing: Thing | None, unit: str | None) -> Label:
+    dimension = _dimension(words, unit)
+
+    def made(field: str, limit: Limit | None = None, side: str | None = None, dim: str | None = None) -> Label:
+        return Label(field, thing, unit, limit, side, dim or dimension, words)
+
+    if not words:
+        return made("thing" if thing is not None else "unknown")
+    joined = " ".join(listed)
+    if words & {"serial", "sn", "serialnum"} or "s n" in joined:
+        return made("serial" if not words & {"hardware", "board"} else "ignored")
+    if (words & {"pn", "partnum", "fru"} and not words & _STATUS) or {"part"} <= words or "p n" == joined:
+        return made("part")
+    if (
+        words & {"model", "sku"}
+        or ({"product"} & words and words & {"number", "id", "name", "no", "code"})
+        or joined == "pid"
+    ):
+        return made("model")
+    if words & {"manufacturer", "mfr", "mfg", "vendor", "maker"}:
+        return made("ignored")
+    if words & {"description", "descr", "desc"}:
+        return made("description")
+    if words & {"airflow"} or joined in (
+        "air flow",
+        "air direction",
+        "direction",
+        "flow direction",
+        "air flow direction",
+        "flow",
+        "fan direction",
+    ):
+        return made("airflow")
+    limit = _limit(words, listed, thing, dimension)
+    if words & {"led", "leds", "lamp", "light", "color", "colour", "indicator"}:
+        return made("ignored")
+    if limit is not None and not words & {
+        "range",
+        "hysteresis",
+        "average",
+        "avg",
+        "peak",
+        "nominal",
+        "interval",
+        "count",
+        "enabled",
+        "assertion",
+        "event",
+        "events",
+    }:
+        if (
+            words & {"normal", "sensor", "mask", "readable", "settable", "operating", "warranty", "lowest", "highest"}
+            and limit.rank == 1
+        ):
+            return made("ignored")
+        if (thing is None and dimension == "power" and limit.side == "high" and limit.rank == 1) or (
+            dimension == "power" and limit.rank == 1 and limit.side == "high"
+        ):
+            return made("capacity")
+        if words & _STATUS and not words & _THRESHOLD:
+            return made("ignored" if words & {"led"} else "status")
+        return made("limit", limit)
+    if words & _IGNORED and not (words & _STATUS and not words & {"redundancy", "led", "last", "mode"}):
+        if dimension == "power" and words & {"rated", "rating", "capacity", "maximum", "max"}:
+            return made("capacity")
+        return made("ignored")
+    if words & _STATUS:
+        side = "input" if words & {"input", "ac", "in"} else "output" if words & {"output", "dc", "out"} else None
+        return made("status", side=side)
+    if joined in (
+        "fault",
+        "faults",
+        "failure",
+        "failed",
+        "alarm",
+        "alarms",
+        "alarm active",
+        "warning",
+        "error",
+        "critical",
+    ):
+        return made("flag")
+    if words & _CAPACITY and (dimension in ("power", None)):
+        if words == {"wattage"}:
+            return made("quantity", dim="power")
+        return made("capacity")
+    sided = [_SIDED[w] for w in words if w in _SIDED]
+    side = sided[0] if sided else "input" if words & _INPUT else "output" if words & _OUTPUT else None
+    if words & _INPUT and words & _OUTPUT and not sided:
+        side = (
+            "input"
+            if words & {"input", "in"} and not words & {"output", "out"}
+            else "output"
+            if words & {"output", "out"} and not words & {"input", "in"}
+            else None
+        )
+        if side is None:
+            return made("unknown")
+    if "type" in words:
+        return made("type", side=side)
+    if dimension == "temperature":
+        return made("value")
+    if dimension == "speed":
+        return made("speed")
+    if dimension == "percent":
+        return made("percent")
+    if words & {"units", "uom"} or False:
+        return made("units")
+    if dimension in ("voltage", "power"):
+        if words & {"maximum", "max"} and dimension == "power":
+            return made("capacity")
+        return made("quantity", side=side)
+    if dimension == "current" and (unit in ("A", "mA") or side is not None or words & (_CURRENT - {"current", "curr"})):
+        return made("quantity", side=side, dim="current")
+    if joined in ("current", "curr", "cur"):
+        return made("current")
+    if side is not None and words <= _INPUT | _OUTPUT | _FILLER | {"feed"}:
+        return made("side", side=side)
+    if (
+        words & _PRESENCE
+        and not words & (_SLOTS - {"module", "unit", "card"})
+        and words <= _PRESENCE | _FILLER | {"module", "card"}
+    ):
+        return made("presence")
+    if words & {"value", "reading"} and not words & {"type", "units", "scale", "precision"}:
+        return made("value")
+    if words <= _VALUES | _FILLER and words & _VALUES:
+        return made("value")
+    if words & (_NAMES - {"description", "device"}):
+        return made("name")
+    if words & _SLOTS:
+        return made("slot")
+    if words <= {"register", "registered", "registration"}:
+        return made("presence")
+    if words & {"device"}:
+        return made("name")
+    return made("unknown")
+
+
+def _limit(words: frozenset[str], listed: list[str], thing: Thing | None, dimension: str | None) -> Limit | None:
+    for short, (bound, severity) in _SHORT_LIMITS.items():
+        if short in words and len(words - _FILLER) <= 2:
+            return Limit(bound, severity, severity == 4.0)
+    ranks = [(_RANKS[w], w) for w in words if w in _RANKS]
+    side = "high" if words & _HIGH else "low" if words & _LOW else None
+    if words & _HIGH and words & _LOW:
+        return None
+    threshold = bool(words & _THRESHOLD)
+    if ranks:
+        rank, word = max(ranks)
+        if (
+            side is None
+            and not threshold
+            and not words & _TEMPERATURE
+            and dimension is None
+            and len(words) > 1
+            and not words <= {word, "value", "level"}
+        ):
+            return None
+        if side is None and not threshold and len(listed) == 1 and dimension is None:
+            return Limit(None, rank, word in ("critical", "crit", "cr")) if word not in ("alarms", "warnings") else None
+        if words & {"count", "active", "list", "enabled", "severity"}:
+            return None
+        return Limit(side, rank, word in ("critical", "crit", "cr"))
+    if threshold:
+        return Limit(side, 1.0)
+    if (
+        side is not None
+        and words <= _HIGH | _LOW | _TEMPERATURE | _VOLTAGE | _SPEED | _POWER | _VALUES | _FILLER | _PERCENT | _CURRENT
+    ):
+        return Limit(side, 1.0)
+    if side is not None and words & {"normal", "sensor"}:
+        return Limit(side, 1.0)
+    return None
+
+
+AIRFLOW: dict[str, str] = {
+    **dict.fromkeys(
+        ("front-to-back", "front to back", "front2back", "f2b", "front-back", "front to rear", "front-to-rear", "f-to-b", "f-b",
+         "front in back out", "front-in-back-out", "front to back airflow"),
+        "front-to-back",
+    ),
+    **dict.fromkeys(
+        ("back-to-front", "back to front", "back2front", "b2f", "back-front", "rear to front", "rear-to-front", "b-to-f", "b-f",
+         "back in front out", "back to front airflow"),
+        "back-to-front",
+    ),
+}  # fmt: skip
+_AIRFLOW_IN = re.compile(
+    r"(?<![\w-])(?:(?P<front>front[ -]to[ -](?:back|rear)|f2b)|(?P<back>(?:back|rear)[ -]to[ -]front|b2f))(?![\w-])",
+    re.IGNORECASE,
+)
+
+
+def airflow_in(text: str) -> str | None:
+    """The direction that a longer text names beyond doubt."""
+    found = {"front-to-back" if m["front"] else "back-to-front" for m in _AIRFLOW_IN.finditer(text)}
+    return found.pop() if len(found) == 1 else None

@@ -1,0 +1,1348 @@
+"""The layout of a text that nobody described: lines to grids, lists of keys, and nested values.
+
+Only white space, rulers, frames and separators are looked at; what words mean is the affair of
+`inference`. Nothing is lost: every line stands in one block or another, as a heading, a row, a key
+with its value, or a line that fits nowhere. Where a cell could belong to two columns its row says so
+(`odd`), and whoever gives it a meaning leaves the row alone.
+"""
+
+import re
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+from consolecheck.records.text import Line
+
+
+class Cell(NamedTuple):
+    """A piece of a line, and where it stood: first column and one past the last."""
+
+    text: str
+    line: int
+    start: int
+    end: int
+
+
+class GridRow(NamedTuple):
+    """One row. A cell is None where the column is blank. `odd` says why the row cannot be trusted, or is empty."""
+
+    cells: tuple[Cell | None, ...]
+    lines: tuple[int, ...]
+    heading: str
+    """The line above it within the table, such as `Switch 1`."""
+    odd: str = ""
+
+
+class Grid(NamedTuple):
+    """A table. `headers` has one label a column, upper line first; empty where the table has none."""
+
+    titles: tuple[Cell, ...]
+    headers: tuple[str, ...]
+    header_lines: tuple[int, ...]
+    rows: tuple[GridRow, ...]
+    sort: str
+    first_line: int
+    last_line: int
+    loose: tuple[Line, ...] = ()
+    """Lines between its rows that fit no column."""
+
+
+class Item(NamedTuple):
+    """A key with its value, or a heading (`value` None). `depth` is the indentation."""
+
+    depth: int
+    key: str
+    value: str | None
+    line: int
+    start: int
+    end: int
+    gap: bool
+    """Whether a blank line, or something else, stands before it."""
+    separator: str
+    more: tuple[int, ...] = ()
+    """Further lines that the value goes on to."""
+
+
+class Pairs(NamedTuple):
+    """A list of keys and values, in order."""
+
+    titles: tuple[Cell, ...]
+    items: tuple[Item, ...]
+    first_line: int
+    last_line: int
+
+
+class Leaf(NamedTuple):
+    """A scalar of a JSON text, as text, and its line. `quoted` tells a string from a number."""
+
+    text: str
+    line: int
+    quoted: bool
+
+
+class Tree(NamedTuple):
+    """A JSON value: objects as lists of (key, value), arrays as lists of values, and leaves."""
+
+    root: object
+    first_line: int
+    last_line: int
+
+
+class Loose(NamedTuple):
+    """Lines without a layout."""
+
+    lines: tuple[Line, ...]
+
+
+class Prompt(NamedTuple):
+    """A prompt with what was typed behind it: it ends whatever stands above."""
+
+    line: Line
+    host: str
+    typed: str
+
+
+Block = Grid | Pairs | Tree | Loose | Prompt
+
+_RULER = re.compile(r"[\s|]*[-=+~_*─═┄┼╪]{2}[-=+~_*|\s─═┄│┼┬┴├┤┌┐└┘╞╡╪╤╧╔╗╚╝║]*\Z")
+_FRAME_TITLE = re.compile(r"\s*\+[-=]*\s(?P<title>[^-=+|][^+|]*?)\s[-=]*\+\s*\Z")
+_SEGMENT = re.compile(r"[-=~_*─═]+")
+_CHUNK = re.compile(r"\S+(?: \S+)*")
+_WORD = re.compile(r"\S+")
+_PROMPT = re.compile(
+    r"(?P<p>(?:[\w.-]+@)?(?P<host>[A-Za-z][\w.-]{0,62})(?::[~/][^\s$#>]*)?(?:\([\w/. -]{1,40}\))?)\s?(?P<mark>[#>$])(?P<typed>(?:\s.*)?)\Z"
+)
+_BRACKET_PROMPT = re.compile(
+    r"(?:<(?P<a>[A-Za-z][\w.-]{0,62})>|\[~?(?P<b>[A-Za-z][\w.@-]{0,62})(?:[ :][~/]\S*)?\][#$]?)\s*(?P<typed>.*)\Z"
+)
+_TURN = re.compile(r"\{(?:master|backup|linecard)(?::[\w]+)?\}\s*\Z")
+_LOG = re.compile(
+    r"\s*(?:<\d{1,3}>|\*?[A-Z][a-z]{2} {1,2}\d{1,2} (?:\d{4} )?\d\d:\d\d:\d\d|\d{4}[-/]\d\d[-/]\d\d[T ]\d\d:\d\d"
+    r"|\d{4} [A-Z][a-z]{2} +\d{1,2} \d\d:\d\d:\d\d|\[ *\d+\.\d{3,6}\] |%[A-Z][A-Z0-9_]*-\d-|\d\d:\d\d:\d\d[ .,:]|\d\d/\d\d/\d{2,4} \d\d:\d\d)"
+)
+_NUMERIC = re.compile(r"[<>~]?[+-]?\d[\d.,]*(?:[%°/ :]|\b|[A-Za-z])")
+_LEADER = re.compile(r"\s?\.{3,}\s?|\s\.\.\s|(?:\s\.){3,}\s")
+
+LONGEST = 400
+"""Characters; a longer line is no row of a terminal's table, and is left alone except as JSON or separated values."""
+_MOST_HEADERS = 3
+
+
+def log_line(text: str) -> bool:
+    """Whether a line begins as a message with a time does."""
+    return _LOG.match(text) is not None
+
+
+def prompt_of(line: Line) -> Prompt | None:
+    """The prompt on a line, if it is one. A name with blanks or a line that only ends in `#` is none."""
+    text = line.text
+    if not text or len(text) > LONGEST:
+        return None
+    if text[0] == "{" and _TURN.match(text):
+        return Prompt(line, "", "")
+    if text[0] in "<[":
+        found = _BRACKET_PROMPT.match(text)
+        if found is None:
+            return None
+        return Prompt(line, found["a"] or found["b"], found["typed"].strip())
+    if not ("#" in text or ">" in text or "$" in text):
+        return None
+    found = _PROMPT.match(text)
+    if found is None or "|" in text[: found.end("mark")]:
+        return None
+    return Prompt(line, found["host"], found["typed"].strip())
+
+
+def chunks(text: str) -> list[tuple[int, int, str]]:
+    """Pieces of a line that two or more blanks part: start, end, text."""
+    return [(m.start(), m.end(), m.group()) for m in _CHUNK.finditer(text)]
+
+
+def is_ruler(text: str) -> bool:
+    return len(text.strip()) >= 2 and _RULER.match(text) is not None
+
+
+def layout(lines: Sequence[Line]) -> list[Block]:
+    """The blocks of a text, in order; lines in doubt stand in a Loose block."""
+    return _Layout(lines).blocks
+
+
+class _Layout:
+    def __init__(self, lines: Sequence[Line]) -> None:
+        self.lines = list(lines)
+        self.blocks: list[Block] = []
+        self.titles: list[Cell] = []
+        self.at = 0
+        self.json_left = 24
+        """Beginnings of JSON that may still be tried; a text of many braces that are none is not worth more."""
+        self.rulers = [is_ruler(line.text) or _FRAME_TITLE.match(line.text) is not None for line in self.lines]
+        self.run()
+
+    def loose(self, line: Line) -> None:
+        if not line.text.strip() and not line.doubt:
+            return
+        last = self.blocks[-1] if self.blocks else None
+        if isinstance(last, Loose):
+            self.blocks[-1] = Loose((*last.lines, line))
+        else:
+            self.blocks.append(Loose((line,)))
+
+    def run(self) -> None:
+        pending: list[Line] = []
+        lines = self.lines
+        while self.at < len(lines):
+            line = lines[self.at]
+            text = line.text
+            stripped = text.strip()
+            if line.doubt or len(text) > 4096 or (not stripped):
+                if line.doubt:
+                    self._settle(pending)
+                    self.loose(line)
+                elif pending and pending[-1].text.strip():
+                    pending.append(line)
+                self.at += 1
+                continue
+            if (turn := prompt_of(line)) is not None:
+                self._settle(pending)
+                self.blocks.append(turn)
+                self.at += 1
+                continue
+            if stripped[0] in "{[" and (tree := self._json()) is not None:
+                self._settle(pending)
+                self.blocks.append(tree)
+                continue
+            pending.append(line)
+            self.at += 1
+        self._settle(pending)
+
+    def _json(self) -> Tree | None:
+        first = self.at
+        if self.json_left <= 0:
+            return None
+        found = _parse_json(self.lines, first)
+        if found is None:
+            self.json_left -= 1
+            return None
+        root, last = found
+        self.at = last + 1
+        return Tree(root, self.lines[first].number, self.lines[last].number)
+
+    def _settle(self, pending: list[Line]) -> None:
+        """Reads the lines between two prompts."""
+        if pending:
+            _Stretch(pending, self).run()
+            pending.clear()
+
+
+class _Stretch:
+    """Lines between two prompts, without JSON."""
+
+    def __init__(self, lines: list[Line], out: _Layout) -> None:
+        self.lines = lines
+        self.out = out
+        self.titles: list[Cell] = []
+        self.at = 0
+        self.count = len(lines)
+        self.ruler = [is_ruler(x.text) for x in lines]
+        self.pieces = [chunks(x.text) if len(x.text) <= LONGEST else [] for x in lines]
+        self.pair = [key_value(x.text) if len(x.text) <= LONGEST else None for x in lines]
+
+    def blank(self, i: int) -> bool:
+        return not self.lines[i].text.strip()
+
+    def title(self, i: int) -> None:
+        line = self.lines[i]
+        text = line.text.strip()
+        self.titles.append(Cell(text, line.number, line.text.find(text[0]), len(line.text)))
+        del self.titles[:-4]
+
+    def loose(self, i: int) -> None:
+        self.out.loose(self.lines[i])
+
+    def run(self) -> None:
+        while self.at < self.count:
+            i = self.at
+            text = self.lines[i].text
+            if self.blank(i):
+                self.at += 1
+                continue
+            if log_line(text) and not self.ruler[i] and "|" not in text:
+                self.loose(i)
+                self.at += 1
+                continue
+            if self._boxed(i) or self._piped(i) or self._separated(i) or self._columns(i) or self._pairs(i):
+                continue
+            if self.ruler[i]:
+                if not _SEGMENT.fullmatch(text.strip()):
+                    self.loose(i)
+            elif len(self.pieces[i]) <= 2 and len(text.strip()) <= 80:
+                self.title(i)
+                self.loose(i)
+            else:
+                self.titles.clear()
+                self.loose(i)
+            self.at += 1
+
+    def take_titles(self) -> tuple[Cell, ...]:
+        found = tuple(self.titles)
+        self.titles.clear()
+        return found
+
+    # Frames: `| a | b |` between `+---+---+`.
+
+    def _boxed(self, i: int) -> bool:
+        text = self.lines[i].text.strip()
+        if not (text[0] in "|│║+┌╔├" and text[-1] in "|│║+┐╗┤") or len(text) < 5:
+            return False
+        j = i
+        titles = list(self.titles)
+        header: list[list[tuple[int, int, str]]] = []
+        header_lines: list[int] = []
+        body: list[tuple[Line, list[tuple[int, int, str]]]] = []
+        separated = False  # a ruler was seen below the header
+        seen_rows = False
+        rulers_after = 0
+        while j < self.count:
+            line = self.lines[j]
+            text = line.text.strip()
+            if not text:
+                break
+            if framed := _FRAME_TITLE.match(line.text):
+                if seen_rows:
+                    break
+                titles.append(Cell(framed["title"].strip(), line.number, framed.start("title"), framed.end("title")))
+                j += 1
+                continue
+            if self.ruler[j]:
+                if seen_rows and not separated:
+                    separated = True
+                    header = [cells for _, cells in body]
+                    header_lines = [x.number for x, _ in body]
+                    body = []
+                elif separated:
+                    rulers_after += 1
+                j += 1
+                continue
+            if text[0] not in "|│║" or text[-1] not in "|│║":
+                break
+            seen_rows = True
+            body.append((line, _framed(line.text)))
+            j += 1
+        if not seen_rows or (not separated and len(body) < 2):
+            return False
+        if not body:
+            body, header, header_lines = [], header, header_lines
+        if separated and len(header) > _MOST_HEADERS:
+            return False
+        if not separated:
+            header, header_lines = [body[0][1]], [body[0][0].number]
+            body = body[1:]
+        width = len(header[-1])
+        labels = _boxed_labels(header, width)
+        rows = []
+        for line, cells in body:
+            odd = "" if len(cells) == width else "has another number of cells than the header"
+            made = tuple(Cell(t, line.number, a, b) if t else None for a, b, t in cells)
+            rows.append(GridRow(made, (line.number,), "", odd))
+        self.titles = titles[-4:]
+        self._emit(
+            Grid(
+                self.take_titles(),
+                labels,
+                tuple(header_lines),
+                tuple(rows),
+                "boxed",
+                self.lines[i].number,
+                self.lines[j - 1].number,
+            )
+        )
+        self.at = j
+        return True
+
+    # `a | b | c`, with or without a header; other lines may stand between the rows.
+
+    def _piped(self, i: int) -> bool:
+        bars = self.lines[i].text.count("|")
+        if bars < 1 or self.ruler[i]:
+            return False
+        picked: list[int] = []
+        stray: list[int] = []
+        rulers: list[int] = []
+        j = i
+        away = 0
+        while j < self.count and away < 3:
+            text = self.lines[j].text
+            if self.blank(j):
+                if away or (j + 1 < self.count and self.lines[j + 1].text.count("|") != bars):
+                    break
+                away += 1
+            elif (self.ruler[j] and "|" in text) or (self.ruler[j] and "+" in text):
+                rulers.append(j)
+            elif text.count("|") == bars:
+                picked.append(j)
+                away = 0
+            elif self.ruler[j]:
+                rulers.append(j)
+            else:
+                stray.append(j)
+                away += 1
+            j += 1
+        last = picked[-1]
+        stray = [s for s in stray if s < last]
+        if len(picked) < 2 and bars < 2:
+            return False
+        rows = [(self.lines[k], _piped_cells(self.lines[k].text)) for k in picked]
+        labels: tuple[str, ...] = ()
+        header_lines: tuple[int, ...] = ()
+        first_cells = [t for _, _, t in rows[0][1]]
+        if len(rows) > 1 and not any(_value_like(t) for t in first_cells) and all(first_cells[:1]):
+            labels = tuple(first_cells)
+            header_lines = (rows[0][0].number,)
+            rows = rows[1:]
+        made = tuple(
+            GridRow(tuple(Cell(t, x.number, a, b) if t else None for a, b, t in cells), (x.number,), "")
+            for x, cells in rows
+        )
+        self._emit(
+            Grid(
+                self.take_titles(),
+                labels,
+                header_lines,
+                made,
+                "pipe",
+                self.lines[i].number,
+                self.lines[last].number,
+                tuple(self.lines[s] for s in stray),
+            )
+        )
+        self.at = last + 1
+        while self.at < self.count and self.ruler[self.at]:
+            self.at += 1
+        return True
+
+    # Comma- and semicolon-separated values with a header.
+
+    def _separated(self, i: int) -> bool:
+        text = self.lines[i].text
+        for mark in (",", ";", "\t"):
+            if text.count(mark) < 2:
+                continue
+            header = _split_separated(text, mark)
+            if (
+                header is None
+                or any(_value_like(t) or len(t) > 40 for _, _, t in header)
+                or not all(t for _, _, t in header)
+            ):
+                continue
+            rows: list[GridRow] = []
+            j = i + 1
+            while j < self.count and not self.blank(j):
+                cells = _split_separated(self.lines[j].text, mark)
+                if cells is None or len(cells) != len(header):
+                    break
+                number = self.lines[j].number
+                if [t for _, _, t in cells] != [t for _, _, t in header]:
+                    rows.append(
+                        GridRow(tuple(Cell(t, number, a, b) if t else None for a, b, t in cells), (number,), "")
+                    )
+                j += 1
+            if not rows:
+                continue
+            self._emit(
+                Grid(
+                    self.take_titles(),
+                    tuple(t for _, _, t in header),
+                    (self.lines[i].number,),
+                    tuple(rows),
+                    "separated",
+                    self.lines[i].number,
+                    self.lines[j - 1].number,
+                )
+            )
+            self.at = j
+            return True
+        return False
+
+    def _emit(self, block: Block) -> None:
+        self.out.blocks.append(block)
+
+    # Columns that white space parts.
+
+    def _columns(self, i: int) -> bool:
+        found = self._header(i)
+        if found is None:
+            return False
+        header, first_row, segments = found
+        rows, end = self._body(header, first_row, segments)
+        if not rows:
+            return False
+        built = _columns_of([self.lines[h].text for h in header], [self.lines[r].text for r in rows], segments)
+        if built is None:
+            return False
+        labels, edges = built
+        if len(labels) < 2:
+            return False
+        made, loose = self._rows(rows, edges, header)
+        if not made:
+            return False
+        # Titles: what stands above the header within the same paragraph was put there by the caller.
+        self._emit(
+            Grid(
+                self.take_titles(),
+                labels,
+                tuple(self.lines[h].number for h in header),
+                tuple(made),
+                "columns",
+                self.lines[header[0]].number,
+                self.lines[rows[-1]].number,
+                tuple(loose),
+            )
+        )
+        self.at = end
+        return True
+
+    def _header(self, i: int) -> tuple[list[int], int, list[tuple[int, int]]] | None:
+        """Lines of a header that begins at `i`, the first row's line, and the segments of the ruler below it."""
+        j = i
+        opened = False
+        if self.ruler[j]:
+            opened = True
+            while j < self.count and self.ruler[j]:
+                j += 1
+            if j >= self.count or self.blank(j):
+                return None
+        header: list[int] = []
+        while j < self.count and not self.blank(j) and len(header) <= _MOST_HEADERS and not self.ruler[j]:
+            if not self.pieces[j] or self.lines[j].text.count("|"):
+                return None
+            header.append(j)
+            j += 1
+        while len(header) > 1 and self._titles_table(header):
+            self.title(header.pop(0))
+        if j < self.count and self.ruler[j] and 1 <= len(header) <= _MOST_HEADERS:
+            if self.pair[header[0]] is not None and len(header) > 1:
+                return None
+            if len(header) == 1 and self.pair[header[0]] is not None:
+                return None
+            last = self.pieces[header[-1]]
+            segments = [(m.start(), m.end()) for m in _SEGMENT.finditer(self.lines[j].text)]
+            if len(last) < 2 and len(segments) < 2:
+                return None
+            if len(segments) >= 2 and j + 1 < self.count and not self.blank(j + 1) and len(header) < _MOST_HEADERS:
+                # A ruler between two header lines: it spans the sub-columns below.
+                k = j + 1
+                if k + 1 < self.count and self.ruler[k + 1] and not self.ruler[k]:
+                    below = [(m.start(), m.end()) for m in _SEGMENT.finditer(self.lines[k + 1].text)]
+                    if len(below) > len(segments) and len(self.pieces[k]) > 1:
+                        return [*header, k], k + 2, below
+            while j < self.count and self.ruler[j]:
+                j += 1
+            while j < self.count and self.blank(j) and j + 1 < self.count:
+                j += 1
+            if any(_stands_for_value(t) for _, _, t in last) and not opened and len(segments) < 2:
+                return None
+            return header, j, segments if len(segments) > 1 else []
+        if opened:
+            return None
+        return self._bare_header(i)
+
+    def _labelled(self, j: int) -> bool:
+        """Whether most pieces of a line are words that label a column."""
+        pieces = self.pieces[j]
+        return len(pieces) > 1 and 5 * sum(_HEADING.search(t) is not None for _, _, t in pieces) >= 3 * len(pieces)
+
+    def _titles_table(self, header: list[int]) -> bool:
+        """Whether the first of these lines is a title and not the upper line of a label."""
+        pieces = self.pieces[header[0]]
+        if len(pieces) != 1 or all(len(self.pieces[h]) < 2 for h in header[1:]):
+            return False
+        start, end, text = pieces[0]
+        left = min(self.pieces[h][0][0] for h in header[1:])
+        below = [(a, b) for a, b, _ in self.pieces[header[1]]]
+        return text.endswith(":") or (
+            start <= left and ((len(text.split()) > 1 and sum(a < end for a, _ in below) > 1) or start < left)
+        )
+
+    def _bare_header(self, i: int) -> tuple[list[int], int, list[tuple[int, int]]] | None:
+        """A header without a ruler: up to three lines without any value, above lines with values."""
+        header: list[int] = []
+        j = i
+        while j < self.count and not self.blank(j) and len(header) <= _MOST_HEADERS and not self.ruler[j]:
+            if self.pair[j] is not None or any(_value_like(t) for _, _, t in self.pieces[j]):
+                break
+            if header and self._labelled(header[-1]) and not self._labelled(j):
+                break
+            header.append(j)
+            j += 1
+        if not 1 <= len(header) <= _MOST_HEADERS:
+            header = header[:1]
+            j = i + 1
+        if j < self.count and self.blank(j):
+            while j < self.count and self.blank(j):
+                j += 1
+            if len(header) > 1 and len(self.pieces[header[-1]]) < 2:
+                return None
+        if not header or j >= self.count or len(self.pieces[header[-1]]) < 2 or self.ruler[j]:
+            return None
+        if len(self.pieces[header[0]]) < 2 and len(header) > 1:
+            return None  # a title; it is asked again from the next line
+        if len(self.pieces[header[-1]]) == 2 and (
+            len(header) > 1 or not all(_HEADING.search(t) for _, _, t in self.pieces[header[0]])
+        ):
+            return None
+        if len(self.pieces[j]) < 2 or (
+            self.pair[j] is not None and self.pair[header[-1]] is None and ":" in self.lines[j].text.split("  ")[0]
+        ):
+            return None
+        return header, j, []
+
+    def _body(self, header: list[int], first: int, segments: list[tuple[int, int]]) -> tuple[list[int], int]:
+        """Lines that may be rows, and where they end."""
+        rows: list[int] = []
+        heads = {self.lines[h].text.strip() for h in header}
+        j = first
+        min(start for h in header for start, _, _ in self.pieces[h])
+        end = first
+        after_blank = False
+        while j < self.count:
+            text = self.lines[j].text
+            if self.blank(j):
+                after_blank = True
+                j += 1
+                continue
+            if self.ruler[j]:
+                # A ruler that closes the table, unless rows of the same columns go on below it.
+                nxt = j + 1
+                if (
+                    nxt < self.count
+                    and not self.blank(nxt)
+                    and not self.ruler[nxt]
+                    and not after_blank
+                    and len(self.pieces[nxt]) >= 2
+                    and any(_value_like(t) for _, _, t in self.pieces[nxt])
+                    and self.pair[nxt] is None
+                    and not (nxt + 1 < self.count and self.ruler[nxt + 1])
+                ):
+                    j += 1
+                    continue
+                if text.strip() and after_blank:
+                    break
+                j += 1
+                end = j
+                break
+            if text.strip() in heads:  # the header again, as a pager prints it
+                j += 1
+                end = j
+                continue
+            pieces = self.pieces[j]
+            if not pieces or (log_line(text) and not any(_NUMERIC.match(t) for _, _, t in pieces[1:])):
+                j += 1
+                continue
+            followed = j + 1 < self.count and self.ruler[j + 1]
+            if after_blank:
+                if (
+                    len(pieces) < 2
+                    or self.pair[j] is not None
+                    or followed
+                    or not any(_value_like(t) for _, _, t in pieces[1:])
+                ):
+                    if not (self._member(j) and self._goes_on(j, header)):
+                        break
+                elif not self._fits(j, rows, segments):
+                    break
+            elif (
+                (self.pair[j] is not None and self._breaks_out(j, rows))
+                or (followed and len(pieces) == 1 and rows)
+                or (followed and rows and not any(_value_like(t) for _, _, t in pieces))
+            ):
+                break
+            rows.append(j)
+            after_blank = False
+            j += 1
+            end = j
+        while rows and len(self.pieces[rows[-1]]) == 1 and self._member(rows[-1]):
+            end = rows.pop()
+        return rows, max(end, first)
+
+    def _member(self, j: int) -> bool:
+        """Whether a line within a table is a heading over rows, such as `Switch 1:`."""
+        text = self.lines[j].text.strip()
+        return (
+            len(self.pieces[j]) == 1
+            and len(text) <= 40
+            and (text.endswith(":") or re.fullmatch(r"[A-Za-z][A-Za-z ]*[#-]? ?\d{1,3}", text) is not None)
+        )
+
+    def _goes_on(self, j: int, header: list[int]) -> bool:
+        k = j + 1
+        while k < self.count and self.blank(k):
+            k += 1
+        heads = {self.lines[h].text.strip() for h in header}
+        return k < self.count and (
+            self.lines[k].text.strip() in heads
+            or (
+                len(self.pieces[k]) >= len(self.pieces[header[-1]]) - 1
+                and any(_value_like(t) for _, _, t in self.pieces[k])
+                and self.pair[k] is None
+                and not (k + 1 < self.count and self.ruler[k + 1])
+            )
+        )
+
+    def _breaks_out(self, j: int, rows: list[int]) -> bool:
+        """Whether a line `Key: value` does not stand in the columns of the rows above it."""
+        key = self.pair[j]
+        assert key is not None
+        if self._member(j):
+            return False
+        if key[2] == "=" or not rows:
+            return len(self.pieces[j]) < 3
+        return not self._fits(j, rows, []) or len(self.pieces[j]) < 3
+
+    def _fits(self, j: int, rows: list[int], segments: list[tuple[int, int]]) -> bool:
+        """Whether each piece of a line begins or ends where one of a row above does, or within its columns."""
+        if segments:
+            return all(any(a < e + 2 and b > s - 2 for s, e in segments) for a, b, _ in self.pieces[j])
+        starts = {a for r in rows[-8:] for a, _, _ in self.pieces[r]}
+        ends = {b for r in rows[-8:] for _, b, _ in self.pieces[r]}
+        if not starts:
+            return True
+        good = sum(a in starts or b in ends for a, b, _ in self.pieces[j])
+        return good * 2 > len(self.pieces[j])
+
+    def _rows(
+        self, rows: list[int], edges: list[tuple[int, int]], header: list[int]
+    ) -> tuple[list[GridRow], list[Line]]:
+        made: list[GridRow] = []
+        loose: list[Line] = []
+        heading = ""
+        for r in rows:
+            line = self.lines[r]
+            if self._member(r):
+                heading = line.text.strip().rstrip(":").strip()
+                continue
+            placed, odd = _placed(line, edges)
+            filled = [k for k, c in enumerate(placed) if c is not None]
+            if not filled:
+                loose.append(line)
+                continue
+            if filled[0] > 0 and made and not odd and _continues(placed, made[-1]):
+                made[-1] = _joined(made[-1], placed, line.number)
+                continue
+            made.append(GridRow(tuple(placed), (line.number,), heading, odd))
+        return made, loose
+
+    # Keys and values.
+
+    def _pairs(self, i: int) -> bool:
+        items: list[Item] = []
+        gap = True
+        j = i
+        plain = 0
+        while j < self.count:
+            line = self.lines[j]
+            if self.blank(j):
+                gap = True
+                j += 1
+                continue
+            text = line.text
+            if len(text) > LONGEST or (log_line(text) and j > i):
+                break
+            if self.ruler[j]:
+                if (
+                    j > i
+                    and j + 1 < self.count
+                    and not self.blank(j + 1)
+                    and (j + 2 < self.count and self.ruler[j + 2])
+                ):
+                    break
+                gap = True
+                j += 1
+                continue
+            if j > i and gap and self._starts_table(j):
+                break
+            depth = len(text) - len(text.lstrip())
+            several = _several(text)
+            if several:
+                for k, (key, value, start, end) in enumerate(several):
+                    items.append(Item(depth, key, value, line.number, start, end, gap and k == 0, ":"))
+                gap = False
+                j += 1
+                continue
+            pair = self.pair[j]
+            if pair is not None:
+                key, value, mark, start, end = pair
+                items.append(Item(depth, key, value, line.number, start, end, gap, mark))
+                gap = False
+                j += 1
+                continue
+            pieces = self.pieces[j]
+            if len(pieces) == 2 and not self.ruler[j]:
+                (_, _, key), (a, b, value) = pieces
+                items.append(Item(depth, key, value, line.number, a, b, gap, " "))
+                gap = False
+                plain += 1
+                j += 1
+                continue
+            if len(pieces) == 1 and depth > 12 and items and items[-1].value is not None and not gap:
+                last = items[-1]
+                items[-1] = last._replace(more=(*last.more, line.number))
+                j += 1
+                continue
+            if len(pieces) == 1 and len(text.strip()) <= 90:
+                items.append(
+                    Item(depth, text.strip().rstrip(":").strip(), None, line.number, depth, len(text), gap, "")
+                )
+                gap = False
+                j += 1
+                continue
+            break
+        while items and not items[-1].value and items[-1].separator in ("", ":") and self._opens_table(items[-1], j):
+            last = items.pop()
+            while j > i and self.lines[j - 1].number >= last.line:
+                j -= 1
+        if not any(item.value for item in items):
+            return False
+        self._emit(Pairs(self.take_titles(), tuple(items), self.lines[i].number, self.lines[j - 1].number))
+        self.at = j
+        return True
+
+    def _opens_table(self, item: Item, end: int) -> bool:
+        """Whether a key without a value, the last of its list, is the title of a table that follows."""
+        return item.value is None or end < self.count
+
+    def _starts_table(self, j: int) -> bool:
+        """Whether a table begins at a line: used to end a list of keys there."""
+        if self.lines[j].text.count("|") > 1:
+            return True
+        k = j
+        if len(self.pieces[k]) == 1:  # perhaps its title
+            k += 1
+        if k >= self.count or self.blank(k) or (self.pair[k] is not None and not self.ruler[k]):
+            return False
+        if self.ruler[k] and k == j + 1 and k + 1 < self.count and self.pair[k + 1] is not None:
+            return False
+        found = self._header(k)
+        if found is None:
+            return False
+        header, first, segments = found
+        if len(self.pieces[header[-1]]) < 3 and not segments and not (first - header[-1] > 1):
+            return False
+        rows, _ = self._body(header, first, segments)
+        return bool(rows)
+
+
+_VALUE = re.compile(
+    r"[<>~]?[+-]?\d[\d.,]*\s?(?:[%°]|[A-Za-z/%°]{0,8}|degrees.*|deg.*)?(?:\s*[/(].*)?\Z|0x[0-9A-Fa-f]+\Z|-+\Z|\[?N/?A\]?\Z",
+    re.IGNORECASE,
+)
+_STATUS = frozenset(
+    """
+    ok good normal bad fail failed fault faulty absent present up down online offline yes no true false on off
+    warning active standby ready none running enabled disabled
+    """.split()  # noqa: SIM905 -- a list of words reads as one
+)
+
+
+def _value_like(text: str) -> bool:
+    """Whether a piece of a line looks like a value and not like a column's label."""
+    return _VALUE.match(text) is not None or text.lower() in _STATUS or _LABELLED.match(text) is not None
+
+
+def _stands_for_value(text: str) -> bool:
+    return _VALUE.match(text) is not None and any(c.isdigit() for c in text)
+
+
+# With two columns and no ruler only such words make a line a header and not a key with its value.
+_HEADING = re.compile(
+    r"\b(?:name|status|state|value|reading|sensor|slot|unit|health|speed|temp\w*|fan|psu|supply|id|index|location|component"
+    r"|module|item|rpm|serial|model|number|condition|voltage|tray|bay|position|version|description|type|part|direction|airflow"
+    r"|current|power|input|output|threshold|alarm|presence|capacity|watts|volts|amps|warning|critical|high|low|min|max|units?)\b",
+    re.IGNORECASE,
+)
+_LABELLED = re.compile(r"[A-Za-z][A-Za-z -]{0,20}[-_ #/]?\d{1,3}(?:/\d{1,3}){0,2}[A-Za-z]?\Z")
+
+
+_KEY = re.compile(r"\s*(?=[^\s:=|])[^:=|]{1,72}?\s*\Z")
+
+
+def key_value(text: str) -> tuple[str, str, str, int, int] | None:
+    """Key, value, separator and the value's place, of a line such as `Status : ok`, `fan1 = 3400` or `State ..... up`."""
+    colon, equal = text.find(":"), text.find("=")
+    if equal >= 0 and (colon < 0 or equal < colon):
+        at, mark, width = equal, "=", 1
+        if text[equal : equal + 2] in ("==", "=>") or text[equal - 1 : equal] in ("!", "<", ">", "=", "+", "-"):
+            return None
+    elif colon >= 0:
+        at, mark, width = colon, ":", 1
+        while at >= 0 and at + 1 < len(text) and text[at + 1] not in " \t":
+            at = text.find(":", at + 1)
+        if at < 0:
+            return None
+    else:
+        found = _LEADER.search(text)
+        if found is None or found.start() == 0:
+            return None
+        at, mark, width = found.start(), ".", found.end() - found.start()
+    key = text[:at].strip().rstrip(".").strip()
+    if not key or len(key) > 72 or not any(c.isalpha() for c in key):
+        return None
+    value = text[at + width :].strip()
+    start = text.find(value, at + width) if value else len(text)
+    return key, value, mark, start, start + len(value)
+
+
+_ONE_OF_SEVERAL = re.compile(
+    r"""\s*(?P<key>[A-Za-z][\w /()#.-]{0,40}?)\s*[:=]\s*(?P<value>"[^"]*"|[^,"]*?)\s*(?:,|\Z)"""
+)
+
+
+def _several(text: str) -> list[tuple[str, str, int, int]]:
+    """The pairs of a line that holds more than one, parted by commas or by wide blanks; else nothing."""
+    marks = text.count(":") + text.count("=")
+    if marks < 2 or ("(" in text and text.find("(") < text.rfind("=") < text.rfind(")") + 1):
+        return []
+    found: list[tuple[str, str, int, int]] = []
+    at = 0
+    if "," in text:
+        while at < len(text):
+            match = _ONE_OF_SEVERAL.match(text, at)
+            if match is None or match.end() == at:
+                found = []
+                break
+            quoted = match["value"].startswith('"')
+            start, end = match.span("value")
+            found.append((match["key"].strip(), text[start + quoted : end - quoted], start + quoted, end - quoted))
+            at = match.end()
+        if len(found) > 1:
+            return found
+    found = []
+    for start, _, piece in chunks(text):
+        pair = key_value(piece)
+        if pair is None or not pair[1]:
+            return []
+        found.append((pair[0], pair[1], start + pair[3], start + pair[4]))
+    return found if len(found) > 1 else []
+
+
+def _framed(text: str) -> list[tuple[int, int, str]]:
+    text = text.replace("│", "|").replace("║", "|")
+    first, last = text.find("|"), text.rfind("|")
+    return _cells_between(text, first + 1, last)
+
+
+def _piped_cells(text: str) -> list[tuple[int, int, str]]:
+    return _cells_between(text, 0, len(text))
+
+
+def _cells_between(text: str, first: int, last: int) -> list[tuple[int, int, str]]:
+    cells = []
+    at = first
+    for piece in text[first:last].split("|"):
+        stripped = piece.strip()
+        start = at + (len(piece) - len(piece.lstrip()))
+        cells.append((start, start + len(stripped), stripped))
+        at += len(piece) + 1
+    return cells
+
+
+def _boxed_labels(header: list[list[tuple[int, int, str]]], width: int) -> tuple[str, ...]:
+    """Labels of a framed table; a wide cell of an upper line gives its words to every column below it."""
+    bottom = header[-1]
+    labels: list[list[str]] = [[] for _ in range(width)]
+    for cells in header:
+        if len(cells) == width:
+            for k, (_, _, text) in enumerate(cells):
+                if text:
+                    labels[k].append(text)
+            continue
+        for n, (_start, _end, text) in enumerate(cells):
+            if not text:
+                continue
+            low = cells[n - 1][1] + 1 if n else 0
+            high = cells[n + 1][0] - 1 if n + 1 < len(cells) else 10**6
+            for k, (a, b, _) in enumerate(bottom):
+                if low <= (a + b) // 2 <= high:
+                    labels[k].append(text)
+    return tuple(" ".join(parts) for parts in labels)
+
+
+def _split_separated(text: str, mark: str) -> list[tuple[int, int, str]] | None:
+    """The cells of a line of separated values (RFC 4180 quoting); None where a quote does not close."""
+    cells: list[tuple[int, int, str]] = []
+    at = 0
+    size = len(text)
+    while True:
+        while at < size and text[at] == " ":
+            at += 1
+        if at < size and text[at] == '"':
+            start = at + 1
+            end = start
+            while True:
+                end = text.find('"', end)
+                if end < 0:
+                    return None
+                if text[end + 1 : end + 2] == '"':
+                    end += 2
+                    continue
+                break
+            cells.append((start, end, text[start:end].replace('""', '"').strip()))
+            at = end + 1
+            while at < size and text[at] == " ":
+                at += 1
+            if at < size and text[at] != mark:
+                return None
+        else:
+            end = text.find(mark, at)
+            end = size if end < 0 else end
+            piece = text[at:end].strip()
+            cells.append((at, at + len(piece), piece))
+            at = end
+        if at >= size:
+            return cells
+        at += 1
+        if at >= size:
+            cells.append((size, size, ""))
+            return cells
+
+
+def _columns_of(
+    header: list[str], rows: list[str], segments: list[tuple[int, int]]
+) -> tuple[tuple[str, ...], list[tuple[int, int]]] | None:
+    """The label of each column, and its first column and one past its last."""
+    if segments:
+        edges = list(segments)
+        return _labels(header, edges, ruled=True), edges
+    width = max(len(t) for t in (*header[-1:], *rows))
+    if width > LONGEST or width == 0:
+        return None
+    filled = [0] * (width + 1)
+    data = [r for r in rows if len(chunks(r)) > 1]
+    if not data:
+        return None
+    for text in data:
+        for m in _CHUNK.finditer(text):
+            for at in range(m.start(), min(m.end(), width)):
+                filled[at] += 1
+    tolerated = len(data) // 12
+    bottom = header[-1]
+    starts = {m.start() for m in _CHUNK.finditer(bottom)}
+    ends = {m.end() for m in _CHUNK.finditer(bottom)}
+    # Single blanks that stand under one another in every row part columns only where the header begins one there.
+    blank_in_all = [at for at in range(1, width) if all(len(t) <= at or t[at] == " " for t in data)]
+    for at in blank_in_all:
+        if filled[at] and (at + 1 in starts or at + 2 in starts or (at in starts and at - 1 not in ends)):
+            filled[at] = 0
+    edges = []
+    at = 0
+    while at < width:
+        if filled[at] > tolerated:
+            start = at
+            while at < width and filled[at] > tolerated:
+                at += 1
+            edges.append((start, at))
+        else:
+            at += 1
+    if not edges:
+        return None
+    # Columns that are blank in every row have only their header.
+    for m in _CHUNK.finditer(bottom):
+        if not any(m.start() < e and m.end() > s for s, e in edges):
+            near = [k for k, (s, e) in enumerate(edges) if 0 <= s - m.end() <= 3 or 0 <= m.start() - e <= 3]
+            if len(near) == 1 and not any(
+                x.start() < edges[near[0]][1] and x.end() > edges[near[0]][0] for x in _CHUNK.finditer(bottom)
+            ):
+                continue
+            edges.append((m.start(), m.end()))
+    edges.sort()
+    return _labels(header, edges, ruled=False), edges
+
+
+def _labels(header: list[str], edges: list[tuple[int, int]], ruled: bool) -> tuple[str, ...]:
+    labels: list[list[str]] = [[] for _ in edges]
+    extents = list(edges)
+    bottom = chunks(header[-1])
+    placed: list[list[tuple[int, int, list[int]]]] = []
+    grouped: set[int] = set()
+    for depth, text in enumerate(reversed(header)):
+        spots: list[tuple[int, int, list[int]]] = []
+        if depth == 1 and (runs := _repeats([parts[-1] if parts else "" for parts in labels])):
+            grouped = set(range(runs[0], runs[0] + runs[1] * runs[2]))
+        for start, end, piece in chunks(text):
+            for a, b, said, columns in _spread(start, end, piece, extents, ruled, grouped):
+                spots.append((a, b, columns))
+                for column in columns:
+                    labels[column].insert(0, said)
+                    if depth == 0 and len(columns) == 1:
+                        s, e = extents[column]
+                        room_left = extents[column - 1][1] if column else 0
+                        room_right = extents[column + 1][0] if column + 1 < len(extents) else 10**6
+                        extents[column] = (max(min(s, a), room_left), min(max(e, b), room_right))
+        placed.append(spots)
+    if len(header) > 1:
+        _widen(header, labels, placed, bottom)
+    return tuple(" ".join(parts).strip() for parts in labels)
+
+
+def _spread(
+    start: int, end: int, piece: str, extents: list[tuple[int, int]], ruled: bool, grouped: set[int]
+) -> Iterator[tuple[int, int, str, list[int]]]:
+    """To which columns a piece of a header line belongs: itself as a whole, or word by word."""
+    core = piece.strip("-=<>_ ")
+    if not core:
+        return
+    hit = [k for k, (s, e) in enumerate(extents) if start < e and end > s]
+    if len(hit) <= 1:
+        if not hit:
+            hit = [min(range(len(extents)), key=lambda k: min(abs(extents[k][0] - start), abs(extents[k][1] - end)))]
+        yield start, end, core, hit
+        return
+    if core != piece or grouped.issuperset(hit):  # `----- Input -----` spans what it covers
+        yield start, end, core, hit
+        return
+    words: list[tuple[int, int, str, int]] = []
+    for m in _WORD.finditer(piece):
+        a, b = start + m.start(), start + m.end()
+        over = [k for k in hit if a < extents[k][1] and b > extents[k][0]]
+        if len(over) == 1:
+            words.append((a, b, m.group(), over[0]))
+        elif not over:
+            words.append((a, b, m.group(), min(hit, key=lambda k: min(abs(extents[k][0] - a), abs(extents[k][1] - b)))))
+        else:
+            yield start, end, core, hit
+            return
+    if {w[3] for w in words} != set(hit):
+        if ruled and len({w[3] for w in words}) == 1:
+            yield start, end, core, [words[0][3]]
+            return
+        yield start, end, core, hit
+        return
+    for k in hit:
+        mine = [w for w in words if w[3] == k]
+        yield mine[0][0], mine[-1][1], " ".join(w[2] for w in mine), [k]
+
+
+def _widen(
+    header: list[str],
+    labels: list[list[str]],
+    placed: list[list[tuple[int, int, list[int]]]],
+    bottom: list[tuple[int, int, str]],
+) -> None:
+    """A word centred over sub-columns whose labels repeat (`Volts Amps Volts Amps`) belongs to each of its group."""
+    below = [parts[-1] if parts else "" for parts in labels]
+    upper = chunks(header[-2])
+    if len(upper) < 2 and len(header) == 2 and len(upper) != 1:
+        return
+    runs = _repeats(below)
+    if runs is None:
+        return
+    first, size, times = runs
+    inside = [(a, b, t.strip("-=<>_ ")) for a, b, t in upper]
+    columns_of = {(a, b): cols for a, b, cols in placed[1]} if len(placed) > 1 else {}
+    over = [
+        (a, b, t)
+        for a, b, t in inside
+        if t and any(first <= c < first + size * times for c in columns_of.get((a, b), []))
+    ]
+    if len(over) != times:
+        return
+    for n, (_, _, said) in enumerate(over):
+        for column in range(first + n * size, first + (n + 1) * size):
+            if said not in labels[column]:
+                labels[column][:] = [p for p in labels[column] if p not in [t for _, _, t in over]]
+                labels[column].insert(max(0, len(labels[column]) - 1), said)
+
+
+def _repeats(labels: list[str]) -> tuple[int, int, int] | None:
+    """Where a run of labels repeats itself: first column, length of the run, how often."""
+    count = len(labels)
+    for size in range(count // 2, 0, -1):
+        for first in range(count - 2 * size + 1):
+            run = labels[first : first + size]
+            if not all(run) or len(set(run)) != size:
+                continue
+            times = 1
+            while labels[first + times * size : first + (times + 1) * size] == run:
+                times += 1
+            if times > 1:
+                return first, size, times
+    return None
+
+
+def _placed(line: Line, edges: list[tuple[int, int]]) -> tuple[list[Cell | None], str]:
+    """A row's cells by column, and why they cannot be trusted."""
+    cells: list[list[tuple[int, int]]] = [[] for _ in edges]
+    odd = ""
+    text = line.text
+    count = len(edges)
+    borders = [(edges[k][1], edges[k + 1][0]) for k in range(count - 1)]
+    for m in _CHUNK.finditer(text):
+        parts = [(m.start(), m.end())]
+        for gap_start, gap_end in borders:
+            a, b = parts[-1]
+            if b <= gap_start or a >= gap_end or (a >= gap_start - 1 and b <= gap_end + 1):
+                continue
+            if a < gap_start and b > gap_end:
+                # The piece runs over a border: it is two cells where a single blank stands at the border.
+                cut = next((x for x in _near(gap_start, gap_end) if a < x < b and text[x] == " "), None)
+                if cut is not None:
+                    parts[-1:] = [(a, cut), (cut + 1, b)]
+        for a, b in parts:
+            best, shared = -1, 0
+            second = 0
+            for k, (s, e) in enumerate(edges):
+                common = min(b, e) - max(a, s)
+                if common > shared:
+                    best, second, shared = k, shared, common
+                elif common > second:
+                    second = common
+            if best < 0:
+                best = min(range(count), key=lambda k: min(abs(edges[k][0] - a), abs(edges[k][1] - b)))
+                if (
+                    min(
+                        abs(edges[best][0] - a),
+                        abs(edges[best][1] - b),
+                        abs(edges[best][1] - a),
+                        abs(edges[best][0] - b),
+                    )
+                    > 8
+                ):
+                    odd = odd or f"`{text[a:b]}` stands under no column"
+            elif second > 1 and second * 3 >= shared:
+                odd = odd or f"`{text[a:b]}` could stand in two columns"
+            cells[best].append((a, b))
+    made: list[Cell | None] = []
+    for spans in cells:
+        if not spans:
+            made.append(None)
+        else:
+            a, b = spans[0][0], spans[-1][1]
+            made.append(Cell(" ".join(text[a:b].split()), line.number, a, b))
+    return made, odd
+
+
+def _near(gap_start: int, gap_end: int) -> list[int]:
+    middle = list(range(gap_start, gap_end))
+    return [*reversed(middle), gap_start - 1, gap_end, gap_start - 2, gap_end + 1]
+
+
+def _continues(cells: Sequence[Cell | None], above: GridRow) -> bool:
+    """Whether a row only goes on with words of cells above it: it has no value and no label of its own."""
+    filled = [(k, c) for k, c in enumerate(cells) if c is not None]
+    if len(filled) > 2 or above.odd:
+        return False
+    for k, cell in filled:
+        over = above.cells[k]
+        if (
+            over is None
+            or _value_like(over.text)
+            or _value_like(cell.text)
+            or (any(ch.isdigit() for ch in cell.text) and len(filled) > 1)
+        ):
+            return False
+    return True
+
+
+def _joined(row: GridRow, cells: Sequence[Cell | None], number: int) -> GridRow:
+    made: list[Cell | None] = []
+    for old, new in zip(row.cells, cells, strict=True):
+        if new is not None and old is not None:
+            glue = "" if old.text.endswith(("-", "/")) else " "
+            made.append(old._replace(text=old.text + glue + new.text))
+        else:
+            made.append(old)
+    return row._replace(cells=tuple(made), lines=(*row.lines, number))
+
+
+# JSON. A parser of our own, since each value needs its line; what it takes is RFC 8259.
+
+_TOKEN = re.compile(
+    r'[ \t\r]*(?:(?P<open>[{\[])|(?P<close>[}\]])|(?P<mark>[,:])|(?P<string>"(?:[^"\\\x00-\x1f]|\\.)*")'
+    r"|(?P<number>-?\d+(?:\.\d+)?(?:[eE][+-]?\d+)?)|(?P<word>true|false|null))"
+)
+_DEEPEST = 48
+_ESCAPE = re.compile(r'\\(?:u([0-9a-fA-F]{4})|(["\\/bfnrt]))')
+_ESCAPES = {"b": "\b", "f": "\f", "n": "\n", "r": "\r", "t": "\t"}
+
+
+def _parse_json(lines: Sequence[Line], first: int) -> tuple[object, int] | None:
+    """The value that begins on a line, and the index of its last line; None where it is no JSON or not whole."""
+    stack: list[tuple[str, list[object]]] = []
+    key: list[str | None] = []
+    expect = "value"
+    index = first
+    at = 0
+    while index < len(lines):
+        line = lines[index]
+        text = line.text
+        if line.doubt:
+            return None
+        while True:
+            match = _TOKEN.match(text, at)
+            if match is None:
+                if text[at:].strip():
+                    return None
+                break
+            at = match.end()
+            kind = match.lastgroup
+            value: object
+            if kind == "open":
+                if expect not in ("value", "value-or-close") or len(stack) >= _DEEPEST:
+                    return None
+                stack.append((match["open"], []))
+                key.append(None)
+                expect = "key-or-close" if match["open"] == "{" else "value-or-close"
+                continue
+            if kind == "mark":
+                if match["mark"] == ":":
+                    if expect != "colon":
+                        return None
+                    expect = "value"
+                else:
+                    if expect != "comma":
+                        return None
+                    expect = "key" if stack[-1][0] == "{" else "value"
+                continue
+            if kind == "close":
+                if not stack or expect not in ("comma", "key-or-close", "value-or-close"):
+                    return None
+                opened, members = stack.pop()
+                key.pop()
+                if (opened == "{") != (match["close"] == "}"):
+                    return None
+                value = Obj(members) if opened == "{" else Arr(members)  # type: ignore[arg-type]
+            elif kind == "string" and expect in ("key", "key-or-close"):
+                key[-1] = _unescaped(match["string"])
+                expect = "colon"
+                continue
+            elif expect in ("value", "value-or-close"):
+                said = match["string"] or match["number"] or match["word"]
+                value = Leaf(_unescaped(said) if match["string"] else said, line.number, bool(match["string"]))
+            else:
+                return None
+            if not stack:
+                if text[at:].strip() or not isinstance(value, Obj | Arr):
+                    return None
+                return value, index
+            opened, members = stack[-1]
+            if opened == "{":
+                members.append((key[-1], value))
+            else:
+                members.append(value)
+            expect = "comma"
+        index += 1
+        at = 0
+    return None
+
+
+def _unescaped(quoted: str) -> str:
+    inner = quoted[1:-1]
+    if "\\" not in inner:
+        return inner
+    return _ESCAPE.sub(lambda m: chr(int(m[1], 16)) if m[1] else _ESCAPES.get(m[2], m[2]), inner)
+
+
+class Obj(list[tuple[str, object]]):
+    """The members of a JSON object: (key, value) pairs in order."""
+
+
+class Arr(list[object]):
+    """The members of a JSON array."""

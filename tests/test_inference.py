@@ -1,0 +1,188 @@
+"""The reading of texts that no dialect knows: one case a layout or a trap, each in the trade's own print."""
+
+from textwrap import dedent
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from consolecheck.files.shelf import shipped
+from consolecheck.reading.reader import read_unknown
+from consolecheck.records.readings import AnyReading, Condition
+from consolecheck.records.units import Quantity
+
+
+def read(text: str) -> list[AnyReading]:
+    return read_unknown(dedent(text).lstrip("\n").encode(), "unknown.txt").readings
+
+
+def unread(text: str) -> dict[int, str]:
+    found = read_unknown(dedent(text).lstrip("\n").encode(), "unknown.txt").unread
+    return {line.number: line.reason for line in found}
+
+
+def volts(value: float) -> Quantity:
+    return Quantity(value=value, unit="V")
+
+
+def amps(value: float) -> Quantity:
+    return Quantity(value=value, unit="A")
+
+
+def watts(value: float) -> Quantity:
+    return Quantity(value=value, unit="W")
+
+
+def celsius(value: float) -> Quantity:
+    return Quantity(value=value, unit="Cel")
+
+
+def rpm(value: float) -> Quantity:
+    return Quantity(value=value, unit="rpm")
+
+
+def test_a_ruled_table_of_supplies_gives_one_reading_a_row() -> None:
+    one, two = read(
+        """
+        Slot  Model     Serial     Status    Vin (V)  Vout (V)  Rated (W)
+        ----  --------  ---------  --------  -------  --------  ---------
+        1     GPX-650F  GX2041775  OK        231.4    12.04     650
+        2     GPX-650F  GX2041776  No Input  0.0      0.0       650
+        skua-02# """.replace("Slot ", "PSU  ", 1)
+    )
+    assert ("psu-1", Condition.OK, volts(231.4), volts(12.04), watts(650)) == (
+        one.unit, one.condition, one.given("input_voltage"), one.given("output_voltage"), one.given("capacity"),
+    )  # fmt: skip
+    assert ("psu-2", Condition.NO_INPUT, "GX2041776", "GPX-650F") == (
+        two.unit, two.condition, two.given("serial"), two.given("part_number"),
+    )  # fmt: skip
+
+
+def test_words_of_a_merged_header_belong_to_each_column_below_it() -> None:
+    (one,) = read("""
+                        Input                  Output
+        PSU  Status  Volts  Amps  Watts   Volts  Amps   Watts
+        ---  ------  -----  ----  -----   -----  -----  -----
+        A    good    229.8  0.91  204.2   12.10  15.60  188.8
+        """)
+    assert "psu-a" == one.unit
+    assert {
+        "input_voltage": volts(229.8), "input_current": amps(0.91), "input_power": watts(204.2),
+        "output_voltage": volts(12.10), "output_current": amps(15.6), "output_power": watts(188.8),
+    } == one.quantities()  # fmt: skip
+
+
+def test_the_milder_of_two_limits_is_the_warning() -> None:
+    (one,) = read("""
+        Sensor   Major (C)  Minor (C)  Now (C)  Status
+        -------  ---------  ---------  -------  ------
+        INTAKE   70         42         24       Ok
+        """)
+    assert (celsius(24), celsius(42), celsius(70)) == (
+        one.given("value"), one.given("high_warning"), one.given("high_critical"),
+    )  # fmt: skip
+
+
+def test_limits_out_of_order_leave_the_row_unread() -> None:
+    text = """
+        Sensor   Warning (C)  Critical (C)  Temperature (C)
+        -------  -----------  ------------  ---------------
+        INTAKE   70           60            24
+        """
+    assert [] == read(text)
+    assert "not in order" in unread(text)[3]
+
+
+@pytest.mark.parametrize("word", ["hot", "degraded", "ready", "running", "GREEN", "present"])
+def test_a_word_that_is_not_beyond_doubt_is_never_ok(word: str) -> None:
+    (one,) = read(f"""
+        Fan  Status    Speed (rpm)
+        ---  --------  -----------
+        1    {word:<8}  8400
+        """)
+    assert Condition.UNKNOWN is one.condition
+
+
+def test_watts_without_a_side_are_not_guessed() -> None:
+    text = """
+        Supply  Status  Power
+        ------  ------  -----
+        PSU 1   OK      212 W
+        """
+    assert [] == read(text)
+
+
+def test_one_temperature_in_two_scales_is_one_value() -> None:
+    (one,) = read("""
+        Sensor   Temperature  State
+        -------  -----------  ------
+        exhaust  60C/140F     normal
+        """)
+    assert celsius(60) == one.given("value")
+
+
+def test_the_temperatures_of_optics_are_no_sensors() -> None:
+    assert [] == read("""
+        Port     Temperature (C)  Voltage (V)  Tx (dBm)  Rx (dBm)
+        -------  ---------------  -----------  --------  --------
+        Te1/0/1  33.4             3.29         -2.1      -3.4
+        """)
+
+
+def test_numbered_keys_of_one_thing_are_one_reading() -> None:
+    (one,) = read("""
+        Power supply 2 name: left bay
+        Power supply 2 status: Up
+        """)
+    assert ("psu-2", Condition.OK) == (one.unit, one.condition)
+
+
+def test_json_of_supplies_with_numbers_as_text() -> None:
+    (one,) = read("""
+        [
+          {
+            "name": "PSU 1",
+            "status": "OK",
+            "input_voltage": "230.1",
+            "serial": "GX77120"
+          }
+        ]
+        """)
+    assert ("psu-1", Condition.OK, volts(230.1), "GX77120") == (
+        one.unit, one.condition, one.given("input_voltage"), one.given("serial"),
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "def read_fan(self):\n    rpm: int = 3200\n    return self.fan1_speed\n",
+        "Nov 18 06:12:40 skua-02 pem[77]: PSU 1: status: failed\nNov 18 06:12:41 skua-02 pem[77]: Fan 2: speed: 0 rpm\n",
+        "The power supply in slot 2 was replaced. Fan 3 is loud, its speed is 9000 rpm.\n",
+        "fan 1 speed 60\npower redundancy-mode n+1\nenvironment temperature warning 60\n",
+    ],
+)
+def test_programs_logs_prose_and_settings_give_no_reading(text: str) -> None:
+    assert [] == read(text)
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.binary(max_size=600))
+def test_no_bytes_whatever_raise(raw: bytes) -> None:
+    snapshot = read_unknown(raw, "x")
+    assert "inferred" == snapshot.basis
+
+
+_FIXTURES = sorted(shipped("fixtures").glob("*/*/after.txt"))[::7]
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.data())
+def test_damaged_texts_do_not_raise_and_name_only_lines_that_are_there(data: st.DataObject) -> None:
+    raw = bytearray(data.draw(st.sampled_from(_FIXTURES)).read_bytes())
+    for _ in range(data.draw(st.integers(1, 6))):
+        at = data.draw(st.integers(0, max(0, len(raw) - 1)))
+        raw[at : at + data.draw(st.integers(0, 40))] = data.draw(st.binary(max_size=12))
+    snapshot = read_unknown(bytes(raw), "x")
+    lines = raw.count(b"\n") + 1
+    assert all(1 <= n <= lines for s in snapshot.sightings for n in s.lines)
