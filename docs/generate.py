@@ -2,6 +2,7 @@
 
     docs/commands.md        every command with its options and its example
     docs/consolecheck.1     the same as a man page: `man docs/consolecheck.1`
+    docs/dialects.md        what is read of each device family, by the manifests of the dialects
     docs/files.md           the files that `report` writes, by the docstrings of the modules that write them
 
 A test compares what stands there with what would be made.
@@ -17,6 +18,9 @@ import typer
 
 from consolecheck import __version__
 from consolecheck.cli.main import app
+from consolecheck.files.shelf import dialects
+from consolecheck.reading.dialect import Dialect
+from consolecheck.records.readings import KINDS
 from consolecheck.reporting import exchange_files, junit, table, ticket
 
 HERE = Path(__file__).resolve().parent
@@ -193,7 +197,100 @@ def _fields() -> Iterator[tuple[str, str]]:
             yield field.target.id, told
 
 
-PAGES = {"commands.md": commands_md, "consolecheck.1": man_page, "files.md": files_md}
+KINDS_IN_WORDS = {
+    "power_supply": "power supplies",
+    "fan": "fans",
+    "temperature": "temperatures",
+    "inventory": "parts",
+    "link": "links",
+    "alarm": "alarms",
+    "device": "device",
+}
+LAYOUTS = {"rows": "text", "json": "JSON", "walk": "SNMP walk"}
+FACTS = {
+    "serial": "serial",
+    "part_number": "part number",
+    "airflow": "airflow",
+    "feed": "feed",
+    "input_type": "input type",
+}
+
+
+def dialects_md() -> str:
+    """What each dialect reads, as its manifest and its templates say."""
+    known = dialects()
+    lines = [
+        "# Dialects",
+        "",
+        "Made by docs/generate.py from the manifests and templates in `parsers/`. What a device does not print in a given "
+        "case is not there to be read, whatever this table says; where a table tells of several kinds, its fields are named at each.",
+        "",
+        f"| dialect | {' | '.join(KINDS_IN_WORDS.values())} | printed as |",
+        f"|---|{'---|' * (len(KINDS_IN_WORDS) + 1)}",
+    ]
+    for dialect in known:
+        read: dict[str, set[str]] = {}
+        for name in dialect.manifest.tables:
+            for kind, told in _read_of(dialect, name).items():
+                read.setdefault(kind, set()).update(told)
+        cells = [_cell(", ".join(_in_order(read[kind])) or "named") if kind in read else "" for kind in KINDS_IN_WORDS]
+        layouts = dict.fromkeys(LAYOUTS[table.layout] for table in dialect.manifest.tables.values())
+        lines.append(f"| [`{dialect.name}`](#{dialect.name}) | {' | '.join(cells)} | {', '.join(layouts)} |")
+    for dialect in known:
+        manifest = dialect.manifest
+        lines += ["", f"## {dialect.name}", "", f"{_cell(manifest.title)}.", "", _one_line(manifest.source), ""]
+        lines += ["| command | table | what is read of it | asked live |", "|---|---|---|---|"]
+        for command in manifest.commands:
+            live = "and while it settles" if command.watch and command.capture else "yes" if command.capture else "no"
+            for number, name in enumerate(command.tables or [""]):
+                told = _read_of(dialect, name) if name else {}
+                words = "; ".join(
+                    f"{KINDS_IN_WORDS[k]}: {', '.join(_in_order(told[k])) or 'named'}"
+                    for k in KINDS_IN_WORDS
+                    if k in told
+                )
+                first = f"`{_cell(command.send)}`" if not number else ""
+                lines.append(f"| {first} | {name} | {_cell(words)} | {live if not number else ''} |")
+    return "\n".join(lines) + "\n"
+
+
+def _read_of(dialect: Dialect, name: str) -> dict[str, set[str]]:
+    """Kind -> what a table tells of it."""
+    described, fields = dialect.manifest.tables[name], set(dialect.template(name).fields)
+    found: dict[str, set[str]] = {}
+    for rule in (described, *dialect.manifest.sorts_of(described)):
+        kind = rule.kind or described.kind
+        if kind is None:
+            continue
+        record = KINDS[kind]
+        told = found.setdefault(kind, set())
+        quantities = {rule.quantity or described.quantity} if rule.quantity or described.quantity else fields
+        told |= {
+            q.replace("_", " ") for q in quantities if q in record.QUANTITIES and not q.startswith(("low_", "high_"))
+        }
+        if any(f.startswith(("low_", "high_")) for f in fields) and "high_critical" in record.QUANTITIES:
+            told.add("limits")
+        told |= {word for fact, word in FACTS.items() if fact in fields and fact in record.model_fields}
+        if "airflow" in record.model_fields and set(dialect.manifest.airflow_in) & fields:
+            told.add("airflow")
+        if "status" in fields or any(
+            (r.status_from, r.states, r.bits, r.no_status) != (None,) * 4 for r in (rule, described)
+        ):
+            told.add("status")
+    return found
+
+
+def _in_order(told: set[str]) -> list[str]:
+    """Status first, then what is measured, then who it is."""
+    facts = list(FACTS.values())
+    return sorted(told, key=lambda word: (word != "status", word == "limits", word in facts, word))
+
+
+def _one_line(text: str) -> str:
+    return " ".join(text.split())
+
+
+PAGES = {"commands.md": commands_md, "dialects.md": dialects_md, "consolecheck.1": man_page, "files.md": files_md}
 
 if __name__ == "__main__":
     for name, page in PAGES.items():

@@ -52,11 +52,12 @@ class CaseFile(_Part):
 class Case:
     """A fixture folder, read on demand."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, dialect: str | None = None) -> None:
+        """`dialect` is whose case it is; without it the folder lies where the shipped ones do, and tells."""
         self.folder = folder
-        self.dialect_name = folder.parent.name
+        self.dialect_name = dialect or folder.parent.name
         self.name = folder.name
-        self.place = f"fixtures/{self.dialect_name}/{self.name}"
+        self.place = f"fixtures/{self.dialect_name}/{self.name}" if dialect is None else str(folder)
         try:
             self.file = CaseFile.model_validate(tomllib.loads((folder / "case.toml").read_text(encoding="utf-8")))
         except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as reason:

@@ -3,13 +3,13 @@
 Claims are checked before goldens, so a golden that was recorded from a wrong reading cannot pass.
 """
 
-import difflib
 import json
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 from consolecheck.cases.case import Case, CaseFault
+from consolecheck.cases.claims import RECORD, differences, record_of, recorded
 from consolecheck.judging.acceptance import AcceptanceFault
 from consolecheck.judging.judge import NoSuchUnit, judge
 from consolecheck.judging.view import View
@@ -45,6 +45,11 @@ def cases_of(folder: Path, dialect: str | None = None) -> list[Case]:
         for path in sorted(family.iterdir())
         if path.is_dir()
     ]
+
+
+def cases_in(folder: Path, dialect: str) -> list[Case]:
+    """The cases of a dialect that is not shipped, by name. Raises CaseFault."""
+    return [Case(path, dialect) for path in sorted(folder.iterdir()) if path.is_dir()] if folder.is_dir() else []
 
 
 def judged(case: Case, dialects: Sequence[Dialect]) -> Judged:
@@ -114,8 +119,8 @@ def _against_claims(case: Case, result: Judged) -> Iterator[Fault]:
             )
 
 
-def _raw_line(case: Case, number: int) -> str:
-    lines = case.text("after").decode("utf-8", "replace").split("\n")
+def _raw_line(case: Case, number: int, side: Literal["before", "after"] = "after") -> str:
+    lines = case.text(side).decode("utf-8", "replace").split("\n")
     return lines[number - 1].rstrip("\r") if number <= len(lines) else ""
 
 
@@ -147,21 +152,73 @@ def _against_golden(case: Case, result: Judged) -> Iterator[Fault]:
     expected = path.read_text(encoding="utf-8")
     if expected == found:
         return
-    difference = difflib.unified_diff(
-        expected.splitlines(), found.splitlines(), "recorded", "read now", n=0, lineterm=""
-    )
-    changed = list(difference)
-    shown = changed[:24]
-    numbers = sorted({n for line in changed if line.startswith("+{") for n in _lines_of(line)})
-    shown.extend(f"after.txt:{n} | {_raw_line(case, n)}" for n in numbers[:6])
-    yield Fault(case.place, "readings or findings differ from expected.json", tuple(shown), golden=True)
+    shown = told_differences(case, expected, found)
+    yield Fault(case.place, "readings or findings differ from expected.json", shown, golden=True)
 
 
-def _lines_of(diff_line: str) -> list[int]:
+def told_differences(case: Case, expected: str, found: str) -> tuple[str, ...]:
+    """What differs between two records of a case, thing by thing, with the lines where it stands today."""
     try:
-        return list(json.loads(diff_line[1:].rstrip(",")).get("lines", []))
-    except (ValueError, AttributeError):
-        return []
+        then, now = json.loads(expected), json.loads(found)
+        told = [] if then["verdict"] == now["verdict"] else [f"verdict: {then['verdict']} -> {now['verdict']}"]
+        for side in ("before", "after"):
+            told.extend(_readings_changed(case, side, then[side], now[side]))
+        old, new = ([tuple(f) for f in record["findings"]] for record in (then, now))
+        told.extend(f"finding gone: {' '.join(f)}" for f in old if f not in new)
+        told.extend(f"finding new: {' '.join(f)}" for f in new if f not in old)
+    except (ValueError, KeyError, TypeError):
+        return ("expected.json is no record of a case",)
+    if not told:
+        told.append("the same readings and findings, in another order or with other lines")
+    return (*told[:MOST_SHOWN], *((f"... and {len(told) - MOST_SHOWN} more",) if len(told) > MOST_SHOWN else ()))
+
+
+MOST_SHOWN = 24
+
+
+def _readings_changed(
+    case: Case, side: Literal["before", "after"], then: list[dict[str, Any]], now: list[dict[str, Any]]
+) -> Iterator[str]:
+    old, new = _by_subject(then), _by_subject(now)
+    for subject in (*old, *(s for s in new if s not in old)):
+        if subject not in new:
+            yield f"{side}: {subject} is not read any more"
+            continue
+        there = _shown_lines(case, side, new[subject].get("lines", []))
+        if subject not in old:
+            yield f"{side}: {subject} is new"
+            yield from there
+            continue
+        one, other = _plain(old[subject]), _plain(new[subject])
+        changes = [
+            f"{k}: {one.get(k, 'none')} -> {other.get(k, 'none')}"
+            for k in {**one, **other}
+            if one.get(k) != other.get(k)
+        ]
+        if changes:
+            yield f"{side}: {subject}: {'; '.join(changes)}"
+            yield from there
+
+
+def _by_subject(readings: list[dict[str, Any]]) -> dict[str, dict[str, Any]]:
+    """Readings by what they are of; of several of one thing each has its number."""
+    found: dict[str, dict[str, Any]] = {}
+    for reading in readings:
+        subject = " ".join(str(reading[key]) for key in ("kind", "unit", "name") if reading.get(key))
+        number = 1
+        while (known := subject if number == 1 else f"{subject} ({number})") in found:
+            number += 1
+        found[known] = reading
+    return found
+
+
+def _plain(reading: dict[str, Any]) -> dict[str, str]:
+    quantities = {name: f"{q['value']} {q['unit']}" for name, q in reading.get("quantities", {}).items()}
+    return {k: str(v) for k, v in reading.items() if k not in ("quantities", "lines")} | quantities
+
+
+def _shown_lines(case: Case, side: Literal["before", "after"], numbers: list[int]) -> list[str]:
+    return [f"    {side}.txt:{n} | {_raw_line(case, n, side)}" for n in numbers[:2]]
 
 
 def accept(case: Case, dialects: Sequence[Dialect]) -> Fault | None:
@@ -174,3 +231,18 @@ def accept(case: Case, dialects: Sequence[Dialect]) -> Fault | None:
         return fault
     (case.folder / "expected.json").write_text(golden_text(result), encoding="utf-8", newline="\n")
     return None
+
+
+def check_claims(dialect: Dialect, cases: Sequence[Case], folder: Path) -> Iterator[Fault]:
+    """Where a dialect's templates claim other lines than is recorded in the folder of its cases."""
+    for difference in differences(dialect, cases, recorded(folder)):
+        place = f"fixtures/{dialect.name}" if dialect.origin is None else str(folder)
+        where = f"{place}/{RECORD}" if difference.file == RECORD else f"{dialect.place}/{difference.file}"
+        more = len(difference.shown) - MOST_SHOWN
+        shown = (*difference.shown[:MOST_SHOWN], *((f"... and {more} more",) if more > 0 else ()))
+        yield Fault(where, difference.message, shown, golden=True)
+
+
+def accept_claims(dialect: Dialect, cases: Sequence[Case], folder: Path) -> None:
+    """Records anew what the templates claim."""
+    (folder / RECORD).write_text(record_of(dialect, cases), encoding="utf-8", newline="\n")

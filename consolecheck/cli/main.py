@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from consolecheck import __version__
-from consolecheck.cli import job, live, report, text
+from consolecheck.cli import dialect, job, live, report, text
 from consolecheck.cli.shared import STOPPED, USAGE, VERIFIED, Stop, say
 
 app = typer.Typer(
@@ -36,8 +36,8 @@ for _command in (
     text.schema,
 ):
     app.command()(_command)
-dialect_app.command("list")(text.dialect_list)
-dialect_app.command("check")(text.dialect_check)
+dialect_app.command("list")(dialect.listed)
+dialect_app.command("check")(dialect.check)
 app.add_typer(dialect_app, name="dialect")
 
 

@@ -1,7 +1,5 @@
 """Commands over captured text and the data of dialects: `read`, `replay`, `schema`, `dialect`."""
 
-import os
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -9,7 +7,6 @@ import typer
 
 from consolecheck.cli.shared import (
     INCONCLUSIVE,
-    NOT_VERIFIED,
     STOPPED,
     USAGE,
     VERIFIED,
@@ -19,7 +16,6 @@ from consolecheck.cli.shared import (
     QuietOption,
     Stated,
     Stop,
-    all_dialects,
     known_dialects,
     limits_of_site,
     limits_of_text,
@@ -315,86 +311,3 @@ def schema(
             indent=1,
         )
     )
-
-
-def dialect_list(dialects: DialectsOption = None) -> None:
-    """List the device families that can be read, what of each, and where those come from that are not shipped.
-
-    \b
-    Example: consolecheck dialect list
-    """
-    from consolecheck.reading.dialect import DialectFault
-    from consolecheck.reporting.safe import safe
-
-    screen, found = screen_of(), all_dialects(dialects)
-    broken = 0
-    for known in found.dialects:
-        try:
-            title, commands = known.manifest.title, [c.send for c in known.manifest.commands]
-            digest = f", SHA-256 {known.digest}" if known.digest else ""
-        except DialectFault as fault:
-            broken += 1
-            title, commands, digest = f"is broken: {fault}", [], ""
-        screen.line((known.name, "bold"), (f"  {safe(title)}", ""))
-        if known.origin is not None:
-            screen.line((f"    from {safe(known.place)} ({known.origin}){digest}", ""))
-        for hidden in found.covered:
-            if hidden.name == known.name:
-                screen.line((f"    stands before the one of {safe(hidden.place)}", ""))
-        for command in commands:
-            screen.line((f"    {safe(command)}", ""))
-    if broken:
-        raise typer.Exit(NOT_VERIFIED)
-
-
-def dialect_check(
-    name: Annotated[str | None, typer.Argument(metavar="NAME", help="One dialect; else all.")] = None,
-    dialects: DialectsOption = None,
-    accept: Annotated[
-        bool, typer.Option("--accept", help="Record anew what differs, where the claims hold. Refused in CI.")
-    ] = False,
-) -> None:
-    """Check dialects against their fixtures: claims written by hand first, then recorded readings.
-
-    \b
-    Example: consolecheck dialect check wexcombe
-    """
-    from consolecheck.cases.case import CaseFault
-    from consolecheck.cases.check import Fault, cases_of, check_case
-    from consolecheck.cases.check import accept as record
-    from consolecheck.files.shelf import shipped
-    from consolecheck.reporting.progress import counted
-    from consolecheck.reporting.safe import safe
-
-    if accept and os.environ.get("CI"):
-        raise Stop("--accept is refused in CI: record on your own machine and commit the difference", USAGE)
-    known, chosen = known_dialects(name)
-    try:
-        cases = cases_of(shipped("fixtures"), name)
-    except CaseFault as broken:
-        raise Stop(f"a case is broken: {broken}", STOPPED) from None
-    faults = [
-        Fault(f.file, f"{f.key}: {f.reason}" if f.key else f.reason)
-        for d in known
-        if chosen in (None, d)
-        for f in d.faults()
-    ]
-    without = [d.name for d in known if chosen in (None, d) and not any(c.dialect_name == d.name for c in cases)]
-    faults.extend(Fault(f"fixtures/{missing}", "the dialect has no case") for missing in without)
-    recorded = 0
-    for case in counted(sys.stderr, "checking cases", cases):
-        found = list(check_case(case, known))
-        if accept and found and all(f.golden for f in found):
-            refused = record(case, known)
-            recorded += refused is None
-            found = [refused] if refused else []
-        faults.extend(found)
-    for fault in faults:
-        print(f"{fault.place}: {safe(fault.message)}")
-        for line in fault.shown:
-            print(f"    {safe(line)}")
-        if fault.golden:
-            print("    if the change is meant: consolecheck dialect check --accept")
-    done = f", {recorded} recorded anew" if recorded else ""
-    print(f"{len(cases)} cases checked{done}, {len(faults)} faults")
-    raise typer.Exit(NOT_VERIFIED if faults else VERIFIED)

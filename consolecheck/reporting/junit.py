@@ -17,8 +17,9 @@ Form: the XSD that follows Apache Ant's task (public repository windyroad/JUnit-
 """
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
+from typing import NamedTuple
 from xml.etree import ElementTree as Xml
 
 from consolecheck.records.findings import Finding, Judgement, Outcome, Verdict
@@ -75,6 +76,50 @@ def junit(
     )
     Xml.indent(suite)
     return bytes(Xml.tostring(suite, encoding="utf-8", xml_declaration=True)) + b"\n"
+
+
+class Checked(NamedTuple):
+    """One thing that was checked for a dialect: `faults` are what was wrong, each with lines that show it."""
+
+    suite: str
+    name: str
+    faults: tuple[tuple[str, tuple[str, ...]], ...]
+
+
+def junit_of_checks(checked: Sequence[Checked], at: str) -> bytes:
+    """The results of `dialect check`: a `testsuite` for each dialect, a `testcase` for each case and for its templates.
+
+    `at` is a time in UTC as RFC 3339 gives it.
+    """
+    root = Xml.Element("testsuites")
+    for number, name in enumerate(dict.fromkeys(c.suite for c in checked)):
+        mine = [c for c in checked if c.suite == name]
+        suite = Xml.SubElement(
+            root,
+            "testsuite",
+            package="dialects",
+            id=str(number),
+            name=_token(name, "dialect"),
+            timestamp=at.removesuffix("Z"),
+            hostname=NO_HOST,
+            tests=str(len(mine)),
+            failures=str(sum(bool(c.faults) for c in mine)),
+            errors="0",
+            time="0",
+        )
+        Xml.SubElement(suite, "properties")
+        for one in mine:
+            case = Xml.SubElement(
+                suite, "testcase", name=_token(one.name, "case"), classname=_token(name, "dialect"), time="0"
+            )
+            if one.faults:
+                first = one.faults[0][0]
+                failure = Xml.SubElement(case, "failure", type="dialect", message=_text(first))
+                failure.text = _lines(line for message, shown in one.faults for line in (message, *shown))
+        Xml.SubElement(suite, "system-out")
+        Xml.SubElement(suite, "system-err")
+    Xml.indent(root)
+    return bytes(Xml.tostring(root, encoding="utf-8", xml_declaration=True)) + b"\n"
 
 
 def is_time(at: str) -> bool:

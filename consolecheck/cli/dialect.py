@@ -1,0 +1,167 @@
+"""`dialect`: which device families are known, and whether they are read right."""
+
+import os
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from consolecheck.cli.shared import (
+    NOT_VERIFIED,
+    STOPPED,
+    USAGE,
+    VERIFIED,
+    DialectsOption,
+    Stop,
+    all_dialects,
+    known_dialects,
+    screen_of,
+)
+
+if TYPE_CHECKING:
+    from consolecheck.cases.case import Case
+    from consolecheck.reading.dialect import Dialect
+    from consolecheck.reporting.junit import Checked
+
+
+def listed(dialects: DialectsOption = None) -> None:
+    """List the device families that can be read, what of each, and where those come from that are not shipped.
+
+    \b
+    Example: consolecheck dialect list
+    """
+    from consolecheck.reading.dialect import DialectFault
+    from consolecheck.reporting.safe import safe
+
+    screen, found = screen_of(), all_dialects(dialects)
+    broken = 0
+    for known in found.dialects:
+        try:
+            title, commands = known.manifest.title, [c.send for c in known.manifest.commands]
+            digest = f", SHA-256 {known.digest}" if known.digest else ""
+        except DialectFault as fault:
+            broken += 1
+            title, commands, digest = f"is broken: {fault}", [], ""
+        screen.line((known.name, "bold"), (f"  {safe(title)}", ""))
+        if known.origin is not None:
+            screen.line((f"    from {safe(known.place)} ({known.origin}){digest}", ""))
+        for hidden in found.covered:
+            if hidden.name == known.name:
+                screen.line((f"    stands before the one of {safe(hidden.place)}", ""))
+        for command in commands:
+            screen.line((f"    {safe(command)}", ""))
+    if broken:
+        raise typer.Exit(NOT_VERIFIED)
+
+
+def check(
+    name: Annotated[str | None, typer.Argument(metavar="NAME", help="One dialect; else all.")] = None,
+    dialects: DialectsOption = None,
+    accept: Annotated[
+        bool, typer.Option("--accept", help="Record anew what differs, where the claims hold. Refused in CI.")
+    ] = False,
+    junit: Annotated[
+        str | None, typer.Option("--junit", metavar="FILE", help="Also write the results as JUnit XML.")
+    ] = None,
+) -> None:
+    """Check dialects against their cases: the laws of templates, claims written by hand, then what is recorded.
+
+    What is recorded are the readings of each case, and which spoilt lines a template claims: one that becomes looser
+    fails, and the lines are shown.
+
+    \b
+    Example: consolecheck dialect check wexcombe
+    """
+    from consolecheck.cases.check import Fault, accept_claims, check_case, check_claims
+    from consolecheck.cases.check import accept as record
+    from consolecheck.files.shelf import fixtures_of
+    from consolecheck.reading.dialect import DialectFault
+    from consolecheck.reporting.junit import Checked
+    from consolecheck.reporting.progress import counted
+    from consolecheck.reporting.safe import safe
+
+    if accept and os.environ.get("CI"):
+        raise Stop("--accept is refused in CI: record on your own machine and commit the difference", USAGE)
+    known, chosen = known_dialects(name, dialects)
+    cases = {d: _cases_of(d) for d in known if chosen in (None, d)}
+    results: list[Checked] = []
+    recorded = 0
+
+    def keep(suite: str, what: str, faults: list[Fault]) -> None:
+        results.append(Checked(suite, what, tuple((f"{f.place}: {f.message}", f.shown) for f in faults)))
+        for fault in faults:
+            print(f"{fault.place}: {safe(fault.message)}")
+            for line in fault.shown:
+                print(f"    {safe(line)}")
+            if fault.golden:
+                print(f"    if the change is meant: consolecheck dialect check {suite} --accept")
+
+    whole: set[Dialect] = set()
+    for d, own in cases.items():
+        faults = [Fault(f.file, f"{f.key}: {f.reason}" if f.key else f.reason) for f in d.faults()]
+        if not faults:
+            whole.add(d)
+        if not own:
+            faults.append(Fault(str(fixtures_of(d)) if d.origin else f"fixtures/{d.name}", "the dialect has no case"))
+        keep(d.name, "the laws of templates", faults)
+    if chosen is None and (astray := _astray({d.name for d in known})):
+        keep(
+            "fixtures",
+            "every folder has a dialect",
+            [Fault(f"fixtures/{n}", "there is no such dialect") for n in astray],
+        )
+    for case in counted(sys.stderr, "checking cases", [c for d, own in cases.items() if d in whole for c in own]):
+        try:
+            found = list(check_case(case, known))
+            if accept and found and all(f.golden for f in found):
+                refused = record(case, known)
+                recorded += refused is None
+                found = [refused] if refused else []
+        except DialectFault as fault:  # of another dialect, which was told above or is not checked
+            found = [Fault(case.place, f"cannot be judged, since another dialect is broken: {fault}")]
+        keep(case.dialect_name, case.name, found)
+    for d in whole:
+        folder = fixtures_of(d)
+        found = list(check_claims(d, cases[d], folder))
+        if accept and found:
+            accept_claims(d, cases[d], folder)
+            recorded += 1
+            found = []
+        keep(d.name, "what templates claim", found)
+    if junit is not None:
+        _write_results(results, junit)
+    done = f", {recorded} recorded anew" if recorded else ""
+    faulty = sum(len(result.faults) for result in results)
+    print(f"{sum(map(len, cases.values()))} cases checked{done}, {faulty} faults")
+    raise typer.Exit(NOT_VERIFIED if faulty else VERIFIED)
+
+
+def _cases_of(dialect: "Dialect") -> "list[Case]":
+    from consolecheck.cases.case import CaseFault
+    from consolecheck.cases.check import cases_in, cases_of
+    from consolecheck.files.shelf import fixtures_of, shipped
+
+    try:
+        if dialect.origin is None:
+            return cases_of(shipped("fixtures"), dialect.name)
+        return cases_in(fixtures_of(dialect), dialect.name)
+    except CaseFault as broken:
+        raise Stop(f"a case is broken: {broken}", STOPPED) from None
+
+
+def _astray(names: set[str]) -> list[str]:
+    from consolecheck.files.shelf import shipped
+
+    return sorted(path.name for path in shipped("fixtures").iterdir() if path.is_dir() and path.name not in names)
+
+
+def _write_results(results: "list[Checked]", path: str) -> None:
+    from datetime import UTC, datetime
+
+    from consolecheck.reporting.junit import junit_of_checks
+
+    try:
+        Path(path).write_bytes(junit_of_checks(results, datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")))
+    except OSError as reason:
+        raise Stop(f"{path} cannot be written ({reason.strerror or reason}); name another file", STOPPED) from None
