@@ -9,7 +9,7 @@ import re
 from typing import NamedTuple
 
 from consolecheck.reading.dialect import Command, Dialect
-from consolecheck.reading.screen import CleanText
+from consolecheck.reading.screen import LONGEST_LINE, CleanText
 from consolecheck.records.text import Ending, Line, Section
 
 _RULER = re.compile(r"[-=+~_.|\s]+\Z")
@@ -67,16 +67,19 @@ def split(text: CleanText, dialect: Dialect) -> Split:
     at_prompt = False
     for line in text.lines:
         content = line.text
-        found = turn(content)
+        found = turn(content, 0, LONGEST_LINE)
         begins = tables[found.lastindex or 0] if found is not None else s.table
-        if begins is not None and begins in documents and (closing := documents[begins].match(content)) is not None:
+        closing = None
+        if begins is not None and begins in documents:
+            closing = documents[begins].match(content, max(0, len(content) - LONGEST_LINE))
+        if begins is not None and closing is not None:
             if s.table not in documents:
                 s.close("next")
                 s.table = begins
-            s.lines.append(Line(line.number, closing["closing"], line.doubt))
+            s.lines.append(Line(line.number, content[: closing.end("closing")], line.doubt))
             content = content[closing.end() :]
             line = Line(line.number, content, line.doubt)
-            found = turn(content)
+            found = turn(content, 0, LONGEST_LINE)
         if found is not None:
             table = tables[found.lastindex or 0]
             if table is None:

@@ -15,6 +15,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, ValidationInfo, model_validator
 
+from consolecheck.reading.bounded import hang_fault
 from consolecheck.reading.fixed_point import FIELDS as FIXED_POINT_FIELDS
 from consolecheck.reading.template import Template, TemplateFault, template_faults
 from consolecheck.records.readings import KINDS, Airflow, Condition, Kind
@@ -33,10 +34,9 @@ def _compiled(pattern: str, info: ValidationInfo) -> re.Pattern[str] | None:
     """The pattern compiled, in a thorough check; a run compiles only the patterns that it needs."""
     if not info.context:
         return None
-    try:
-        return re.compile(pattern)
-    except (re.error, OverflowError, RecursionError) as reason:
-        raise ValueError(f"`{pattern}` is not a regular expression: {reason}") from None
+    if fault := hang_fault(pattern):
+        raise ValueError(fault)
+    return re.compile(pattern)
 
 
 def _compiles(pattern: str, info: ValidationInfo) -> str:

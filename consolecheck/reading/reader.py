@@ -75,7 +75,7 @@ def _read_as(dialect: Dialect, text: CleanText, joined: str, source: str) -> Sna
     for harmless in (dialect.pager, dialect.prompt):
         if harmless is not None and text.overwritten:
             text = without_harmless_overwriting(text, harmless)
-    if dialect.pager is not None and dialect.pager.search(joined):
+    if dialect.pager is not None:
         text = without_pager(text, dialect.pager)
     parts = split(text, dialect)
     reader = _reader(dialect)
@@ -188,13 +188,13 @@ class _Reader:
         footer, rows_stated = self.ends[name]
         if footer is not None or rows_stated is not None:
             for line in reversed(section.lines):
-                if rows_stated is not None and (found := rows_stated.match(line.text)):
+                if rows_stated is not None and (found := rows_stated.match(line.text, 0, LONGEST_LINE)):
                     ended = True
                     counted = int(found.group(1)) == len(rows)
                     if not counted:
                         cut = f"line {line.number} states {found.group(1)} rows and {len(rows)} were read"
                     break
-                if footer is not None and footer.match(line.text):
+                if footer is not None and footer.match(line.text, 0, LONGEST_LINE):
                     ended = True
                     break
             else:

@@ -20,7 +20,13 @@ from consolecheck.records.text import Line
 LONGEST_LINE = 4096
 """Characters; no table row is that long, and a longer line is not worth a regular expression's time."""
 TOO_LONG = f"longer than {LONGEST_LINE} characters"
-"""The doubt of such a line."""
+"""The doubt of such a line. No expression of a dialect looks further than that into it."""
+_CUT = f"longer than {LONGEST_LINE} characters, of which the others are not kept"
+_MOST_ROWS = 256
+"""Rows that one line of the file may fill by going down without a newline."""
+_MOST_CONTROLS = 4096
+"""Pieces of text and controls that are played of one line; a row that is redrawn so often shows no table."""
+_CROWDED = "more controls than a line of text has"
 
 OVERWRITTEN = "text was written over: "
 """How the doubt of a line begins on whose row something stood before; what stood there follows."""
@@ -162,7 +168,7 @@ def without_pager(text: CleanText, pager: re.Pattern[str]) -> CleanText:
     kept: list[Line] = []
     at_pager = False
     for line in text.lines:
-        match = pager.match(line.text)
+        match = pager.match(line.text, 0, LONGEST_LINE)
         if match is None or match.end() == 0:
             kept.append(line)
             at_pager = at_pager and not line.text
@@ -189,14 +195,23 @@ class _TerminalRow:
     def write(self, text: str) -> None:
         if self.cursor > len(self.cells):
             self.cells.extend(" " * (self.cursor - len(self.cells)))
-        elif any(was not in (" ", now) for was, now in zip(self.cells[self.cursor :], text, strict=False)):
+        under = self.cells[self.cursor : self.cursor + len(text)]
+        if any(was not in (" ", now) for was, now in zip(under, text, strict=False)):
             # Blanks hide text as well as other characters do; the same text typed again hides nothing.
             self.hide()
         self.cells[self.cursor : self.cursor + len(text)] = text
         self.cursor += len(text)
+        self.shorten()
 
     def hide(self) -> None:
         self.under = self.under or "".join(self.cells).rstrip()
+
+    def shorten(self) -> None:
+        """Keeps the row, and with it the work of every later control, to a bounded length."""
+        if len(self.cells) > LONGEST_LINE or self.cursor > LONGEST_LINE:
+            del self.cells[LONGEST_LINE:]
+            self.cursor = min(self.cursor, LONGEST_LINE)
+            self.doubt = self.doubt or _CUT
 
     def finish(self, column: int = 0) -> None:
         text = "".join(self.cells).rstrip()
@@ -213,6 +228,7 @@ class _TerminalRow:
             self.cursor = max(0, self.cursor - 1)
         elif char == "\t":
             self.cursor = (self.cursor // 8 + 1) * 8
+            self.shorten()
         elif char in "\v\f\x84":  # these go down a row and stay in the column
             self.finish(self.cursor)
         elif char == "\x85":
@@ -251,28 +267,34 @@ class _TerminalRow:
         if final == "J" and count > 1:  # the whole screen: what stood before stays readable, on a line of its own
             self.finish(cursor)
             return
-        before = "".join(cells).rstrip()
+        before = self.under or "".join(cells).rstrip()  # what stood there first is all that will be told
         if final == "P":
             del cells[cursor : cursor + steps]
         elif final == "X":
             cells[cursor : cursor + steps] = " " * len(cells[cursor : cursor + steps])
         elif final == "@":
             cells[cursor:cursor] = " " * steps
+            self.shorten()
         elif count == 0:
             del cells[cursor:]
         elif count == 1:
             cells[: cursor + 1] = " " * (cursor + 1)
         else:
             cells.clear()
-        if "".join(cells).rstrip() != before:
-            self.under = self.under or before
+        if not self.under and "".join(cells).rstrip() != before:
+            self.under = before
 
 
 def _played(number: int, piece: str) -> list[Line]:
     if len(piece) > 16 * LONGEST_LINE:
-        return [Line(number, _CONTROL.sub("?", piece[:LONGEST_LINE]), TOO_LONG)]
+        return [Line(number, _CONTROL.sub("?", piece[:LONGEST_LINE]), _CUT)]
     row = _TerminalRow(number)
-    for token in _TOKEN.finditer(piece):
+    for tried, token in enumerate(_TOKEN.finditer(piece)):
+        if tried == _MOST_CONTROLS or len(row.done) == _MOST_ROWS:
+            row.doubt = _CROWDED
+            row.finish()
+            row.done.append(Line(number, _CONTROL.sub("?", piece[token.start() :][:LONGEST_LINE]), _CROWDED))
+            return row.done
         group = token.lastgroup
         if group == "text":
             row.write(token.group())

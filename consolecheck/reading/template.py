@@ -8,8 +8,9 @@ that reaches a state's catch-all `-> Error` is handed back as unread instead of 
 a line that matches no rule at all is unread too.
 
 A template's own laws (checked by `template_faults`): every rule is anchored to the end of the line;
-every state ends in a catch-all error; no `Fillup` and no `List`; `Filldown` only with an explicit
-`EOF` state or beside a `Required` value, since it would add a phantom last row otherwise.
+every state ends in a catch-all error; no rule can take long on any line (`bounded`); no `Fillup` and
+no `List`; `Filldown` only with an explicit `EOF` state or beside a `Required` value, since it would add
+a phantom last row otherwise.
 """
 
 import io
@@ -19,6 +20,7 @@ from typing import NamedTuple
 
 import textfsm
 
+from consolecheck.reading.bounded import hang_fault
 from consolecheck.records.text import Line, Mark, Row
 
 
@@ -164,6 +166,8 @@ def template_faults(template: Template) -> list[str]:
         if not rules or rules[-1].line_op != "Error" or rules[-1].regex != "^.":
             faults.append(f"state {state} does not end in the catch-all `^. -> Error`")
         for rule in rules[:-1]:
+            if hang := hang_fault(rule.regex):
+                faults.append(f"line {rule.line_num}: {hang}")
             if rule.line_op == "Error":
                 faults.append(f"line {rule.line_num}: an error rule before the end of state {state}")
             elif not rule.regex.endswith("$"):
