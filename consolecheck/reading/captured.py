@@ -13,6 +13,8 @@ from consolecheck.reading.screen import LONGEST_LINE, CleanText
 from consolecheck.records.text import Ending, Line, Section
 
 _RULER = re.compile(r"[-=+~_.|\s]+\Z")
+_PROMPT_REACH = 512
+"""Characters from the end of a line in which a closing bracket and the prompt behind it are looked for."""
 _TITLE_IN_RULER = re.compile(r"[-=+]{2}")
 
 
@@ -71,7 +73,7 @@ def split(text: CleanText, dialect: Dialect) -> Split:
         begins = tables[found.lastindex or 0] if found is not None else s.table
         closing = None
         if begins is not None and begins in documents:
-            closing = documents[begins].match(content, max(0, len(content) - LONGEST_LINE))
+            closing = documents[begins].match(content, max(0, len(content) - _PROMPT_REACH))
         if begins is not None and closing is not None:
             if s.table not in documents:
                 s.close("next")
