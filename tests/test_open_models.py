@@ -1,7 +1,9 @@
 """Open models of hardware as JSON: what the published definitions say of each value, and forms that must not be misread."""
 
+import base64
 import json
 import random
+import struct
 from typing import Any
 
 import pytest
@@ -32,7 +34,7 @@ def shuffled(value: Any, chance: random.Random) -> Any:
     return [shuffled(member, chance) for member in value] if isinstance(value, list) else value
 
 
-WHOLE = [("ietf_hardware", "psu-2-replaced")]
+WHOLE = [("ietf_hardware", "psu-2-replaced"), ("openconfig_platform", "psu-2-replaced")]
 
 
 @pytest.mark.parametrize(("dialect", "case"), WHOLE)
@@ -150,3 +152,89 @@ def test_two_supplies_of_a_stack_are_not_taken_for_one() -> None:
         "ietf-hardware:hardware": {"component": [{"name": n, "class": "iana-hardware:power-supply"} for n in names]}
     }
     assert [(None, n) for n in names] == [(r.unit, r.name) for r in seen(document).readings]
+
+
+def supply(**values: Any) -> Any:
+    state = {f"openconfig-platform-psu:{name.replace('_', '-')}": value for name, value in values.items()}
+    made = {
+        "name": "PSU 2",
+        "state": {"type": "openconfig-platform-types:POWER_SUPPLY"},
+        "power-supply": {"state": state},
+    }
+    return {"openconfig-platform:components": {"component": [made]}}
+
+
+def floated(number: float) -> str:
+    return base64.b64encode(struct.pack(">f", number)).decode()
+
+
+@pytest.mark.parametrize("printed", [floated(12.06), 12.06, "12.06"])
+def test_a_float_in_its_encodings(printed: Any) -> None:
+    """`ieeefloat32` is four octets, in base64 by RFC 7951; devices are also known to write the number itself."""
+    (reading,) = seen(supply(output_voltage=printed)).readings
+    assert 12.06 == reading.given("output_voltage").value
+
+
+@pytest.mark.parametrize(
+    "printed",
+    [
+        floated(float("nan")),
+        floated(float("inf")),
+        base64.b64encode(struct.pack(">d", 12.06)).decode(),  # eight octets
+        floated(12.06)[:-1],
+        floated(12.06)[:-2],
+        "0x4140f5c3",
+        "12.06 V!",
+        True,
+    ],
+)
+def test_an_encoding_that_is_no_number_is_not_read(printed: Any) -> None:
+    snapshot = seen(supply(output_voltage=printed))
+    assert snapshot.unread
+    assert not any(r.given("output_voltage") for r in snapshot.readings)
+
+
+@given(st.floats(0, 4000, width=32))
+def test_a_decoded_value_is_the_device_s_own(number: float) -> None:
+    (reading,) = seen(supply(output_power=floated(number))).readings
+    assert struct.pack(">f", number) == struct.pack(">f", reading.given("output_power").value)
+
+
+@pytest.mark.parametrize(
+    ("state", "condition"),
+    [
+        ({"oper-status": "openconfig-platform-types:ACTIVE"}, "ok"),
+        ({"oper-status": "ACTIVE"}, "ok"),
+        ({"oper-status": "openconfig-platform-types:INACTIVE"}, "failed"),
+        ({"oper-status": "openconfig-platform-types:DISABLED"}, "unknown"),
+        ({"oper-status": "openconfig-platform-types:ACTIVE", "empty": True}, "absent"),
+        ({"oper-status": "openconfig-platform-types:SPLENDID"}, "unknown"),
+    ],
+)
+def test_conditions_of_a_component(state: dict[str, Any], condition: str) -> None:
+    document = supply()
+    document["openconfig-platform:components"]["component"][0]["state"].update(state)
+    assert Condition(condition) is seen(document).readings[0].condition
+
+
+def test_a_supply_that_was_switched_off_is_not_good() -> None:
+    document = supply(enabled=False)
+    document["openconfig-platform:components"]["component"][0]["state"]["oper-status"] = "ACTIVE"
+    assert Condition.UNKNOWN is seen(document).readings[0].condition
+
+
+@pytest.mark.parametrize("severity", ["MAJOR", "SPLENDID"])
+def test_a_limit_of_a_severity_that_has_no_place_is_not_passed_over(severity: str) -> None:
+    document = printed("openconfig_platform", "psu-2-replaced")
+    fan = next(c for c in document["openconfig-platform:components"]["component"] if "fan" in c)
+    fan["fan"]["openconfig-platform-fan:thresholds"]["threshold"][0]["severity"] = severity
+    snapshot = seen(document)
+    assert any("threshold" in u.reason for u in snapshot.unread)
+
+
+def test_a_component_s_temperature_is_a_reading_of_its_own() -> None:
+    document = supply(output_power=186)
+    document["openconfig-platform:components"]["component"][0]["state"]["temperature"] = {"instant": "34.5"}
+    temperature, unit = seen(document).readings
+    assert ("temperature", "psu-2", 34.5) == (temperature.kind, temperature.unit, temperature.given("value").value)
+    assert ("power_supply", "psu-2", 186) == (unit.kind, unit.unit, unit.given("output_power").value)
