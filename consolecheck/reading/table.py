@@ -637,6 +637,8 @@ class _Stretch:
             if not pieces or (log_line(text) and not any(_NUMERIC.match(t) for _, _, t in pieces[1:])):
                 j += 1
                 continue
+            if len(pieces) == 1 and not self._member(j) and self._runs_over(j, header, segments):
+                break
             followed = j + 1 < self.count and self.ruler[j + 1]
             if after_blank:
                 if (
@@ -662,6 +664,12 @@ class _Stretch:
         while rows and len(self.pieces[rows[-1]]) == 1 and self._member(rows[-1]):
             end = rows.pop()
         return rows, max(end, first)
+
+    def _runs_over(self, j: int, header: list[int], segments: list[tuple[int, int]]) -> bool:
+        """Whether a line of one piece runs over the first two columns, as no row of a table does."""
+        start, end, text = self.pieces[j][0]
+        columns = segments or [(a, b) for a, b, _ in self.pieces[header[-1]]]
+        return " " in text and start < columns[0][1] and len(columns) > 1 and end > columns[1][0] + 1
 
     def _member(self, j: int) -> bool:
         """Whether a line within a table is a heading over rows, such as `Switch 1:`."""

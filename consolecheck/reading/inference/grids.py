@@ -250,9 +250,36 @@ class _Grid:
             )
         if named:
             return named[0], "fair"
+        if titled is None and self.powered():
+            return PSU, "fair"
         if titled is not None:
             return titled, "fair"
         return None, "low"
+
+    def powered(self) -> bool:
+        """Whether a table without any word for a supply is one of supplies: statuses of powers, or parts so named."""
+        words = {w for h in self.heads for w in words_of(h)}
+        if words & {
+            "draw",
+            "allocated",
+            "requested",
+            "request",
+            "granted",
+            "budget",
+            "usage",
+            "consumption",
+            "module",
+            "card",
+            "lines",
+        }:
+            return False
+        powers = [
+            c
+            for c in self.columns
+            if words_of(self.heads[c]) and set(words_of(self.heads[c])) & {"power", "pwr", "watts", "wattage"}
+        ]
+        statuses = [lab for lab in self.labels if lab.field == "status"]
+        return len(powers) >= 2 and len(statuses) >= 2
 
     def titled(self) -> str | None:
         for title in reversed(self.titles):
@@ -450,6 +477,8 @@ class _Grid:
                 return FAN, None, texts[c], thing.inside or None, True
             rest = thing.rest.strip(" -_:()")
             slot = thing.slot
+            if slot is None and kind is None and rest:
+                raise Unplaced(f"whether `{texts[c]}` is a supply or a fan is not told")
             if slot is None:
                 other = next((s for k in slots if k != c and texts[k] and (s := slot_alone(texts[k]))), None)
                 if other is not None:

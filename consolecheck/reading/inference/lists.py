@@ -30,7 +30,7 @@ class ReadList(NamedTuple):
 
 _STRONG = frozenset(
     """
-    transceiver transceivers xcvr sfp qsfp xfp osfp optic optics optical laser wavelength dbm vlan mtu duplex
+    transceiver transceivers xcvr sfp qsfp xfp osfp optic optics optical laser wavelength dbm vlan mtu duplex rx tx vcc eeprom cmis lol los fiber
     packets ifindex
     """.split()  # noqa: SIM905 -- a list of words reads as one
 )
@@ -44,7 +44,8 @@ _CODE = re.compile(
     r"|func |package |elif |else:|try:|except |self\.|struct |void |int main|assert )"
     r"|[;{]\s*$|\)\s*:\s*$|=>|->|\bNone\b|\(\)|^\s*(?:-\s+)?(?:expr|alert|labels|annotations):|^\s*//|^\s*/\*"
 )
-_CHIP = re.compile(r"[\w.]+-(?:isa|pci|i2c|acpi|virtual|hid|spi|mdio|platform)-\w+\Z")
+_COMMAND = re.compile(r"(?:show|display|get|diagnose|list|print|cat|sensors|ipmitool|tell|system)\b", re.IGNORECASE)
+_CHIP = re.compile(r"[\w.]+-(?:isa|pci|i2c|acpi|virtual|hid|spi|mdio|platform)-[\w-]+\Z")
 _RAW = re.compile(r"(?P<kind>temp|fan|in|curr|power)\d+_(?P<what>\w+)\Z")
 _RAW_LIMITS = {
     "max": Limit("high", 1.0), "min": Limit("low", 1.0), "crit": Limit("high", 4.0, True), "lcrit": Limit("low", 4.0, True),
@@ -70,6 +71,22 @@ def looks_like_code(lines: list[str]) -> bool:
     """Whether a stretch of text is a program or its settings and no device's output."""
     hits = sum(_CODE.search(t) is not None for t in lines)
     return (hits >= 2 and hits * 8 >= len(lines)) or (hits >= 1 and len(lines) <= 6 and hits * 3 >= len(lines))
+
+
+def raw_label(key: str) -> Label | None:
+    """What a sub-feature such as `temp1_crit` is (the kernel's hwmon naming), or None where the key is none."""
+    raw = _RAW.match(key)
+    if raw is None:
+        return None
+    unit, dimension = _RAW_UNITS[raw["kind"]]
+    what = raw["what"]
+    words = frozenset({what})
+    if what == "input" or (what == "average" and raw["kind"] == "power"):
+        field = {"temp": "value", "fan": "speed"}.get(raw["kind"], "quantity")
+        return Label(field, unit=unit, dimension=dimension, words=words)
+    if (limit := _RAW_LIMITS.get(what)) is not None:
+        return Label("limit", unit=unit, dimension=dimension, limit=limit, words=words)
+    return Label("ignored", words=frozenset({"led"}))
 
 
 class _Record:
@@ -190,7 +207,9 @@ class _List:
     def heading(self, at: int, item: Item) -> None:
         text = item.key
         flat = self.next_depth(at) <= item.depth
-        while self.scopes and (item.depth < self.scopes[-1].depth or item.depth == self.scopes[-1].depth):
+        while self.scopes and item.depth <= self.scopes[-1].depth:
+            if self.scopes[-1].chip and item.depth == self.scopes[-1].depth and not _CHIP.match(item.key):
+                break
             self.scopes.pop()
         if self._sentence(item):
             return
@@ -260,7 +279,8 @@ class _List:
             self.start(record)
             self.scopes.append(_Scope(item.depth, flat, None, record, chip=chip))
             return
-        self.scopes.append(_Scope(item.depth, flat, None, None, foreign=True))
+        if not _COMMAND.match(text):
+            self.scopes.append(_Scope(item.depth, flat, None, None, foreign=True))
 
     def _point(self, rest: str) -> bool:
         label = label_of(rest)
@@ -298,13 +318,17 @@ class _List:
 
     def pair(self, at: int, item: Item) -> None:
         key, value = item.key, item.value or ""
+        chip = next((s for s in self.scopes if s.chip), None)
+        if chip is not None and key == "Adapter":
+            self.used.add(item.line)
+            return
         if member_of(key) is not None and not any(ch.isdigit() for ch in value):
             self.scopes.append(_Scope(item.depth, True, None, None, member=member_of(key)))
             self.current = None
             if value:
                 self.unread[item.line] = "a heading with words beside it"
             return
-        if self.foreign():
+        if self.foreign() and not (label_of(key).field == "name" and thing_of(item.value or "") is not None):
             return
         raw = _RAW.match(key)
         if raw is not None:
@@ -468,7 +492,8 @@ class _List:
         thing = thing_of(value) if len(value) <= 48 else None
         kind = label.thing.kind if label.thing is not None else self.kind()
         within = scope.record if scope is not None else None
-        if within is not None and within.kind is not None and label.thing is None:
+        again = within is not None and within.heads and within.heads[0] == (item.key, "name")
+        if within is not None and within.kind is not None and label.thing is None and not again:
             return False
         if thing is None and label.thing is None and kind is None and label.field != "name":
             return False
@@ -513,7 +538,7 @@ class _List:
             )
         member = self.member()
         if member and name:
-            name = f"{next(s.word or 'Switch ' + member for s in self.scopes if s.member) if False else 'Switch ' + member} {name}"
+            name = f"Switch {member} {label.said}"
         record = _Record(TEMP, None, name)
         self.start(record)
         record.add(label, item)
@@ -525,20 +550,16 @@ class _List:
         record = scope.record if scope is not None else None
         if record is None:
             return
-        unit, dimension = _RAW_UNITS[raw["kind"]]
         what = raw["what"]
-        words = frozenset({what})
-        if what in ("input", "average") and not (what == "average" and raw["kind"] != "power"):
-            field = {"temp": "value", "fan": "speed"}.get(raw["kind"], "quantity")
-            record.add(Label(field, unit=unit, dimension=dimension, words=words), item)
-        elif what in _RAW_LIMITS and (limit := _RAW_LIMITS[what]) is not None:
-            record.add(Label("limit", unit=unit, dimension=dimension, limit=limit, words=words), item)
-        elif what == "fault" and read_cell(item.value or "", "%").quantities and float(item.value or 0) != 0:
+        label = raw_label(item.key)
+        assert label is not None
+        value = item.value or ""
+        if what == "fault" and value.strip("0. "):
             record.add(Label("status"), item._replace(value="fault"))
-        elif what.endswith("alarm") and (item.value or "").strip("0. ") != "":
+        elif what.endswith("alarm") and value.strip("0. "):
             record.add(Label("status"), item._replace(value="ALARM"))
         else:
-            record.add(Label("ignored", words=frozenset({"led"})), item)
+            record.add(label, item)
         if raw["kind"] == "fan" and record.kind is None:
             thing = thing_of(record.name or "")
             record.kind = FAN

@@ -20,7 +20,7 @@ from consolecheck.reading.inference.values import (
     read_cell,
     unit_word,
 )
-from consolecheck.reading.inference.words import AIRFLOW, FAN, PSU, TEMP, Label, Thing, airflow_in, thing_of
+from consolecheck.reading.inference.words import AIRFLOW, FAN, PSU, TEMP, Label, Limit, Thing, airflow_in, thing_of
 from consolecheck.records.readings import (
     AnyReading,
     Condition,
@@ -59,6 +59,9 @@ _NO = frozenset(("false", "no", "none", "off", "0", "clear", "cleared", "inactiv
 _YES = frozenset(("true", "yes", "on", "1", "set", "active", "asserted"))
 _TYPE = re.compile(r"(?<![A-Za-z])(AC|DC)(?![A-Za-z])")
 _UNIT_IN = re.compile(r"\d\s*([^\d\s,.;/()\[\]+-][^\d,;/()\[\]+]*)\s*\Z")
+_NAMED = frozenset(("threshold", "thresholds", "thresh", "thres", "limit", "limits", "th", "thr"))
+_NO_PART = frozenset(("built-in", "builtin", "unknown", "generic", "internal", "fixed", "integrated", "-"))
+_PART = re.compile(r"[A-Za-z](?=[\w./+-]*\d)[\w./+]*-?[\w./+-]{4,}\Z")
 _IDENTITY = ("serial", "part", "model", "description", "type")
 _KIND = {PSU: "psu", FAN: "fan"}
 
@@ -167,7 +170,8 @@ def reading_of(
             if field != "description" and condition_of(text) is Condition.ABSENT:
                 made.status(text)
                 continue
-            made.facts.setdefault(field, text)
+            if plain(text) not in _NO_PART or field == "description":
+                made.facts.setdefault(field, text)
         elif field == "status":
             read = None
             if any(c.isdigit() for c in text):
@@ -265,6 +269,8 @@ def _typed(entry: Entry, made: _Made) -> None:
                 made.put("capacity", _checked(read.quantities[0], entry.head), entry)
     elif condition_of(text) not in (None, Condition.OK):
         made.status(text)
+    elif _PART.match(text):
+        made.facts.setdefault("model", text)
     elif re.fullmatch(r"\d+(?:\.\d+)?\s*[VAW]", text):
         raise Unplaced(f"`{text}` under `{entry.head}` is a figure whose meaning is not told")
 
@@ -291,6 +297,8 @@ def _sided(entry: Entry, made: _Made, unsided: list[tuple[Entry, Quantity]]) -> 
             raise Unplaced(f"`{text}` under `{entry.head}` is not only a value")
         if found not in (None, Condition.UNKNOWN):
             made.conditions.append(found)
+    unit = _UNIT_IN.search(text.strip())
+    made.printed_unit = (unit_word(unit[1]) if unit else None) or label.unit or assumed
     for quantity in read.quantities:
         dimension = DIMENSION.get(quantity.unit)
         if dimension not in ("voltage", "current", "power") or (
@@ -400,8 +408,22 @@ def _finished(
         if powers or speed or unsided:
             raise Unplaced("a temperature beside other figures")
         limits = limits_of(made.limits, values.get("value"), made.printed_unit or "C", "Cel")
-        if "value" not in values and not limits and condition is None:
+        if "value" not in values and (not limits or not name) and condition is None:
             raise Unplaced("no temperature stands there")
+        if "value" not in values and condition is None:
+            raise Unplaced("limits without a value")
+        low, high = limits.get("low_warning"), limits.get("high_warning")
+        if (
+            low
+            and high
+            and high.value - low.value < 15
+            and all(
+                e.label.limit == Limit(e.label.limit.side, 1.0) and not e.label.words & _NAMED
+                for e, _ in made.limits
+                if e.label.limit
+            )
+        ):
+            raise Unplaced("limits, or the lowest and the highest seen, is not told")
         base["unit"] = unit_of_psu
         return Temperature(value=values.get("value"), name=name, **base, **limits)
     if kind == FAN:
@@ -512,17 +534,25 @@ def _place_unsided(made: _Made, unsided: list[tuple[Entry, Quantity]]) -> None:
     """
     if not unsided:
         return
+    facts = " ".join(v for k, v in made.facts.items() if k in ("model", "part", "description"))
     of: dict[str, tuple[Entry, Quantity]] = {}
+    both = [(e, q) for e, q in unsided if q.unit == "W"]
+    if (
+        len(both) == 2 and both[0][0] is both[1][0]
+    ):  # `350/0`: what it can give, and how much of that is for other devices
+        stated = [q for _, q in both if q.value >= 50 and _states(facts, q.value)]
+        if len(stated) != 1:
+            raise Unplaced(f"`{both[0][0].text}` under `{both[0][0].head}`: which of the two is what is not told")
+        made.put("capacity", stated[0], both[0][0])
+        unsided = [(e, q) for e, q in unsided if q.unit != "W"]
     for entry, quantity in unsided:
         dimension = DIMENSION[quantity.unit]
         if dimension in of:
             raise Unplaced(f"two figures of {dimension} without input or output")
         of[dimension] = (entry, quantity)
-    facts = " ".join(v for k, v in made.facts.items() if k in ("model", "part", "description"))
     if "power" in of and "voltage" not in of:
         entry, quantity = of.pop("power")
-        watts = f"{quantity.value:g}"
-        if quantity.value >= 50 and re.search(rf"(?<!\d){watts}(?!\d)", facts) and "capacity" not in made.values:
+        if quantity.value >= 50 and _states(facts, quantity.value) and "capacity" not in made.values:
             made.put("capacity", quantity, entry)
         else:
             raise Unplaced(f"`{entry.text}` under `{entry.head}`: taken or given, or what it can give, is not told")
@@ -544,6 +574,11 @@ def _place_unsided(made: _Made, unsided: list[tuple[Entry, Quantity]]) -> None:
         raise Unplaced(f"`{watts_of[0].text}` under `{watts_of[0].head}`: of the input or the output is not told")
     for dimension, (given, quantity) in of.items():
         made.put(f"{side}_{dimension}", quantity, given)
+
+
+def _states(facts: str, watts: float) -> bool:
+    """Whether a part's own name holds a figure of watts, as `GPX-650F` does."""
+    return re.search(rf"(?<!\d){watts:g}(?!\d)", facts) is not None
 
 
 def _side_of(volts: float) -> str | None:

@@ -9,7 +9,7 @@ from decimal import Decimal, InvalidOperation
 from typing import NamedTuple
 
 from consolecheck.reading.inference.grids import sensor_reading
-from consolecheck.reading.inference.lists import Made
+from consolecheck.reading.inference.lists import Made, raw_label
 from consolecheck.reading.inference.record import Entry, reading_of
 from consolecheck.reading.inference.values import Unplaced, is_blank, plain, unit_word
 from consolecheck.reading.inference.words import FAN, PSU, TEMP, Label, label_of, slot_alone, thing_of, words_of
@@ -240,6 +240,9 @@ _SPACED = re.compile(r"[_.-]+")
 
 
 def _label(path: str) -> Label:
+    """What a key with those above it speaks of; the kernel's own names of sensors are known as such."""
+    if (raw := raw_label(path.split(" ")[-1])) is not None:
+        return raw
     return label_of(
         _SPACED.sub(
             " ",

@@ -31,7 +31,7 @@ WORDS: dict[str, Condition] = {
         ),
         Condition.OK,
     ),
-    **dict.fromkeys(("warning", "warn", "caution", "nc", "lnc", "unc", "minor warning", "non-critical"), Condition.WARNING),
+    **dict.fromkeys(("warning", "warn", "caution", "nc", "lnc", "unc", "minor warning", "non-critical", "alarm"), Condition.WARNING),
     **dict.fromkeys(
         (
             "fail", "failed", "failure", "fault", "faulty", "faulted", "bad", "critical", "not ok", "not good",

@@ -60,14 +60,14 @@ _PSU = re.compile(
     r"(?:(?<![A-Za-z])(?P<before>main|redundant|internal|external|left|right|primary|secondary|backup|upper|lower|top|bottom)[ _-]+)?"
     r"(?:(?<![A-Za-z])|(?<=[a-z])(?=P))(?:power[ _-]{0,2}suppl(?:y|ies)(?:[ _-](?:unit|module))?s?|power[ _-]entry[ _-]modules?|power[ _-]modules?"
     r"|pwr[ _-]{0,2}(?:supply|sup|module|mod)|psus?|pems?|rectifiers?"
-    r"|power[ _-]?sup|psm(?=[ _#-]*\d)|ps(?=[ _#-]{0,2}(?:\d|[ab](?![a-z])))|pwr(?=[ _#-]{0,2}\d))"
-    r"(?![a-rt-z]|s[a-z])" + _SLOT,
+    r"|power[ _-]?sup|psm(?=[ _#-]*\d)|power(?=[ _#-]{0,2}\d{1,2}\s*\Z)|ps(?=[ _#-]{0,2}(?:\d|[ab](?![a-z\d])))|pwr(?=[ _#-]{0,2}\d))"
+    r"(?![a-rt-z][a-z]|[i-rt-z]|s[a-z])" + _SLOT,
     re.IGNORECASE,
 )
 _FAN = re.compile(
     r"(?:(?<![A-Za-z])(?P<before>main|redundant|left|right|primary|secondary|upper|lower|top|bottom)[ _-]+)?"
     r"(?:(?<![A-Za-z])|(?<=[a-z])(?=F))(?:fan[ _-]{0,2}(?:tray|module|unit|drawer|assembly|assy|pack)s?|fans?|blowers?|ft(?=[ _#-]{0,2}\d)|rotors?)"
-    r"(?![a-rt-z]|s[a-z])" + _SLOT,
+    r"(?![a-rt-z][a-z]|[i-rt-z]|s[a-z])" + _SLOT,
     re.IGNORECASE,
 )
 _PLACE = re.compile(
@@ -117,7 +117,7 @@ def thing_of(text: str) -> Thing | None:
 _IGNORED = frozenset(
     """
     led leds lamp light color colour indicator beacon time timestamp date uptime since version revision rev ver
-    hw fw sw firmware software vid mac vendor manufacturer mfg mfr mfrs maker hysteresis average avg mean peak
+    hw fw firmware software vid mac vendor manufacturer mfg mfr mfrs maker hysteresis average avg mean peak
     lowest highest count interval period uuid asset clei url age hours event events sampling accuracy tolerance
     efficiency load utilization utilisation redundancy range zone priority oid reason target desired requested
     expected nominal updated update last timestamps primary duration runtime lifetime barcode deviation history
@@ -360,7 +360,7 @@ def _field(words: frozenset[str], listed: list[str], thing: Thing | None, unit: 
     joined = " ".join(listed)
     if words & {"serial", "sn", "serialnum"} or "s n" in joined:
         return made("serial" if not words & {"hardware", "board"} else "ignored")
-    if (words & {"pn", "partnum", "fru"} and not words & _STATUS) or {"part"} <= words or "p n" == joined:
+    if (words & {"pn", "partnum"} and not words & _STATUS) or {"part"} <= words or "p n" == joined:
         return made("part")
     if (
         words & {"model", "sku"}
@@ -377,6 +377,7 @@ def _field(words: frozenset[str], listed: list[str], thing: Thing | None, unit: 
         "air direction",
         "direction",
         "flow direction",
+        "air",
         "air flow direction",
         "flow",
         "fan direction",
@@ -411,6 +412,8 @@ def _field(words: frozenset[str], listed: list[str], thing: Thing | None, unit: 
         if words & _STATUS and not words & _THRESHOLD:
             return made("ignored" if words & {"led"} else "status")
         return made("limit", limit)
+    if words & {"admin", "administrative"}:
+        return made("ignored")
     if words & _IGNORED and not (words & _STATUS and not words & {"redundancy", "led", "last", "mode"}):
         if dimension == "power" and words & {"rated", "rating", "capacity", "maximum", "max"}:
             return made("capacity")
@@ -527,12 +530,12 @@ def _limit(words: frozenset[str], listed: list[str], thing: Thing | None, dimens
 
 AIRFLOW: dict[str, str] = {
     **dict.fromkeys(
-        ("front-to-back", "front to back", "front2back", "f2b", "front-back", "front to rear", "front-to-rear", "f-to-b", "f-b",
+        ("front-to-back", "front to back", "front2back", "f2b", "f>b", "f->b", "front-back", "front to rear", "front-to-rear", "f-to-b", "f-b",
          "front in back out", "front-in-back-out", "front to back airflow"),
         "front-to-back",
     ),
     **dict.fromkeys(
-        ("back-to-front", "back to front", "back2front", "b2f", "back-front", "rear to front", "rear-to-front", "b-to-f", "b-f",
+        ("back-to-front", "back to front", "back2front", "b2f", "b>f", "b->f", "back-front", "rear to front", "rear-to-front", "b-to-f", "b-f",
          "back in front out", "back to front airflow"),
         "back-to-front",
     ),
