@@ -80,9 +80,7 @@ def forget() -> None:
     """Drops what an earlier replay left behind; compiled patterns stay."""
     parse_quantity.cache_clear()
     for dialect in dialects():
-        for rows in reader._reader(dialect).rows.values():
-            rows.known.clear()
-            rows.chosen.clear()
+        reader.forget(dialect)
 
 
 def in_process(name: str) -> float:

@@ -298,10 +298,11 @@ def test_a_file_that_cannot_be_read_is_no_broken_seal(tmp_path: Path, monkeypatc
     folder = job(tmp_path / "swap")
     seal(folder, AT, "0.1.0")
 
-    def refused(file: object, name: str) -> None:
+    def refused(name: str) -> bytes:
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr(seal_module.hashlib, "file_digest", refused)
+    whole = folder.content
+    monkeypatch.setattr(folder, "content", lambda name: refused(name) if name == "after.txt" else whole(name))
     with pytest.raises(FolderFault, match=r"cannot be read \(Permission denied\)") as told:
         examine(folder)
     assert not isinstance(told.value, SealBroken)

@@ -7,7 +7,7 @@ from pathlib import Path
 from threading import Lock
 from typing import Final, NamedTuple
 
-from consolecheck.job.folder import Folder
+from consolecheck.job.folder import Folder, Still
 from consolecheck.job.held import Held, Read, as_live, held, read_plainly
 from consolecheck.job.seal import Seal, examine
 from consolecheck.judging.acceptance import Acceptance
@@ -91,6 +91,6 @@ class Remembered:
 
 def sealed(root: Path, name: str) -> tuple[Folder, Seal]:
     """A job within an archive, and its seal, which holds or is not there. Raises FolderFault."""
-    folder = Folder(root / name)
+    folder = Still(root / name)
     folder.job()  # that there is one, before its seal is looked at
     return folder, examine(folder)

@@ -4,7 +4,7 @@ import hashlib
 import json
 from collections.abc import Iterable, Mapping
 from pathlib import Path
-from typing import Any, Literal, TypedDict
+from typing import Any, Final, Literal, TypedDict
 
 import pydantic_core
 
@@ -127,7 +127,7 @@ def _was(folder: Folder) -> tuple[Told | None, list[str]]:
     if kept is None:
         return None, []
     try:
-        said = pydantic_core.from_json(kept)
+        said = _said(kept)
         verdict = said["verdict"]
         if verdict not in ("verified", "not-verified", "inconclusive"):
             raise ValueError
@@ -137,6 +137,29 @@ def _was(folder: Folder) -> tuple[Told | None, list[str]]:
             f"{folder.path / 'findings.json'} cannot be understood, so what the verdict was is not known; "
             "bring back an untouched copy of that file"
         ) from None
+
+
+_VERIFIED: Final = b'{\n "schema": 1,\n "verdict": "verified",\n "unit": "'
+_READINGS: Final = b'\n "readings": '
+
+
+def _said(kept: bytes) -> dict[str, Any]:
+    """What `findings.json` says of the verdict. The readings, which are most of it, are passed over where the file
+    is as this program writes it: a line end cannot stand within a text of JSON, so one with such a beginning is a
+    field of the document itself."""
+    if kept.rstrip().endswith(b"}"):
+        if kept.startswith(_VERIFIED):
+            return {"verdict": "verified", "findings": []}
+        head, found, _ = kept.partition(_READINGS)
+        if found:
+            try:
+                said: dict[str, Any] = pydantic_core.from_json(head.rstrip().removesuffix(b",") + b"}")
+            except ValueError:
+                pass
+            else:
+                return said
+    whole: dict[str, Any] = pydantic_core.from_json(kept)
+    return whole
 
 
 def line_of(row: Mapping[str, Any]) -> bytes:

@@ -189,10 +189,15 @@ class Folder:
         finally:
             lock.release()
 
+    def content(self, name: str) -> bytes:
+        """The bytes of a file that is there. Raises OSError."""
+        with open(os.path.join(self.path, name), "rb", buffering=0) as file:
+            return file.readall()
+
     def job(self) -> Job:
         """The job of this folder. Raises FolderFault."""
         try:
-            return Job.model_validate_json((self.path / _JOB).read_text(encoding="utf-8"))
+            return Job.model_validate_json(self.content(_JOB).decode("utf-8"))
         except FileNotFoundError:
             raise FolderFault(f"{self.path} holds no job; begin with `consolecheck baseline {self.path}`") from None
         except (OSError, UnicodeDecodeError, ValidationError) as reason:
@@ -249,7 +254,7 @@ class Folder:
     def _bytes(self, name: str) -> bytes | None:
         """A file of the folder, or None where there is none."""
         try:
-            return (self.path / name).read_bytes()
+            return self.content(name)
         except FileNotFoundError:
             if not os.path.isdir(self.path):
                 raise FolderFault(
@@ -439,21 +444,48 @@ class Folder:
         """
         found: list[str] = []
         try:
-            for root, folders, names in os.walk(self.path, onerror=_raise):
-                links = [name for name in folders if os.path.islink(os.path.join(root, name))]
-                inside = Path(root).relative_to(self.path)
-                top = inside == Path()
-                found += [
-                    (inside / name).as_posix()
-                    for name in (*links, *names)
-                    if not _passing(name, top) and not (top and name in (SEAL, SIGNATURE))
-                ]
+            _listed(str(self.path), "", found)
         except OSError as reason:
             raise FolderFault(
                 f"{self.path} cannot be looked through ({_why(reason)}); nothing was changed: see that it is there and "
                 "that you may read it"
             ) from None
         return sorted(found)
+
+
+class Still(Folder):
+    """A folder at which nobody works: each file is read once, so what is judged is what its seal was checked by."""
+
+    def __init__(self, path: Path) -> None:
+        super().__init__(path)
+        self._contents: dict[str, bytes] = {}
+        self._job: Job | None = None
+        self._journal: list[Entry] | None = None
+
+    def content(self, name: str) -> bytes:
+        found = self._contents.get(name)
+        if found is None:
+            found = self._contents[name] = super().content(name)
+        return found
+
+    def job(self) -> Job:
+        self._job = self._job or super().job()
+        return self._job
+
+    def journal(self) -> list[Entry]:
+        if self._journal is None:
+            self._journal = super().journal()
+        return self._journal
+
+
+def _listed(path: str, inside: str, found: list[str]) -> None:
+    with os.scandir(path) as entries:
+        for entry in entries:
+            name = inside + entry.name
+            if entry.is_dir() and not entry.is_symlink():
+                _listed(entry.path, name + "/", found)
+            elif not _passing(entry.name, not inside) and (inside or name not in (SEAL, SIGNATURE)):
+                found.append(name)
 
 
 def _sample_name(number: int) -> str:
@@ -511,7 +543,3 @@ def _flush_folder(path: Path) -> None:
 
 def _why(reason: OSError) -> str:
     return reason.strerror or str(reason)
-
-
-def _raise(reason: OSError) -> None:
-    raise reason

@@ -14,7 +14,7 @@ import stat
 import subprocess
 import sys
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Annotated, Any, Final, Literal, NamedTuple
 
@@ -27,6 +27,8 @@ NAMESPACE: Final = "file"
 LONGEST_WAIT: Final = 120.0
 """Seconds for ssh-keygen, in which a person may have to type a passphrase or touch a key."""
 _LARGEST: Final = 16 * 1024 * 1024
+_AT_ONCE: Final = 256 * 1024
+"""Bytes up to which a file is read at once, and in pieces beyond."""
 _NAMED: Final = 4
 
 
@@ -82,8 +84,7 @@ def seal(folder: Folder, at: str, version: str) -> str:
     """
     unseal(folder)
     files = {}
-    for name in folder.files():
-        digest = _digest(folder, name)
+    for name, digest in _digests(folder, folder.files()).items():
         if digest is None:
             raise FolderFault(
                 f"{folder.path} was not sealed: {name!r} is a link or no plain file; put the file itself in its place, "
@@ -156,7 +157,7 @@ def examine(folder: Folder, signers: Path | None = None, identity: str | None = 
             )
         return Seal("unsealed")
     manifest = _manifest(folder, raw)
-    _compare(folder, manifest, {name: _digest(folder, name) for name in names})
+    _compare(folder, manifest, _digests(folder, names))
     digest = hashlib.sha256(raw).hexdigest()
     signed_by = None if signers is None else _signer(folder, raw, signature, signers, identity)
     state: Literal["none", "unchecked", "good"] = "none" if signature is None else "good" if signed_by else "unchecked"
@@ -207,19 +208,34 @@ def _some(names: tuple[str, ...]) -> str:
     return ", ".join(names[:_NAMED]) + (f" and {more} more" if more > 0 else "")
 
 
-def _digest(folder: Folder, name: str) -> str | None:
-    """SHA-256 of a file in hex, read in pieces; None where it is a link, leads out of the folder or is no file."""
-    path = folder.path / name
-    try:
-        if not stat.S_ISREG(path.lstat().st_mode) or not path.resolve().is_relative_to(folder.path.resolve()):
-            return None
-        with open(path, "rb") as file:
-            return hashlib.file_digest(file, "sha256").hexdigest()
-    except OSError as reason:
-        raise FolderFault(
-            f"{path} cannot be read ({reason.strerror or reason}), so the seal cannot be made or checked; "
-            "see that you may read it, then start the same command again"
-        ) from None
+def _digests(folder: Folder, names: Iterable[str]) -> dict[str, str | None]:
+    """SHA-256 of files in hex; None for a link, for what leads out of the folder and for what is no file."""
+    base = str(folder.path)
+    whole = Path(os.path.realpath(base))
+    within: dict[str, bool] = {}
+    found: dict[str, str | None] = {}
+    for name in names:
+        path = os.path.join(base, name)
+        place = os.path.dirname(path)
+        try:
+            state = os.lstat(path)
+            if place not in within:
+                within[place] = Path(os.path.realpath(place)).is_relative_to(whole)
+            plain = stat.S_ISREG(state.st_mode) and within[place]
+            found[name] = _sha256(folder, name, path, state.st_size) if plain else None
+        except OSError as reason:
+            raise FolderFault(
+                f"{path} cannot be read ({reason.strerror or reason}), so the seal cannot be made or checked; "
+                "see that you may read it, then start the same command again"
+            ) from None
+    return found
+
+
+def _sha256(folder: Folder, name: str, path: str, size: int) -> str:
+    if size <= _AT_ONCE:
+        return hashlib.sha256(folder.content(name)).hexdigest()
+    with open(path, "rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def _plain(folder: Folder, name: str) -> bytes | None:

@@ -12,6 +12,7 @@ from consolecheck.reading.dialect import Command, Dialect
 from consolecheck.reading.screen import LONGEST_LINE, CleanText
 from consolecheck.records.text import Ending, Line, Section
 
+_REMEMBERED_LINES, _LONGEST_REMEMBERED = 2048, 200
 _RULER = re.compile(r"[-=+~_.|\s]+\Z")
 _PROMPT_REACH = 512
 """Characters from the end of a line in which a closing bracket and the prompt behind it are looked for."""
@@ -65,11 +66,25 @@ def split(text: CleanText, dialect: Dialect) -> Split:
     turns, tables = dialect.turns
     turn = turns.match
     documents = dialect.documents
+    known = dialect.known_lines
+
+    def looked_at(content: str) -> tuple[re.Match[str] | None, bool]:
+        """Where a turn of the text is in a line, and whether it is an echoed command."""
+        hit = known.get(content)
+        if hit is None:
+            echoed = 0 < len(content) <= longest_echo and " ".join(content.lower().split()) in echoes
+            if len(known) >= _REMEMBERED_LINES:
+                known.clear()
+            hit = turn(content, 0, LONGEST_LINE), echoed
+            if len(content) <= _LONGEST_REMEMBERED:
+                known[content] = hit
+        return hit
+
     s = _Splitter(dialect)
     at_prompt = False
     for line in text.lines:
         content = line.text
-        found = turn(content, 0, LONGEST_LINE)
+        found, echoed = known.get(content) or looked_at(content)
         begins = tables[found.lastindex or 0] if found is not None else s.table
         closing = None
         if begins is not None and begins in documents:
@@ -81,7 +96,7 @@ def split(text: CleanText, dialect: Dialect) -> Split:
             s.lines.append(Line(line.number, content[: closing.end("closing")], line.doubt))
             content = content[closing.end() :]
             line = Line(line.number, content, line.doubt)
-            found = turn(content, 0, LONGEST_LINE)
+            found, echoed = looked_at(content)
         if found is not None:
             table = tables[found.lastindex or 0]
             if table is None:
@@ -98,7 +113,7 @@ def split(text: CleanText, dialect: Dialect) -> Split:
                 above = _rulers_above(s.lines) if s.lines and not _TITLE_IN_RULER.match(content) else []
                 s.close("next")
                 s.table, s.lines = table, above
-        elif content and len(content) <= longest_echo and " ".join(content.lower().split()) in echoes:
+        elif echoed:
             s.close("next")
             s.after_command(content)
             at_prompt = False

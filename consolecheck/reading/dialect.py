@@ -388,6 +388,12 @@ class Dialect:
                 raise DialectFault(f"{self.place}/{file}", "", str(reason)) from None
         return found
 
+    def forget(self) -> None:
+        """Drops what is remembered of lines that were read."""
+        self.known_lines.clear()
+        for template in self._compiled.values():
+            template.forget()
+
     def words(self, kind: str) -> Mapping[str, Condition]:
         """Status word in lower case -> condition, for one kind of reading."""
         found = self._words.get(kind)
@@ -415,6 +421,11 @@ class Dialect:
     @cached_property
     def refusal(self) -> re.Pattern[str] | None:
         return _any_of(self.manifest.console.refusals)
+
+    @cached_property
+    def known_lines(self) -> dict[str, tuple[re.Match[str] | None, bool]]:
+        """What `captured.split` found in lines lately: where a turn of the text is, and whether it is an echo."""
+        return {}
 
     @cached_property
     def turns(self) -> tuple[re.Pattern[str], Mapping[int, str | None]]:

@@ -127,12 +127,28 @@ def _joined(sections: Sequence[Section], dialect: Dialect) -> list[Section]:
     return joined
 
 
+_REMEMBERED_SECTIONS, _LARGEST_REMEMBERED = 96, 16384
+"""Parts of texts, and their characters."""
+_Told = tuple[list[Sighting], list[TableSeen], list[UnreadLine], list[UnreadLine]]
+
+
+def forget(dialect: Dialect) -> None:
+    """Drops what earlier texts left behind. Nothing that is read depends on it, only how fast."""
+    dialect.forget()
+    reader = _reader(dialect)
+    reader.sections.clear()
+    for rows in reader.rows.values():
+        rows.known.clear()
+        rows.chosen.clear()
+
+
 class _Reader:
-    """A dialect's tables, ready to read. Holds nothing but what follows from the dialect."""
+    """A dialect's tables, ready to read. What it remembers of earlier texts follows from the dialect alone."""
 
     def __init__(self, dialect: Dialect) -> None:
         self.dialect = dialect
         self.rows: dict[str, RowReader] = {}
+        self.sections: dict[Section, _Told] = {}
         self.kinds: dict[str, tuple[Kind, ...]] = {}
         self.ends: dict[str, tuple[re.Pattern[str] | None, re.Pattern[str] | None]] = {}
         self.commands: dict[str, tuple[str, ...]] = {}
@@ -156,6 +172,26 @@ class _Reader:
                 self.commands[kind] = (command.send, *known) if len(command.tables) == 1 else (*known, command.send)
 
     def read_section(
+        self,
+        section: Section,
+        sightings: list[Sighting],
+        tables: list[TableSeen],
+        unread: list[UnreadLine],
+        passed_over: list[UnreadLine],
+    ) -> None:
+        """Adds what one table's part of a text says; one that was read lately, at the same lines, is not read again."""
+        told = self.sections.get(section)
+        if told is None:
+            told = [], [], [], []
+            self._read_section(section, *told)
+            if len(self.sections) >= _REMEMBERED_SECTIONS:
+                self.sections.clear()
+            if sum(len(line.text) for line in section.lines) <= _LARGEST_REMEMBERED:
+                self.sections[section] = told
+        for kept, more in zip((sightings, tables, unread, passed_over), told, strict=True):
+            kept.extend(more)  # type: ignore[attr-defined]
+
+    def _read_section(
         self,
         section: Section,
         sightings: list[Sighting],

@@ -15,7 +15,7 @@ a phantom last row otherwise.
 
 import io
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from typing import NamedTuple
 
 import textfsm
@@ -47,6 +47,50 @@ class _Rule(NamedTuple):
     """A number for rows that this rule makes alone, unlike any other rule's."""
 
 
+_REMEMBERED_LINES, _LONGEST_REMEMBERED = 512, 200
+"""Lines a state, and their characters; switches print the same ones again and again."""
+
+
+class _Hit(NamedTuple):
+    """What a line meets in a state: the record that it makes alone, or the first rule that fits, if any does."""
+
+    cells: tuple[str | None, ...] | None
+    fields: tuple[str, ...]
+    found: re.Match[str] | None
+    shape: int
+    new_state: str
+    matching: tuple[tuple[_Rule, re.Match[str]], ...]
+
+
+def _all_of(rules: tuple[_Rule, ...], text: str) -> Iterator[tuple[_Rule, re.Match[str]]]:
+    for rule in rules:
+        found = rule.match(text)
+        if found is not None:
+            yield rule, found
+
+
+def _first_of(rules: tuple[_Rule, ...], text: str, known: dict[str, _Hit]) -> _Hit:
+    hit = _NOTHING
+    for rule, found in _all_of(rules, text):
+        cells = _cells(rule, found) if rule.whole else None
+        some = cells is not None and any(cell is not None for cell in cells)
+        hit = _Hit(cells if some else None, rule.fields, found, rule.shape, rule.new_state, ((rule, found),))
+        break
+    if len(known) >= _REMEMBERED_LINES:
+        known.clear()
+    if len(text) <= _LONGEST_REMEMBERED:
+        known[text] = hit
+    return hit
+
+
+def _cells(rule: _Rule, found: re.Match[str]) -> tuple[str | None, ...]:
+    return found.group(*rule.groups) if len(rule.groups) > 1 else (found.group(rule.groups[0]),)
+
+
+_NOWHERE: tuple[tuple[_Rule, ...], None] = ((), None)
+_NOTHING = _Hit(None, (), None, 0, "", ())
+
+
 class Template:
     """A compiled template. `fields` are its value names in lower case."""
 
@@ -67,12 +111,24 @@ class Template:
             for state, rules in machine.states.items()
             if state != "EOF"
         }
+        # What a line leads to depends on its state alone, where no rule hands it on to the next.
+        self._walk: dict[str, tuple[tuple[_Rule, ...], dict[str, _Hit] | None]] = {
+            state: (rules, None if any(rule.line_op == _CONTINUE for rule in rules) else {})
+            for state, rules in self.states.items()
+        }
+
+    def forget(self) -> None:
+        """Drops what is remembered of lines that were read."""
+        for _, known in self._walk.values():
+            if known is not None:
+                known.clear()
 
     def rows(self, lines: Iterable[Line]) -> tuple[list[Row], list[Line], int]:
         """Every record of `lines`, the lines that nothing claimed, and the last line number claimed."""
         records: list[Row] = []
         unread: list[Line] = []
-        rules = self.states["Start"]
+        walk = self._walk
+        rules, known = walk["Start"]
         values: dict[str, str | None] = {}
         marks: dict[str, Mark] = {}
         touched: list[int] = []
@@ -82,10 +138,20 @@ class Template:
             if doubt:
                 unread.append(line)
                 continue
-            for rule in rules:
-                found = rule.match(text)
-                if found is None:
+            if known is None:
+                matching: Iterable[tuple[_Rule, re.Match[str]]] = _all_of(rules, text)
+            else:
+                hit = known.get(text)
+                if hit is None:
+                    hit = _first_of(rules, text, known)
+                cells, row_fields, row_match, shape, new_state, matching = hit
+                if cells is not None and not values:
+                    last = number
+                    records.append(Row(row_fields, cells, (number,), row_match, None, shape))
+                    if new_state:
+                        rules, known = walk.get(new_state, _NOWHERE)
                     continue
+            for rule, found in matching:
                 _, fields, groups, record_op, line_op, new_state, whole, shape = rule
                 if line_op == _ERROR:
                     if not text.isspace():
@@ -93,8 +159,8 @@ class Template:
                     break
                 last = number
                 if whole and not values:
-                    cells = found.group(*groups) if len(groups) > 1 else (found.group(groups[0]),)
-                    if any(cells) or any(cell is not None for cell in cells):
+                    cells = _cells(rule, found)
+                    if any(cell is not None for cell in cells):
                         records.append(Row(fields, cells, (number,), found, None, shape))
                 else:
                     for group, field in zip(groups, fields, strict=True):
@@ -111,7 +177,7 @@ class Template:
                 if line_op == _CONTINUE:
                     continue
                 if new_state:
-                    rules = self.states.get(new_state, ())
+                    rules, known = walk.get(new_state, _NOWHERE)
                 break
             else:
                 if text and not text.isspace():

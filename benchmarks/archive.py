@@ -1,0 +1,246 @@
+"""An archive of many swaps judged again: how fast, in how much memory, and how often the same text is read.
+
+Run: `python benchmarks/archive.py` (`--jobs 2000`, `--many 100000`, `--few 1000`, `--keep DIR`). The archive is made
+first. Half of its jobs are recorded cases of every dialect, as a job that was judged from two captures; half are
+whole swaps on the simulated switch, done by the program's own loop, with every sample that it took. Of each job the
+numbers are other ones (serials, voltages, currents, speeds, times), the same before and after where they were the
+same, so that nearly no text is like another; one job in fifty is a copy.
+
+1. One worker and two, each a process of its own: the rate, and how much faster two are. Goal 1.8.
+2. One worker in this process against plain TextFSM, which parses the same texts (both captures and all samples) by the
+   same compiled templates and does nothing else. Processor time, in turns. Goal 0.8 of its rate.
+3. Peak memory (largest resident size of any process) over `--many` jobs against `--few`, both without samples so that
+   they fit on a disk. Goal 1.2 times.
+4. Texts that were parsed although the same text had been before. Goal none.
+
+Exits 1 where a goal is not reached.
+"""
+
+import argparse
+import contextlib
+import hashlib
+import json
+import os
+import random
+import re
+import shutil
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import NamedTuple
+
+import campaign
+import textfsm
+
+from consolecheck.archive import spread
+from consolecheck.archive.plan import Planned
+from consolecheck.cases.check import cases_of, judged
+from consolecheck.files.shelf import dialects, shipped
+from consolecheck.job.folder import Folder, Job
+from consolecheck.judging.acceptance import Acceptance
+from consolecheck.reading.captured import split
+from consolecheck.reading.screen import clean
+from consolecheck.rehearsal.faults import GOOD_ONES, scenario
+from consolecheck.reporting.exchange import as_json, replay_document
+
+GOALS = {"faster": 1.8, "textfsm": 0.8, "memory": 1.2, "twice": 0}
+LIMITS = "[power]\nheadroom_percent = 20\n[temperature]\nleast_margin = 4\n[job]\nbaseline_hours = 100000\n"
+AT = "2026-11-18T06:51:23Z"
+COPIES = 50
+"""One job of so many is a copy of an earlier one."""
+WHOLE_SWAPS = 12
+
+_NUMBER = re.compile(
+    rb"(?<![\w.:/-])(?P<reading>\d+\.\d+|[1-9]\d{3,4})(?![\w.:/-])|(?<![A-Za-z0-9])(?P<serial>[A-Z]{2,4}[A-Z0-9]*-?\d{4,})(?![\w])"
+)
+_HEAT = re.compile(rb"(?m)^(  [a-z]+(?:-\d)? +)(\d+\.[05])( +0\.0 )")
+
+
+class Made(NamedTuple):
+    """A job to make others of: its files as pieces, every second of which is a number to be changed."""
+
+    files: dict[str, list[bytes]]
+    rest: dict[str, bytes]
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description="An archive judged again: rate, memory, texts read twice.")
+    parser.add_argument("--jobs", type=int, default=2000, help="jobs for rate and speed-up")
+    parser.add_argument("--many", type=int, default=100_000, help="jobs for the peak of memory")
+    parser.add_argument("--few", type=int, default=1000, help="jobs that it is held against")
+    parser.add_argument("--rounds", type=int, default=5, help="rounds of each rate")
+    parser.add_argument("--keep", type=Path, help="folder for the archives, which are used again where they are there")
+    given = parser.parse_args()
+    with contextlib.ExitStack() as stack:
+        place = given.keep or Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="consolecheck-archive-")))
+        place.mkdir(parents=True, exist_ok=True)
+        (place / "limits.toml").write_text(LIMITS, encoding="utf-8")
+        good = rates(place, given.jobs, given.rounds)
+        if given.many:
+            good &= memory(place, given.few, given.many)
+    return 0 if good else 1
+
+
+# The archive.
+
+
+def made(path: Path, jobs: int, whole_swaps: bool = True) -> Path:
+    """An archive of so many jobs, where it is not there already."""
+    if (path.parent / f"{path.name}.made").exists():
+        return path
+    shutil.rmtree(path, ignore_errors=True)
+    began = time.perf_counter()
+    pairs, swaps = list(recorded()), list(rehearsed(path.parent)) if whole_swaps else []
+    kinds = [pairs, swaps] if swaps else [pairs]
+    for number in range(jobs):
+        of = kinds[number % len(kinds)]
+        copied = number % COPIES == COPIES - 1
+        seed = number - COPIES // 2 // len(kinds) * len(kinds) if copied else number
+        write(of[seed // len(kinds) % len(of)], path / f"{number // 1000:04}" / f"job-{number:06}", seed)
+        if sys.stderr.isatty():
+            print(f"\r{number + 1}/{jobs} jobs made", end="", file=sys.stderr)
+    (path.parent / f"{path.name}.made").touch()
+    print(f"{jobs} jobs made in {time.perf_counter() - began:.0f} s", file=sys.stderr)
+    return path
+
+
+def recorded() -> Iterator[Made]:
+    """Every recorded case, as a job."""
+    known = dialects()
+    for case in cases_of(shipped("fixtures")):
+        found = judged(case, known)
+        document = replay_document(found.judgement, found.before, found.after, {}, "defaults", [], case.file.reseat)
+        facts = {"unit": case.file.unit, "dialect": case.dialect_name, "line": "none", "started": AT, "version": "made"}
+        job = Job.model_validate({**facts, "reseat": case.file.reseat}).model_dump(mode="json")
+        notes = [{"at": AT, "what": "captured", "side": side, "epoch": 1793947883.0} for side in ("before", "after")]
+        notes += [
+            {"at": AT, "what": "observation", "unit": o.unit, "fact": o.fact, "value": o.value} for o in case.observed()
+        ]
+        yield Made(
+            {side + ".txt": _NUMBER.split(case.text(side)) for side in ("before", "after")},
+            {
+                "job.json": json.dumps(job).encode(),
+                "journal.jsonl": b"".join(json.dumps(note).encode() + b"\n" for note in notes),
+                "findings.json": as_json(document).encode(),
+            },
+        )
+
+
+def rehearsed(place: Path) -> Iterator[Made]:
+    """Whole swaps on the simulated switch, as the live job keeps them."""
+    names = sorted(GOOD_ONES)
+    for seed in range(WHOLE_SWAPS):
+        path = place / f"swap-{seed}"
+        shutil.rmtree(path, ignore_errors=True)
+        campaign._swap(seed, scenario(names[seed % len(names)]), path)
+        folder = Folder(path)
+        files = {name: (path / name).read_bytes() for name in folder.files()}
+        shutil.rmtree(path)
+        if "after.txt" in files:
+            texts = {
+                name: _NUMBER.split(data)
+                for name, data in files.items()
+                if name.endswith(".txt") and "line" not in name
+            }
+            yield Made(texts, {name: data for name, data in files.items() if name not in texts})
+
+
+def write(of: Made, path: Path, seed: int) -> None:
+    """A job with numbers of its own, sealed."""
+    told = random.Random(seed)
+    other: dict[bytes, bytes] = {}
+    sealed: dict[str, str] = {}
+    shift = told.choice((-1.0, -0.5, 0.0, 0.5, 1.0))
+    path.mkdir(parents=True, exist_ok=True)
+    if any(name.startswith("samples/") for name in of.files):
+        (path / "samples").mkdir(exist_ok=True)
+    for name, data in of.rest.items():
+        _write(path, name, data, sealed)
+    for name, pieces in of.files.items():
+        text = b"".join(
+            _varied(piece, other, told) if number % 3 else piece for number, piece in enumerate(pieces) if piece
+        )
+        text = _HEAT.sub(lambda m: m[1] + f"{float(m[2]) + shift:<{len(m[2])}.1f}".encode() + m[3], text)
+        _write(path, name, text, sealed)
+    from consolecheck.job.seal import canonical
+
+    (path / "seal.json").write_bytes(canonical({"schema": 1, "sealed_at": AT, "version": "made", "files": sealed}))
+
+
+def _write(path: Path, name: str, data: bytes, sealed: dict[str, str]) -> None:
+    (path / name).write_bytes(data)
+    sealed[name] = hashlib.sha256(data).hexdigest()
+
+
+def _varied(number: bytes, other: dict[bytes, bytes], told: random.Random) -> bytes:
+    """Another number of the same length, the same for the same within a job."""
+    found = other.get(number)
+    if found is None:
+        keep = 2 if number[:1].isalpha() else 1
+        tail = b"".join(b"%d" % told.randrange(10) for _ in range(2 if keep == 2 else 1))
+        found = other[number] = number[: len(number) - len(tail)] + tail
+    return found
+
+
+# What is measured.
+
+
+def against_textfsm(root: Path, rounds: int) -> float:
+    """Our rate over that of plain TextFSM on the same texts, in processor time; the median over the rounds."""
+    tasks = list(tasks_of(root))
+    ratios, ours_all, plain_all = [], [], []
+    jobs = sum(len(task.jobs) for task in tasks)
+    for round_ in range(rounds + 1):  # the first one only warms up
+        spread._READ = spread.Remembered()
+        ours = plain = 0.0
+        for task in tasks:
+            tables = [table for job in task.jobs for table in tables_of(root / job.name)]
+            start = time.process_time()
+            part = spread.judge_part(task)
+            middle = time.process_time()
+            for machine, text in tables:
+                machine.Reset()
+                machine.ParseText(text)
+            plain += time.process_time() - middle
+            ours += middle - start
+            assert all(row["fault"] is None for row in part.rows), [row["fault"] for row in part.rows]
+        if round_:
+            ratios.append(plain / ours)
+            ours_all.append(ours)
+            plain_all.append(plain)
+    print(
+        f"{root.name:<8}{jobs} jobs   one worker {statistics.median(ours_all) / jobs * 1000:6.2f} ms a job   "
+        f"plain TextFSM {statistics.median(plain_all) / jobs * 1000:6.2f} ms   rate {statistics.median(ratios):.2f} of it"
+    )
+    return statistics.median(ratios)
+
+
+def tasks_of(root: Path) -> Iterator[spread.Task]:
+    limits = Acceptance.model_validate({"power": {"headroom_percent": 20}})
+    names = sorted(str(path.relative_to(root).parent.as_posix()) for path in root.glob("*/*/job.json"))
+    for begin in range(0, len(names), 16):
+        part = tuple(Planned(name, "") for name in names[begin : begin + 16])
+        yield spread.Task(str(root), limits.model_dump_json(), spread.program(), part)
+
+
+def tables_of(path: Path) -> Iterator[tuple[textfsm.TextFSM, str]]:
+    """The tables of every text that a verdict on a job reads, and their compiled templates."""
+    known = {d.name: d for d in dialects()}
+    dialect = known[json.loads((path / "job.json").read_bytes())["dialect"]]
+    noted = [json.loads(line) for line in (path / "journal.jsonl").read_bytes().splitlines()]
+    samples = [note for note in noted if note["what"] == "sample"]
+    names = [f"samples/{note['number']:04}.txt" for note in samples if note["run"] == samples[-1]["run"]]
+    for name in ("before.txt", *names, "after.txt"):
+        for section in split(clean((path / name).read_bytes()), dialect).sections:
+            if section.table:
+                try:
+                    machine = dialect.template(section.table).machine
+                    machine.Reset()
+                    machine.ParseText(text := "\n".join(line.text for line in section.lines))
+                except textfsm.TextFSMError:  # a line that no rule fits ends it there, before the work is done
+                    continue
+                yield machine, text
