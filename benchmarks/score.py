@@ -40,7 +40,10 @@ def by_inference(raw: bytes) -> Snapshot:
 
 
 def of_fixtures() -> Iterator[Labelled]:
-    """The texts of the fixtures; their dialects' readings, which claims and recordings hold, are the labels."""
+    """The texts of the fixtures; their dialects' readings, which claims and recordings hold, are the labels.
+
+    A unit's name there may come from the dialect, too; so this group tells less than the labels made by hand.
+    """
     for text in sorted(shipped("fixtures").glob("*/*/after.txt")):
         snapshot = by_dialect(text.read_bytes())
         labels = tuple(_as_label(s) for s in snapshot.sightings if s.reading.kind in _KINDS)
@@ -50,7 +53,8 @@ def of_fixtures() -> Iterator[Labelled]:
 def _as_label(sighting: Sighting) -> Label:
     reading = sighting.reading
     names = tuple(n for n in (reading.unit, reading.name, reading.subject) if n)
-    told = (reading.condition.value if reading.condition else "-",)
+    # What a maker's own word means only its dialect knows: a reader without it may leave the condition open.
+    told = (reading.condition.value if reading.condition else "-", "-")
     quantities = {name: (q.value, str(q.unit)) for name, q in reading.quantities().items()}
     parts = {name: str(v) for name in ("serial", "part_number", "airflow") if (v := reading.given(name))}
     return Label(frozenset(sighting.lines), reading.kind, names, told, quantities, parts)
