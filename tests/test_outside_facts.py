@@ -714,6 +714,26 @@ def test_a_supply_on_a_lower_line_counts_for_less() -> None:
         assert outcome("power.redundancy", still(*supplies, acceptance=acceptance)) is expected
 
 
+@given(
+    st.integers(0, 6000),
+    st.integers(1, 5),
+    st.sampled_from(["N+1", "N+N"]),
+    st.text("AB", min_size=6, max_size=6),
+)
+def test_one_more_good_supply_never_takes_redundancy_away(load: int, good: int, redundancy: str, feeds: str) -> None:
+    """The same load, on one supply more that is good."""
+    fewer, more = (rack(load, n, redundancy, feeds, total=6) for n in (good, good + 1))
+    rank = {UNMET: 0, UNDETERMINED: 1, MET: 2}
+    assert rank[outcome("power.redundancy", more)] >= rank[outcome("power.redundancy", fewer)]
+
+
+@given(st.integers(0, 6000), st.integers(1, 2000), st.integers(1, 6), st.sampled_from(["N+1", "N+N"]))
+def test_more_load_never_gives_redundancy(load: int, added: int, good: int, redundancy: str) -> None:
+    less, more = (rack(watts, good, redundancy, "ABABAB", total=6) for watts in (load, load + added))
+    if outcome("power.redundancy", less) is UNMET:
+        assert outcome("power.redundancy", more) is UNMET
+
+
 # ---- airflow; common practice, as hardware guides of several makers ask
 
 F2B, B2F = "front-to-back", "back-to-front"

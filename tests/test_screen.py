@@ -317,3 +317,55 @@ def test_an_overlong_line_holds_no_control_character(filling: str) -> None:
 def test_the_longest_line_is_still_read() -> None:
     (line,) = clean(b"x" * LONGEST_LINE + b"\n").lines
     assert (len(line.text), line.doubt) == (LONGEST_LINE, "")
+
+
+# ---- laws of cleaning
+
+
+def doubtless(raw: bytes) -> list[str]:
+    return [line.text for line in clean(raw).lines if not line.doubt]
+
+
+@given(NOISE)
+def test_what_was_cleaned_is_clean(raw: bytes) -> None:
+    """Cleaning its own result changes nothing any more."""
+    once = doubtless(raw)
+    assert doubtless("".join(f"{text}\n" for text in once).encode()) == once
+
+
+@given(NOISE, st.integers(0, 50))
+def test_lines_put_before_a_text_move_its_numbers_and_nothing_else(raw: bytes, count: int) -> None:
+    # Without a newline of its own a text may be one whose lines end with a lone return.
+    text = raw.replace(IAC, b"") + b"\n"
+    before = "".join(f"row {n}\n" for n in range(count)).encode()
+    both = clean(before + text).lines
+    assert [(line.number, line.text) for line in both[:count]] == [(n + 1, f"row {n}") for n in range(count)]
+    if decodes(text):
+        assert [(number - count, text, doubt) for number, text, doubt in both[count:]] == clean(text).lines
+
+
+@given(NOISE, NOISE)
+def test_two_texts_with_a_line_end_between_are_cleaned_like_one(one: bytes, two: bytes) -> None:
+    one, two = (text.replace(IAC, b"") + b"\n" for text in (one, two))
+    if decodes(one) and decodes(two) and not two.startswith(b"\xef\xbb\xbf"):
+        first, second, both = clean(one), clean(two), clean(one + two)
+        count = one.count(b"\n")
+        moved = [(number + count, text, doubt) for number, text, doubt in second.lines]
+        assert both.lines == [*first.lines, *moved]
+
+
+def decodes(raw: bytes) -> bool:
+    """Whether it is UTF-8; bytes that are not are read one by one, and then all of the text is."""
+    try:
+        raw.decode("utf-8")
+    except UnicodeDecodeError:
+        return False
+    return True
+
+
+@given(st.lists(st.text("abc 019:|.", min_size=1, max_size=30).filter(str.strip), min_size=1, max_size=12))
+def test_what_is_plain_stays_as_it_is(rows: list[str]) -> None:
+    raw = "".join(f"{row}\r\n" for row in rows).encode()
+    assert [(line.number, line.text, line.doubt) for line in clean(raw).lines] == [
+        (number, row.rstrip(), "") for number, row in enumerate(rows, 1)
+    ]

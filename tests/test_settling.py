@@ -383,3 +383,38 @@ def test_inlet_air_may_change_by_five_kelvin_in_a_quarter_of_an_hour(rise: float
 def test_findings_of_the_rule_are_what_the_judge_gives() -> None:
     shown = snapshot(sensor("asic", 57.0), *supply())
     assert findings("temperature.settled", case(shown, shown, "psu-2")) == []
+
+
+# ---- laws
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    later=st.sampled_from([-3600.0, 7.5, 900.0, 86_400.0]),
+    tau=st.floats(30, 400),
+    rise=st.floats(-20, 20),
+    seconds=st.integers(4, 60).map(lambda n: n * EVERY),
+)
+def test_when_the_clock_began_does_not_matter(later: float, tau: float, rise: float, seconds: float) -> None:
+    taken = samples(seconds, asic=heating(45 - rise, 45, tau))
+    moved = [sample._replace(seconds=sample.seconds + later) for sample in taken]
+    one, two = settling_of(taken, Acceptance()), settling_of(moved, Acceptance())
+    assert (one.settled, course(one).state) == (two.settled, course(two).state)
+
+
+@settings(max_examples=25, deadline=None)
+@given(tau=st.floats(30, 400), rise=st.floats(-20, 20), count=st.integers(4, 60), data=st.data())
+def test_a_second_sensor_never_makes_it_settled(tau: float, rise: float, count: int, data: st.DataObject) -> None:
+    """More to look at can only leave more to wait for."""
+    one = samples(count * EVERY, asic=heating(45 - rise, 45, tau))
+    slope = data.draw(st.sampled_from([0.0, 0.01, -0.02]))
+    two = samples(count * EVERY, asic=heating(45 - rise, 45, tau), cpu=lambda t: 50 + slope * t)
+    assert settling_of(one, Acceptance()).settled >= settling_of(two, Acceptance()).settled
+
+
+@settings(max_examples=25, deadline=None)
+@given(end=st.floats(20, 80), tau=st.floats(30, 400), rise=st.floats(1, 20), count=st.integers(4, 60))
+def test_a_course_that_falls_is_judged_as_one_that_rises(end: float, tau: float, rise: float, count: int) -> None:
+    """Mirrored at its end, in steps so fine that rounding has no side."""
+    up, down = (samples(count * EVERY, 0.001, asic=heating(end + sign * rise, end, tau)) for sign in (-1, 1))
+    assert settling_of(up, Acceptance()).settled is settling_of(down, Acceptance()).settled
