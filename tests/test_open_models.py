@@ -34,7 +34,7 @@ def shuffled(value: Any, chance: random.Random) -> Any:
     return [shuffled(member, chance) for member in value] if isinstance(value, list) else value
 
 
-WHOLE = [("ietf_hardware", "psu-2-replaced"), ("openconfig_platform", "psu-2-replaced")]
+WHOLE = [("ietf_hardware", "psu-2-replaced"), ("openconfig_platform", "psu-2-replaced"), ("redfish", "psu-2-replaced")]
 
 
 @pytest.mark.parametrize(("dialect", "case"), WHOLE)
@@ -238,3 +238,134 @@ def test_a_component_s_temperature_is_a_reading_of_its_own() -> None:
     temperature, unit = seen(document).readings
     assert ("temperature", "psu-2", 34.5) == (temperature.kind, temperature.unit, temperature.given("value").value)
     assert ("power_supply", "psu-2", 186) == (unit.kind, unit.unit, unit.given("output_power").value)
+
+
+def power(status: dict[str, Any] | None, **more: Any) -> Any:
+    made = {"Name": "PSU 2", **({"Status": status} if status is not None else {}), **more}
+    return {"@odata.type": "#Power.v1_7_1.Power", "Name": "Power", "PowerSupplies": [made]}
+
+
+@pytest.mark.parametrize(
+    ("status", "condition"),
+    [
+        ({"State": "Enabled", "Health": "OK"}, "ok"),
+        ({"State": "Enabled", "Health": "Warning"}, "warning"),
+        ({"State": "Enabled", "Health": "Critical"}, "failed"),
+        ({"State": "Enabled"}, "unknown"),
+        ({"State": "Enabled", "Health": None}, "unknown"),
+        ({"State": "Absent"}, "absent"),
+        ({"State": "Absent", "Health": "OK"}, "absent"),
+        ({"State": "StandbySpare", "Health": "OK"}, "standby"),
+        ({"State": "StandbyOffline", "Health": "OK"}, "standby"),
+        ({"State": "InTest", "Health": "OK"}, "unknown"),
+        ({"State": "Starting", "Health": "OK"}, "unknown"),
+        ({"State": "Disabled", "Health": "OK"}, "unknown"),
+        ({"State": "UnavailableOffline", "Health": "OK"}, "unknown"),
+        ({"State": "UnavailableOffline", "Health": "Critical"}, "failed"),
+        ({"State": "Splendid", "Health": "OK"}, "unknown"),
+        ({"State": "Enabled", "Health": "Splendid"}, "unknown"),
+        ({"Health": "OK"}, "unknown"),
+        ({"State": "Enabled", "HealthRollup": "OK"}, "unknown"),
+    ],
+)
+def test_conditions_of_state_and_health(status: dict[str, Any], condition: str) -> None:
+    """DSP0268: Status with State and Health; a rollup is of what is below and says nothing of the thing itself."""
+    (reading,) = seen(power(status)).readings
+    assert ("psu-2", Condition(condition)) == (reading.unit, reading.condition)
+
+
+def test_a_supply_without_a_status_states_none() -> None:
+    assert seen(power(None)).readings[0].condition is None
+
+
+@pytest.mark.parametrize(
+    ("line", "condition"), [("Normal", "ok"), ("LossOfInput", "no-input"), ("OutOfRange", "warning")]
+)
+def test_the_line_s_own_status(line: str, condition: str) -> None:
+    """PowerSupply 1.x: LineInputStatus."""
+    made = {"Name": "PSU 2", "LineInputStatus": line, "Status": {"State": "Enabled", "Health": "OK"}}
+    (reading,) = seen({"@odata.type": "#PowerSupply.v1_6_0.PowerSupply", **made}).readings
+    assert ("psu-2", Condition(condition)) == (reading.unit, reading.condition)
+
+
+@pytest.mark.parametrize(
+    ("units", "speed", "percent"), [("RPM", 9400, None), ("Percent", None, 52), (None, None, None), ("Hz", None, None)]
+)
+def test_a_fan_s_reading_is_in_the_unit_it_names(units: str | None, speed: float | None, percent: float | None) -> None:
+    fan = {"Name": "Fan 3", "Reading": speed or percent or 52, "Status": {"State": "Enabled", "Health": "OK"}}
+    snapshot = seen(
+        {
+            "@odata.type": "#Thermal.v1_7_1.Thermal",
+            "Name": "Thermal",
+            "Fans": [{**fan, **({"ReadingUnits": units} if units else {})}],
+        }
+    )
+    if units in ("RPM", "Percent"):
+        (reading,) = snapshot.readings
+        found = [q.value if (q := reading.given(name)) else None for name in ("speed", "speed_percent")]
+        assert [speed, percent] == found
+    else:
+        assert snapshot.unread
+        assert not any(reading.quantities() for reading in snapshot.readings)
+
+
+def test_a_reading_in_quotes_is_no_reading() -> None:
+    snapshot = seen(power({"State": "Enabled", "Health": "OK"}, LineInputVoltage="230"))
+    assert any("LineInputVoltage" in u.reason for u in snapshot.unread)
+    assert not any(r.given("input_voltage") for r in snapshot.readings)
+
+
+def test_a_maker_s_own_part_is_left_to_the_maker() -> None:
+    own = {"Oem": {"Tidal": {"Mood": "calm", "Deep": [{"er": 1}]}}}
+    assert [] == list(seen(power({"State": "Enabled", "Health": "OK"}, **own)).unread)
+
+
+def test_a_property_that_no_schema_has_is_unread() -> None:
+    assert any("Mood" in u.reason for u in seen(power({"State": "Enabled", "Health": "OK"}, Mood="calm")).unread)
+
+
+def test_the_type_of_a_resource_is_not_guessed() -> None:
+    document = power({"State": "Enabled", "Health": "OK"})
+    del document["@odata.type"]
+    document["@odata.id"] = "/redfish/v1/Chassis/1/Power"
+    snapshot = seen(document)
+    assert snapshot.unread
+    assert [] == snapshot.readings
+
+
+def test_members_that_count_from_zero_are_no_slots() -> None:
+    made = {"Name": "Left supply", "MemberId": "0", "@odata.id": "/redfish/v1/Chassis/1/Power#/PowerSupplies/0"}
+    document = {"@odata.type": "#Power.v1_7_1.Power", "PowerSupplies": [made]}
+    assert [(None, "Left supply")] == [(r.unit, r.name) for r in seen(document).readings]
+
+
+def test_a_sensor_s_thresholds() -> None:
+    """Sensor 1.x: Thresholds with a Reading each."""
+    limits = ("LowerCritical", "LowerCaution", "UpperCaution", "UpperCritical")
+    document = {
+        "@odata.type": "#Sensor.v1_10_0.Sensor",
+        "Name": "Inlet",
+        "Reading": 22.6,
+        "ReadingType": "Temperature",
+        "ReadingUnits": "Cel",
+        "Status": {"State": "Enabled", "Health": "OK"},
+        "Thresholds": {name: {"Reading": value} for name, value in zip(limits, (-5, 0, 40, 45.5), strict=True)},
+    }
+    (reading,) = seen(document).readings
+    assert {"value": 22.6, "low_critical": -5, "low_warning": 0, "high_warning": 40, "high_critical": 45.5} == {
+        name: quantity.value for name, quantity in reading.quantities().items()
+    }
+
+
+@pytest.mark.parametrize("units", ["K", "Fahrenheit", "V"])
+def test_a_temperature_in_another_unit_is_not_taken_for_celsius(units: str) -> None:
+    document = {
+        "@odata.type": "#Sensor.v1_10_0.Sensor",
+        "Name": "Inlet",
+        "Reading": 72,
+        "ReadingType": "Temperature",
+        "ReadingUnits": units,
+    }
+    snapshot = seen(document)
+    assert snapshot.unread
+    assert [] == snapshot.readings

@@ -175,6 +175,8 @@ class Table(Sort):
     layout: Literal["rows", "json", "walk"] = "rows"
     """`json`: the template is shown the lines that `reading/flat.py` makes of the JSON that is printed; `walk`: what
     `reading/walk.py` makes of a walk of SNMP tables."""
+    joined: bool = False
+    """Whether the outputs of several commands together make the table, as every walk does."""
     columns: dict[str, str] = {}
     """Of a walk: object identifier of a column -> its name."""
     enumerations: dict[str, dict[str, str]] = {}
@@ -455,9 +457,9 @@ class Dialect:
         return {name: behind for name, table in self.manifest.tables.items() if table.layout == "json"}
 
     @cached_property
-    def walks(self) -> frozenset[str]:
-        """Tables that are printed column by column."""
-        return frozenset(name for name, table in self.manifest.tables.items() if table.layout == "walk")
+    def joined(self) -> frozenset[str]:
+        """Tables of which each command may print a part."""
+        return frozenset(n for n, table in self.manifest.tables.items() if table.joined or table.layout == "walk")
 
     @cached_property
     def echoes(self) -> Mapping[str, Command]:

@@ -56,7 +56,8 @@ class _FlatRow(Row):
 
     def __init__(self, row: Row, places: Mapping[tuple[int, str], tuple[int, int] | None]) -> None:
         marks: Mapping[str, Mark] = row.marks
-        super().__init__(row.fields, row.cells, tuple(sorted(set(row.lines))), None, marks, row.shape)
+        lines = tuple(sorted({mark[0] for mark in marks.values()}))  # of the cells as they are, not as they once were
+        super().__init__(row.fields, row.cells, lines, None, marks, row.shape)
         self._places = places
 
     def span(self, field: str) -> Span | None:

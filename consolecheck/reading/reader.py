@@ -109,12 +109,12 @@ def _read_as(dialect: Dialect, text: CleanText, joined: str, source: str) -> Sna
 
 
 def _joined(sections: Sequence[Section], dialect: Dialect) -> list[Section]:
-    """The sections, with those of one walk put together: each column may be the output of a command of its own."""
+    """The sections, with those put together of which each command prints a part, such as one column of a walk."""
     joined: list[Section] = []
     at: dict[str, int] = {}
     for section in sections:
         name = section.table or ""
-        if name not in dialect.walks:
+        if name not in dialect.joined:
             joined.append(section)
         elif name not in at:
             at[name] = len(joined)
