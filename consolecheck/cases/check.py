@@ -11,11 +11,12 @@ from typing import Any, Literal, NamedTuple
 from consolecheck.cases.case import Case, CaseFault
 from consolecheck.cases.claims import RECORD, differences, record_of, recorded
 from consolecheck.judging.acceptance import AcceptanceFault
+from consolecheck.judging.clearance import Clearance, clearance
 from consolecheck.judging.judge import NoSuchUnit, judge
 from consolecheck.judging.view import View
 from consolecheck.reading.dialect import Dialect
 from consolecheck.reading.reader import NotRecognised, read_text
-from consolecheck.records.findings import Judgement, Outcome
+from consolecheck.records.findings import Finding, Judgement, Outcome
 from consolecheck.records.readings import Snapshot
 from consolecheck.reporting.exchange import reading_out
 
@@ -34,6 +35,8 @@ class Judged(NamedTuple):
     before: Snapshot
     after: Snapshot
     judgement: Judgement
+    clearance: Clearance | None = None
+    """Whether the unit might have been pulled, from the text before alone; None where that text shows no such unit."""
 
 
 def cases_of(folder: Path, dialect: str | None = None) -> list[Case]:
@@ -57,9 +60,13 @@ def judged(case: Case, dialects: Sequence[Dialect]) -> Judged:
     chosen = next((d for d in dialects if d.name == case.file.dialect), None)
     before = read_text(case.text("before"), "before.txt", dialects, chosen)
     after = read_text(case.text("after"), "after.txt", dialects, chosen)
-    return Judged(
-        before, after, judge(before, after, case.file.unit, case.acceptance(), case.observed(), case.file.reseat)
-    )
+    unit, limits, observed = case.file.unit, case.acceptance(), case.observed()
+    try:
+        papers = next(d for d in dialects if d.name == before.dialect).manifest.chassis
+        pulling = clearance(before, unit, limits, observed, None, papers.open_seconds, papers.modules_needed)
+    except NoSuchUnit:
+        pulling = None
+    return Judged(before, after, judge(before, after, unit, limits, observed, case.file.reseat), pulling)
 
 
 def check_case(case: Case, dialects: Sequence[Dialect]) -> Iterator[Fault]:
@@ -134,13 +141,33 @@ def golden_text(result: Judged) -> str:
             out.append(json.dumps(data, ensure_ascii=True, sort_keys=True))
         return out
 
-    findings = [
-        json.dumps([f.rule, f.subject, f.outcome.value, "required" if f.required else "advisory"], ensure_ascii=True)
-        for f in result.judgement.findings
+    blocks = [
+        ("before", readings(result.before)),
+        ("after", readings(result.after)),
+        ("clearance", [_recorded(f) for f in result.clearance.findings] if result.clearance else []),
+        ("findings", [_recorded(f) for f in result.judgement.findings]),
     ]
-    blocks = [("before", readings(result.before)), ("after", readings(result.after)), ("findings", findings)]
     body = ",\n".join(f'"{name}": [\n' + ",\n".join(lines) + "\n]" for name, lines in blocks)
-    return f'{{"verdict": "{result.judgement.verdict.value}",\n{body}}}\n'
+    before_pulling = result.clearance.answer.value if result.clearance else "not asked"
+    return f'{{"verdict": "{result.judgement.verdict.value}",\n"before pulling": "{before_pulling}",\n{body}}}\n'
+
+
+def _recorded(finding: Finding) -> str:
+    """Everything that a finding tells, each part as a person would read it."""
+    told = [
+        finding.rule,
+        finding.subject,
+        finding.outcome.value,
+        "required" if finding.required else "advisory",
+        *(f"{name} {said}" for name in ("measured", "limit", "margin") if (said := getattr(finding, name)) is not None),
+        *(f"{name}: {said}" for name in ("limit_source", "hint", "doubt") if (said := getattr(finding, name))),
+        *(["standing"] if finding.standing else []),
+        " ".join(
+            f"{e.capture}:{e.line}" + (f":{e.start}-{e.end}" if e.start is not None else "") for e in finding.evidence
+        ),
+        finding.message,
+    ]
+    return json.dumps(told, ensure_ascii=True)
 
 
 def _against_golden(case: Case, result: Judged) -> Iterator[Fault]:
@@ -163,9 +190,12 @@ def told_differences(case: Case, expected: str, found: str) -> tuple[str, ...]:
         told = [] if then["verdict"] == now["verdict"] else [f"verdict: {then['verdict']} -> {now['verdict']}"]
         for side in ("before", "after"):
             told.extend(_readings_changed(case, side, then[side], now[side]))
-        old, new = ([tuple(f) for f in record["findings"]] for record in (then, now))
-        told.extend(f"finding gone: {' '.join(f)}" for f in old if f not in new)
-        told.extend(f"finding new: {' '.join(f)}" for f in new if f not in old)
+        if then["before pulling"] != now["before pulling"]:
+            told.append(f"before pulling: {then['before pulling']} -> {now['before pulling']}")
+        for part in ("clearance", "findings"):
+            old, new = ([tuple(f) for f in record[part]] for record in (then, now))
+            told.extend(f"finding gone: {' | '.join(f)}" for f in old if f not in new)
+            told.extend(f"finding new: {' | '.join(f)}" for f in new if f not in old)
     except (ValueError, KeyError, TypeError):
         return ("expected.json is no record of a case",)
     if not told:
