@@ -1,9 +1,12 @@
 """The talk with a console, whole, byte by byte and with bytes behind: what it types, and when it must not."""
 
+import re
 from collections.abc import Callable, Iterator
 
 import pytest
 
+from consolecheck.cases.case import Case
+from consolecheck.cases.check import cases_of
 from consolecheck.console.dialogue import (
     NUDGE_AFTER,
     SETTLE,
@@ -19,7 +22,8 @@ from consolecheck.console.dialogue import (
     SetSpeed,
 )
 from consolecheck.console.guard import Guard, NotAllowed, Outgoing
-from consolecheck.files.shelf import dialects
+from consolecheck.files.shelf import dialects, shipped
+from consolecheck.reading.reader import read_text
 
 WEXCOMBE = next(d for d in dialects() if d.name == "wexcombe")
 TABLE = b"FAN BAYS\r\n  bay  rotor  state    duty/%  speed/rpm  least/rpm  air\r\nEND FAN BAYS, 0 rows\r\n"
@@ -411,11 +415,62 @@ def test_a_password_is_never_shown() -> None:
     assert "high water" not in repr(guard.everything())
 
 
+ONLY_READS = re.compile(
+    r"(?:show|display|tell|get|ipmitool|sensors|snmpwalk|curl https|ethtool -m|fboss2 show|diagnose hardware deviceinfo)\b"
+    r"|(?:chassis|port xcvr) show\b"
+)
+"""How a command begins that shows something and changes nothing. An address asked for with `curl` is a GET."""
+
+
 @pytest.mark.parametrize("dialect", dialects(), ids=lambda d: d.name)
 def test_every_dialects_commands_only_read(dialect: object) -> None:
-    """The first word of every command that can be sent is one that shows something."""
-    reading = {"show", "tell", "ipmitool"}
     assert isinstance(dialect, type(WEXCOMBE))
     for command in dialect.manifest.commands:
-        assert command.send.split()[0] in reading, command.send
+        assert ONLY_READS.match(command.send), command.send
+        assert not set(";|&<>`$") & set(command.send), command.send
         assert command.send.isprintable()
+
+
+def sessions() -> Iterator[tuple[str, Case]]:
+    """One recorded session of each dialect whose fixtures end at a prompt."""
+    for dialect in dialects():
+        for case in cases_of(shipped("fixtures"), dialect.name):
+            last = case.text("before").decode("utf-8").split("\n")[-1]
+            if dialect.prompt and dialect.prompt.fullmatch(last):
+                yield dialect.name, case
+                break
+
+
+@pytest.mark.parametrize(("name", "case"), list(sessions()), ids=lambda value: value if isinstance(value, str) else "")
+@pytest.mark.parametrize("size", [10_000, 7])
+def test_a_recorded_session_can_be_had_again_over_a_console(name: str, case: Case, size: int) -> None:
+    """A console that answers as the fixture does: its prompt is learned, its commands are on the list, and what
+    comes back reads the same."""
+    dialect = next(d for d in dialects() if d.name == name)
+    assert dialect.prompt is not None
+    text = case.text("before").decode("utf-8")
+    prompt = text.split("\n")[-1].encode()
+    replies: dict[bytes, bytes] = {}
+    asked = ""
+    for line in text.splitlines(keepends=True):
+        shown = re.match(dialect.manifest.console.prompt or "", line)
+        if shown:
+            asked = line[shown.end() :].strip()
+            replies[asked.encode()] = b""
+        elif asked:
+            replies[asked.encode()] += line.rstrip("\r\n").encode() + b"\r\n"
+    commands = [dialect.echoes[" ".join(a.decode().lower().split())].send for a in replies if a]
+    answers = dict(zip((c.encode() for c in commands), (r for a, r in replies.items() if a), strict=True))
+
+    def answer(desk: Desk, data: bytes) -> bytes:
+        word = data.removesuffix(b"\r")
+        return (word or b"") + b"\r\n" + answers.get(word, b"") + prompt
+
+    told = talk(Desk(answer), list(commands), size=size, guard=Guard(dialect))
+    assert isinstance(told[0], Ready)
+    assert prompt.decode().strip() == told[0].prompt
+    got = [action for action in told if isinstance(action, Reply)]
+    assert [(c, True) for c in commands] == [(reply.command, reply.complete) for reply in got]
+    again = read_text(prompt + b"".join(reply.raw for reply in got), "again", (dialect,), dialect)
+    assert read_text(text.encode(), "before", (dialect,), dialect).readings == again.readings
+    assert () == again.unread
