@@ -40,14 +40,15 @@ TARGETS = (
     ROOT / "consolecheck" / "reading" / "screen.py",
 )
 REASONS = Path(__file__).with_suffix(".toml")
-# Servers, browsers and terminals prove other things and take long.
-LEFT_OUT = tuple(
-    f"test_{name}.py"
+PUT_BEFORE = tuple(
+    f"tests/test_{name}.py"
     for name in (
-        *("page_browser", "live", "link", "readme", "unpacked", "drive", "folder_crash", "help", "recorder", "swap"),
-        *("score", "other_texts", "archive", "faults"),
+        *("air", "captured", "cases", "clearance", "curve", "damage", "lost_digits", "outside_facts", "parts_fitted"),
+        *("properties", "quiet", "recorded", "rehearsed", "screen", "seen", "settling", "told", "watch", "whole_line"),
+        *("without_baseline", "limits", "logic"),
     )
 )
+"""The tests that are about judging and cleaning; what servers, browsers and terminals prove takes long, and is other."""
 OPERATORS = tuple(
     f"core/{name}"
     for name in (
@@ -83,6 +84,8 @@ OPERATORS = tuple(
 )
 SLOWEST_SECONDS = 4.0
 """A test that takes longer is not put before a mutant."""
+MOST_TESTS = 400
+"""So many of the tests that reach a line are put before its mutants, the quickest."""
 
 
 class Mutant(NamedTuple):
@@ -154,20 +157,19 @@ def reach(out: Path) -> None:
     watch = coverage.Coverage(data_file=None, include=[str(file) for file in TARGETS], branch=False)
     plugin = _Contexts()
     watch.start()
-    pytest.main(
-        ["-q", "-p", "no:cacheprovider", *(f"--ignore=tests/{name}" for name in LEFT_OUT), "tests"], plugins=[plugin]
-    )
+    pytest.main(["-q", "-p", "no:cacheprovider", *(t for t in PUT_BEFORE if (ROOT / t).is_file())], plugins=[plugin])
     watch.stop()
     data = watch.get_data()
+    quick = sorted((s, test) for test, s in plugin.seconds.items() if s <= SLOWEST_SECONDS)
+    place = {test: number for number, (_, test) in enumerate(quick)}
     lines = {
         str(Path(file).relative_to(ROOT).as_posix()): {
-            str(line): sorted(context for context in contexts if context)
+            str(line): sorted(place[context] for context in contexts if context in place)[:MOST_TESTS]
             for line, contexts in data.contexts_by_lineno(file).items()
         }
         for file in data.measured_files()
     }
-    quick = {test: s for test, s in plugin.seconds.items() if s <= SLOWEST_SECONDS}
-    (out / "reach.json").write_text(json.dumps({"lines": lines, "seconds": quick, "sources": digest_of_all()}))
+    (out / "reach.json").write_text(json.dumps({"lines": lines, "tests": quick, "sources": digest_of_all()}))
 
 
 def digest(file: Path) -> str:
@@ -180,10 +182,12 @@ def digest_of_all() -> str:
 
 
 class Reached(NamedTuple):
-    lines: dict[str, dict[str, list[str]]]
-    seconds: dict[str, float]
+    """Which tests reach which line: numbers into `quick`, the tests with their seconds, quickest first."""
 
-    def tests(self, mutant: Mutant) -> list[str]:
+    lines: dict[str, dict[str, list[int]]]
+    quick: list[tuple[float, str]]
+
+    def tests(self, mutant: Mutant) -> list[tuple[float, str]]:
         """The tests that reach a mutant, quickest first; for a line that runs at import, all that reach its file."""
         of_file = self.lines.get(mutant.file, {})
         found = set(of_file.get(str(mutant.line), ()))
@@ -192,7 +196,7 @@ class Reached(NamedTuple):
             found = {test for line in range(first, last + 1) for test in of_file.get(str(line), ())}
         if not found and (str(mutant.line) in of_file or _at_import(mutant.file, mutant.line)):
             found = {test for tests in of_file.values() for test in tests}
-        return sorted((test for test in found if test in self.seconds), key=lambda test: self.seconds[test])
+        return [self.quick[number] for number in sorted(found)[:MOST_TESTS]]
 
 
 _TREES: dict[str, ast.Module] = {}
@@ -248,10 +252,12 @@ class _Instead(importlib.abc.MetaPathFinder, importlib.abc.Loader):
         exec(compile(self.source, str(self.file), "exec"), module.__dict__)
 
 
-def _quickest_first(seconds: dict[str, float]) -> Any:
+def _in_order(names: Sequence[str]) -> Any:
+    place = {name: number for number, name in enumerate(names)}
+
     class Order:
         def pytest_collection_modifyitems(self, items: list[Any]) -> None:
-            items.sort(key=lambda item: seconds.get(item.nodeid, 99.0))
+            items.sort(key=lambda item: place.get(item.nodeid, len(place)))
 
     return Order()
 
@@ -261,12 +267,12 @@ def tried(mutant: Mutant, reached: Reached) -> str:
     tests = reached.tests(mutant)
     if not tests:
         return "not reached"
-    expected = sum(reached.seconds[test] for test in tests)
+    expected = sum(seconds for seconds, _ in tests)
     child = os.fork()
     if child == 0:
         os.setsid()
         with contextlib.suppress(BaseException):
-            os._exit(_child(mutant, tests, reached.seconds))
+            os._exit(_child(mutant, tests))
         os._exit(1)
     patience = time.monotonic() + 10 * expected + 30
     while time.monotonic() < patience:
@@ -279,7 +285,7 @@ def tried(mutant: Mutant, reached: Reached) -> str:
     return "slow"
 
 
-def _child(mutant: Mutant, tests: Sequence[str], seconds: dict[str, float]) -> int:
+def _child(mutant: Mutant, tests: Sequence[tuple[float, str]]) -> int:
     import pytest
 
     name = mutant.file.removesuffix(".py").removesuffix("/__init__").replace("/", ".")
@@ -288,7 +294,8 @@ def _child(mutant: Mutant, tests: Sequence[str], seconds: dict[str, float]) -> i
     os.dup2(silent, 1)
     os.dup2(silent, 2)
     with contextlib.redirect_stdout(io.StringIO()):
-        return int(pytest.main(["-x", "-q", "-p", "no:cacheprovider", *tests], plugins=[_quickest_first(seconds)]))
+        names = [name for _, name in tests]
+        return int(pytest.main(["-x", "-q", "-p", "no:cacheprovider", *names], plugins=[_in_order(names)]))
 
 
 def preload() -> None:
@@ -313,7 +320,7 @@ def preload() -> None:
 
 def run(out: Path, chosen: Sequence[Mutant], workers: int) -> None:
     raw = json.loads((out / "reach.json").read_text())
-    reached = Reached(raw["lines"], raw["seconds"])
+    reached = Reached(raw["lines"], [(seconds, name) for seconds, name in raw["tests"]])
     done = results(out)
     left = [m for m in chosen if done.get(m.key, {}).get("source") != digest(ROOT / m.file)]
     print(f"{len(chosen) - len(left)} of {len(chosen)} mutants were tried before", flush=True)
