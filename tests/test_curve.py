@@ -1,12 +1,23 @@
 """First-order curves against published figures: the numbers decide, not the shape of the code."""
 
 import math
+import random
 from pathlib import Path
 
+import numpy as np
 import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
 from support import DATA, table_rows
 
-from consolecheck.judging.curve import fit_first_order, seconds_until, slope_of, step_of, time_constant
+from consolecheck.judging.curve import (
+    _by_trust_region,
+    fit_first_order,
+    seconds_until,
+    slope_of,
+    step_of,
+    time_constant,
+)
 from consolecheck.judging.settling import unsound
 
 
@@ -129,3 +140,28 @@ def test_the_slope_of_a_coarse_sensor_is_never_surer_than_its_step() -> None:
     slope, doubt = slope_of([15.0 * i for i in range(10)], [40.0] * 10, 1.0)
     assert slope == 0
     assert doubt == pytest.approx(1 / math.sqrt(12) / math.sqrt(sum((15 * i - 67.5) ** 2 for i in range(10))))
+
+
+@given(
+    constant=st.floats(20, 900),
+    height=st.floats(-25, 25),
+    every=st.floats(5, 20),
+    number=st.integers(12, 90),
+    step=st.sampled_from([0.1, 0.5, 1.0]),
+    seed=st.integers(0, 1000),
+)
+def test_the_search_over_the_rate_finds_what_the_trust_region_finds(
+    constant: float, height: float, every: float, number: int, step: float, seed: int
+) -> None:
+    """Two methods, one least-squares curve, wherever the points determine one."""
+    noise = random.Random(seed)
+    times = [every * n for n in range(number)]
+    values = [
+        round((40 + height * math.exp(-t / constant) + noise.gauss(0, 0.1)) / step) * step for t in times
+    ]  # fmt: skip
+    assume(abs(height) > 4 * step and times[-1] > constant)
+    x, y = np.asarray(times), np.asarray(values)
+    fit = fit_first_order(times, values)
+    (end, rate, start), off = _by_trust_region(x, y, (fit.end, fit.rate), None)
+    assert fit.rss <= float(np.sum(off**2)) * (1 + 1e-9)
+    assert [fit.end, fit.rate, fit.start] == pytest.approx([end, rate, start], rel=2e-6)

@@ -1,8 +1,10 @@
 """First-order curves through points, and what can be said of them: pure arithmetic, no switch in sight.
 
-T(t) = end + (start - end) exp(-t / tau), by least squares with scipy's trust region reflective method. Its
-older method from MINPACK can stop at a point with infinite covariance and call it success (seen on the NIST set
-BoxBOD, first start); a curve is therefore only as good as its covariance, which is given with it.
+T(t) = end + (start - end) exp(-t / tau), by least squares. For a given rate the curve is linear in the rest, so only
+the rate is searched (variable projection: Golub and Pereyra, SIAM J. Numer. Anal. 10, 1973; the simpler step is
+Kaufman's, BIT 15, 1975); where that does not come to rest, by scipy's trust region reflective method, as where the
+start is known. MINPACK's older method can stop at a point with infinite covariance and call it success (seen on the
+NIST set BoxBOD, first start); a curve is therefore only as good as its covariance, which is given with it.
 """
 
 import math
@@ -68,7 +70,6 @@ def fit_first_order(
     y = b1 (1 - exp(-b2 x)) of the NIST data sets (start 0). Raises ValueError for too few points.
     """
     import numpy as np
-    from scipy.optimize import least_squares
 
     x, y = np.asarray(times, float), np.asarray(values, float)
     free = 2 if fixed_start is not None else 3
@@ -78,6 +79,71 @@ def fit_first_order(
     x = x - zero
     if begin is None:
         begin = _guess(x, y, fixed_start)
+
+    found = None if fixed_start is not None else _projected(x, y, begin[1])
+    if found is None:
+        found = _by_trust_region(x, y, begin, fixed_start)
+    (end, rate, start), off = found
+    rss = float(np.sum(off**2))
+    variance = rss / (len(x) - free)
+    left = np.exp(np.clip(-rate * x, -200, 200))
+    columns = [1 - left, -(start - end) * x * left, left][:free]
+    sd = _deviations(np.stack(columns, axis=1), variance)
+    return Fit(end, rate, start, sd, math.sqrt(variance), rss, float(x[-1]), tuple(float(-f) for f in off))
+
+
+_MOST_STEPS = 60
+_AT_REST = 1e-11
+"""Share of the rate below which a step counts as none."""
+
+
+def _projected(x: "Numbers", y: "Numbers", rate: float) -> "tuple[tuple[float, float, float], Numbers] | None":
+    """End, rate and start of the nearest best curve, and how far it is off each point; None where it is not found."""
+    import numpy as np
+
+    level = float(np.sum(y)) / len(y)
+    above = y - level
+    last = math.inf
+    step = 0.0
+    for _ in range(_MOST_STEPS):
+        if not 1e-9 < rate < 1e3:
+            return None
+        left = np.exp(-rate * x)
+        middle = float(np.sum(left)) / len(x)
+        bent = left - middle
+        across = float(bent @ bent)
+        if across < 1e-18:
+            return None
+        height = float(bent @ above) / across
+        leftover = above - height * bent
+        rss = float(leftover @ leftover)
+        if rss > last * (1 + 1e-12):  # gone too far: half of that step
+            step /= 2
+            if abs(step) < _AT_REST * rate:
+                return None
+            rate -= step
+            continue
+        if abs(step) < _AT_REST * rate and last < math.inf:
+            end = level - height * middle
+            return (end, rate, end + height), -leftover
+        slope = -height * x * left
+        slope = slope - float(np.sum(slope)) / len(x)
+        slope = slope - (float(bent @ slope) / across) * bent
+        steep = float(slope @ slope)
+        if steep <= 0:
+            return None
+        last = rss
+        step = float(slope @ leftover) / steep
+        step = max(min(step, rate), -rate / 2)
+        rate += step
+    return None
+
+
+def _by_trust_region(
+    x: "Numbers", y: "Numbers", begin: tuple[float, float], fixed_start: float | None
+) -> "tuple[tuple[float, float, float], Numbers]":
+    import numpy as np
+    from scipy.optimize import least_squares
 
     def curve(p: "Numbers") -> "Numbers":
         start = fixed_start if fixed_start is not None else p[2]
@@ -97,12 +163,8 @@ def fit_first_order(
     found = least_squares(
         curve, first, jac=slopes, method="trf", x_scale="jac", ftol=1e-14, xtol=1e-14, gtol=1e-14, max_nfev=400
     )
-    rss = float(np.sum(found.fun**2))
-    variance = rss / (len(x) - free)
     end, rate = float(found.x[0]), float(found.x[1])
-    start = fixed_start if fixed_start is not None else float(found.x[2])
-    sd = _deviations(found.jac, variance)
-    return Fit(end, rate, start, sd, math.sqrt(variance), rss, float(x[-1]), tuple(float(-f) for f in found.fun))
+    return (end, rate, fixed_start if fixed_start is not None else float(found.x[2])), found.fun
 
 
 def _deviations(jacobian: "Numbers", variance: float) -> tuple[float, float, float]:

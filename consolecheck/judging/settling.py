@@ -1,7 +1,7 @@
 """Have the temperatures settled, and where do they end? Pure.
 
 A part that heats or cools moves on a first-order curve, T(t) = end + (start - end) exp(-t / tau). The curve is
-fitted to the samples since the part was seated (least squares, trust region reflective), and believed only
+fitted to the samples since the part was seated (least squares, see curve.py), and believed only
 where it is sound: its covariance is finite, enough of the change has been seen, and what is left over looks
 like the sensor's own steps. A sensor that hardly moves has no curve to fit; for it the drift is bounded.
 
@@ -10,14 +10,15 @@ line is taken out first, and the curve may begin at a later sample than the firs
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
+from functools import lru_cache
 from statistics import median
 from typing import TYPE_CHECKING, Literal, NamedTuple, Protocol
 
 from consolecheck.judging.acceptance import Acceptance
 from consolecheck.judging.curve import Fit, fit_first_order, slope_of, step_of
-from consolecheck.judging.view import Key, Sample, View, impaired
-from consolecheck.records.readings import Condition, Temperature
+from consolecheck.judging.view import Key, Sample, View
+from consolecheck.records.readings import Condition
 
 if TYPE_CHECKING:
     import numpy as np
@@ -109,15 +110,17 @@ def settling_of(samples: Sequence[Sample], acceptance: Acceptance) -> Settling:
     settled when it did so in the last three samples, each time judged without those that came later: one
     lucky look is not enough.
     """
-    views = [(s.seconds, View(s.snapshot, "after")) for s in samples]
-    views = [(t, v) for t, v in views if not {"temperature", "*"} & impaired(v).keys() and v.of("temperature")]
+    views = [(s.seconds, s.view) for s in samples]
+    views = [(t, v) for t, v in views if not {"temperature", "*"} & v.impaired.keys() and v.of("temperature")]
     if not views:
         return Settling(())
     now = _courses(views, acceptance)
     unrest = _fans_moving(views)
     if any(c.state == "settled" for c in now):
         for left_out in range(1, LOOKS):
-            earlier = {c.key: c for c in _courses(views[:-left_out], acceptance)} if len(views) > left_out else {}
+            asked = {c.key for c in now if c.state == "settled"}
+            looked = _courses(views[:-left_out], acceptance, asked) if len(views) > left_out else []
+            earlier = {c.key: c for c in looked}
             now = [
                 c
                 if c.state != "settled" or ((then := earlier.get(c.key)) and then.state == "settled")
@@ -127,16 +130,17 @@ def settling_of(samples: Sequence[Sample], acceptance: Acceptance) -> Settling:
     return Settling(tuple(now), unrest)
 
 
-def _courses(views: list[tuple[float, View]], acceptance: Acceptance) -> list[Course]:
+def _courses(
+    views: list[tuple[float, View]], acceptance: Acceptance, asked: Collection[Key] | None = None
+) -> list[Course]:
+    """The courses of all sensors, or of those that are asked for."""
     names = acceptance.temperature.inlet_names
     points: dict[Key, list[tuple[float, float]]] = {}
     for seconds, view in views:
-        for key, sighting in view.keyed.items():
-            reading = sighting.reading
-            if isinstance(reading, Temperature):
-                known = points.setdefault(key, [])
-                if reading.value is not None:
-                    known.append((seconds, reading.value.value))
+        for key, value in view.temperatures.items():
+            known = points.setdefault(key, [])
+            if value is not None:
+                known.append((seconds, value))
     inlets = [k for k in points if any(n in (k[2] or "").lower() for n in names)]
     air = sorted(point for key in inlets for point in points[key])
     step = step_of([v for known in points.values() for _, v in known])
@@ -151,10 +155,11 @@ def _courses(views: list[tuple[float, View]], acceptance: Acceptance) -> list[Co
         and views[-1][1].condition(key[1]) is Condition.ABSENT
         and (not points[key] or points[key][-1][0] < last)
     }
+    smooth = _smoothed(air)
     return [
-        _course(key, known, air, last, step_of([v for _, v in known], otherwise=step), least, acceptance)
+        _course(key, known, smooth, last, step_of([v for _, v in known], otherwise=step), least, acceptance)
         for key, known in points.items()
-        if key not in inlets and key not in absent
+        if key not in inlets and key not in absent and (asked is None or key in asked)
     ]
 
 
@@ -178,7 +183,7 @@ def _fans_moving(views: list[tuple[float, View]]) -> str:
 def _course(
     key: Key,
     known: list[tuple[float, float]],
-    air: list[tuple[float, float]],
+    air: Mapping[float, float],
     last: float,
     step: float,
     least: float,
@@ -218,17 +223,28 @@ def _course(
     return best
 
 
-def _without_air(known: list[tuple[float, float]], air: list[tuple[float, float]], step: float) -> list[float]:
+def _smoothed(air: list[tuple[float, float]]) -> dict[float, float]:
+    """The inlet air at each of its times, averaged over a minute and a half; `air` is in order of time."""
+    found: dict[float, float] = {}
+    begin = end = 0
+    for time in dict.fromkeys(t for t, _ in air):
+        while air[begin][0] < time and abs(air[begin][0] - time) > SMOOTHED_OVER / 2:
+            begin += 1
+        while end < len(air) and (air[end][0] <= time or abs(air[end][0] - time) <= SMOOTHED_OVER / 2):
+            end += 1
+        near = [v for _, v in air[begin:end]]
+        found[time] = sum(near) / len(near)
+    return found
+
+
+def _without_air(known: list[tuple[float, float]], air: Mapping[float, float], step: float) -> list[float]:
     """The values as they would be had the inlet air stayed as it is now.
 
-    The air is smoothed over a minute and a half, since its readings come in steps of their own; where it
-    hardly moved nothing is taken out.
+    The air is smoothed (see above), since its readings come in steps of their own; where it hardly moved nothing
+    is taken out.
     """
     values = [v for _, v in known]
-    smooth: dict[float, float] = {}
-    for time in dict.fromkeys(t for t, _ in air if t >= known[0][0]):
-        near = [v for t, v in air if abs(t - time) <= SMOOTHED_OVER / 2]
-        smooth[time] = sum(near) / len(near)
+    smooth = {t: v for t, v in air.items() if t >= known[0][0]}
     if len(smooth) < FEWEST_POINTS or max(smooth.values()) - min(smooth.values()) <= step:
         return values
     now = smooth[max(smooth)]
@@ -267,19 +283,16 @@ def _rough(x: Sequence[float], y: Sequence[float], step: float) -> _Rough:
     """
     import numpy as np
 
-    t, v = np.asarray(x, float) - x[0], np.asarray(y, float)
-    rates = 1 / np.geomspace(8.0, 1200.0, 60)
-    left = np.exp(-np.outer(rates, t))
-    ones = np.ones_like(left)
-    plain = np.stack([ones, left], axis=2)
-    end, height, rss = _solved(plain, v)
+    grid = _grid(tuple(x))
+    t, v = grid.times, np.asarray(y, float)
+    rates, left = grid.rates, grid.left
+    end, height, rss = _solved(grid.plain, v)
     best = int(np.argmin(rss))
     free = max(len(t) - 3, 1)
     variance = max(float(rss[best]) / free, step * step / 12, NOISE * NOISE)
     true = rss - rss[best] <= 9 * variance
     coming = np.abs(height * left[:, -1])
-    bent = np.stack([ones, left, np.broadcast_to(t / t[-1], left.shape)], axis=2)
-    *_, rate_of_drift, rss_bent = _solved(bent, v)
+    *_, rate_of_drift, rss_bent = _solved(grid.bent, v)
     other = int(np.argmin(rss_bent))
     variance_bent = max(float(rss_bent[other]) / max(free - 1, 1), step * step / 12 / 2, NOISE * NOISE)
     drift = 0.0
@@ -296,15 +309,52 @@ def _rough(x: Sequence[float], y: Sequence[float], step: float) -> _Rough:
     )
 
 
-def _solved(columns: "Numbers", v: "Numbers") -> "tuple[Numbers, ...]":
-    """Least squares for each matrix of a stack: its coefficients, then the sum of squares left over."""
+class _Columns(NamedTuple):
+    """What a curve is made of, for each rate, and what its least squares need of that."""
+
+    columns: "Numbers"
+    turned: "Numbers"
+    normal: "Numbers"
+
+
+class _Grid(NamedTuple):
+    """Everything that depends on the times only; all sensors of a switch share them."""
+
+    times: "Numbers"
+    rates: "Numbers"
+    left: "Numbers"
+    plain: _Columns
+    bent: _Columns
+
+
+@lru_cache(maxsize=16)
+def _grid(x: tuple[float, ...]) -> _Grid:
+    import numpy as np
+
+    t = np.asarray(x, float) - x[0]
+    rates = 1 / np.geomspace(8.0, 1200.0, 60)
+    left = np.exp(-np.outer(rates, t))
+    ones = np.ones_like(left)
+    plain = np.stack([ones, left], axis=2)
+    bent = np.stack([ones, left, np.broadcast_to(t / t[-1], left.shape)], axis=2)
+    return _Grid(t, rates, left, _columns(plain), _columns(bent))
+
+
+def _columns(columns: "Numbers") -> _Columns:
     import numpy as np
 
     turned = np.swapaxes(columns, 1, 2)
     normal = turned @ columns
     ridge = 1e-9 * np.trace(normal, axis1=1, axis2=2)[:, None, None] * np.eye(columns.shape[2])
-    found = np.linalg.solve(normal + ridge, (turned @ v)[:, :, None])[:, :, 0]
-    leftover = v - (columns @ found[:, :, None])[:, :, 0]
+    return _Columns(columns, turned, normal + ridge)
+
+
+def _solved(of: _Columns, v: "Numbers") -> "tuple[Numbers, ...]":
+    """Least squares for each matrix of a stack: its coefficients, then the sum of squares left over."""
+    import numpy as np
+
+    found = np.linalg.solve(of.normal, (of.turned @ v)[:, :, None])[:, :, 0]
+    leftover = v - (of.columns @ found[:, :, None])[:, :, 0]
     return (*np.moveaxis(found, 1, 0), np.sum(leftover**2, axis=1))
 
 
@@ -363,7 +413,7 @@ def since_seated(samples: Sequence[Sample], unit: str, serial: str | None = None
     """
     kept: list[Sample] = []
     for sample in reversed(samples):
-        view = View(sample.snapshot, "after")
+        view = sample.view
         printed = view.serials.get(unit)
         if view.condition(unit) is Condition.ABSENT or (printed and serial and printed[0] != serial):
             break

@@ -169,6 +169,22 @@ class View:
         return Evidence(self.side, sighting.row.lines[0])
 
     @cached_property
+    def temperatures(self) -> Mapping[Key, float | None]:
+        """Each sensor's reading, degrees Celsius, in the order of the text; None where it gave none."""
+        found: dict[Key, float | None] = {}
+        for sighting in self.of("temperature"):
+            reading = sighting.reading
+            if isinstance(reading, Temperature):
+                value = reading.value.value if reading.value is not None else None
+                found.setdefault((reading.kind, reading.unit, reading.name), value)
+        return found
+
+    @cached_property
+    def impaired(self) -> Mapping[str, tuple[str, Evidence]]:
+        """Kind -> why its text was not wholly read. `*` stands for every kind."""
+        return impaired(self)
+
+    @cached_property
     def supplies(self) -> Mapping[str, list[Sighting]]:
         """Unit -> its power-supply sightings."""
         return _by_unit(self.of("power_supply"))
@@ -332,11 +348,18 @@ def may_be_cut(kind: Kind, view: View, broken: dict[str, tuple[str, Evidence]]) 
     return ""
 
 
-class Sample(NamedTuple):
-    """One of many captures while a swap is watched; `seconds` of a clock that only goes forward."""
-
+class _Sample(NamedTuple):
     seconds: float
     snapshot: Snapshot
+
+
+class Sample(_Sample):
+    """One of many captures while a swap is watched; `seconds` of a clock that only goes forward."""
+
+    @cached_property
+    def view(self) -> View:
+        """The snapshot as what came after, arranged once however many rules ask."""
+        return View(self.snapshot, "after")
 
 
 class Taken(NamedTuple):

@@ -6,7 +6,7 @@ from math import inf
 from consolecheck.judging.rules.rule import MET, UNDETERMINED, UNMET, Rule, counted, listed
 from consolecheck.judging.rules.temperature import inlet
 from consolecheck.judging.settling import Course, largest_change, settling_of, since_seated
-from consolecheck.judging.view import Case, Draft, Key, View
+from consolecheck.judging.view import Case, Draft, Key
 from consolecheck.records.findings import Evidence, Outcome
 from consolecheck.records.readings import Temperature
 from consolecheck.records.units import Quantity
@@ -136,8 +136,7 @@ def inlet_rate(case: Case) -> Iterator[Draft]:
     """
     points: dict[Key, list[tuple[float, float]]] = {}
     for sample in case.samples:
-        view = View(sample.snapshot, "after")
-        for sighting, value in inlet(view, case):
+        for sighting, value in inlet(sample.view, case):
             reading = sighting.reading
             points.setdefault((reading.kind, reading.unit, reading.name), []).append((sample.seconds, value.value))
     for key, course in points.items():
