@@ -1,9 +1,9 @@
 """First-order curves through points, and what can be said of them: pure arithmetic, no switch in sight.
 
 T(t) = end + (start - end) exp(-t / tau), by least squares. For a given rate the curve is linear in the rest, so only
-the rate is searched (variable projection: Golub and Pereyra, SIAM J. Numer. Anal. 10, 1973; the simpler step is
-Kaufman's, BIT 15, 1975); where that does not come to rest, by scipy's trust region reflective method, as where the
-start is known. MINPACK's older method can stop at a point with infinite covariance and call it success (seen on the
+the rate is searched (variable projection: Golub and Pereyra, SIAM J. Numer. Anal. 10, 1973; the first step is
+Kaufman's, BIT 15, 1975, the others are secants); where that does not come to rest, or the start is known, by scipy's
+trust region reflective method. MINPACK's older method can stop at a point with infinite covariance and call it success (seen on the
 NIST set BoxBOD, first start); a curve is therefore only as good as its covariance, which is given with it.
 """
 
@@ -103,38 +103,40 @@ def _projected(x: "Numbers", y: "Numbers", rate: float) -> "tuple[tuple[float, f
 
     level = float(np.sum(y)) / len(y)
     above = y - level
+    span = float(x[-1])
     last = math.inf
     step = 0.0
+    before: tuple[float, float] | None = None
     for _ in range(_MOST_STEPS):
-        if not 1e-9 < rate < 1e3:
+        if not abs(rate) * span < 200 or abs(rate) * span < 1e-9:
             return None
-        left = np.exp(-rate * x)
-        middle = float(np.sum(left)) / len(x)
-        bent = left - middle
+        fallen = np.expm1(-rate * x)
+        middle = float(np.sum(fallen)) / len(x)
+        bent = fallen - middle
         across = float(bent @ bent)
-        if across < 1e-18:
-            return None
         height = float(bent @ above) / across
         leftover = above - height * bent
         rss = float(leftover @ leftover)
-        if rss > last * (1 + 1e-12):  # gone too far: half of that step
+        if rss > last * (1 + 1e-12) and abs(step) >= _AT_REST * abs(rate):  # gone too far: half of that step
             step /= 2
-            if abs(step) < _AT_REST * rate:
-                return None
             rate -= step
             continue
-        if abs(step) < _AT_REST * rate and last < math.inf:
-            end = level - height * middle
-            return (end, rate, end + height), -leftover
-        slope = -height * x * left
+        if abs(step) < _AT_REST * abs(rate) and last < math.inf:
+            start = level - height * middle
+            return (start - height, rate, start), -leftover
+        slope = -height * x * (1 + fallen)
         slope = slope - float(np.sum(slope)) / len(x)
         slope = slope - (float(bent @ slope) / across) * bent
-        steep = float(slope @ slope)
+        steep, pull = float(slope @ slope), float(slope @ leftover)
         if steep <= 0:
             return None
-        last = rss
-        step = float(slope @ leftover) / steep
-        step = max(min(step, rate), -rate / 2)
+        # Once two slopes of the sum of squares are known, its bend is: that counts what the points lie off, too.
+        if before is not None and rate != before[0]:
+            bend = (before[1] - pull) / (rate - before[0])
+            steep = bend if bend > steep / 10 else steep
+        last, before = rss, (rate, pull)
+        farthest = max(abs(rate), 1 / span)
+        step = max(min(pull / steep, farthest), -farthest)
         rate += step
     return None
 
