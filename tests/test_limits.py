@@ -127,7 +127,7 @@ def test_a_rated_power_is_more_than_nothing(value: float, taken: bool) -> None:
     if taken:
         assert loaded(text).power.capacity == {"WXP-600F": value}
     else:
-        with pytest.raises(AcceptanceFault, match="power.capacity"):
+        with pytest.raises(AcceptanceFault, match=r"power\.capacity"):
             loaded(text)
 
 

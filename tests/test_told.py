@@ -140,7 +140,7 @@ def of_curves() -> list[str]:
     """First-order curves through made points, and the small sums beside them."""
     told = []
     for start, end, tau, seconds, noise in (
-        (20, 60, 200, 900, 0.0),
+        (20, 60, 200, 900, 0.02),
         (20, 60, 200, 900, 0.4),
         (60, 40, 120, 400, 0.2),
         (30, 31, 300, 600, 0.3),
