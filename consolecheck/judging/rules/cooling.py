@@ -438,7 +438,7 @@ def spare(case: Case) -> Iterator[Draft]:
         "fan modules",
         outcome,
         f"{counted(len(after), 'fan module')} good, {least} expected{beside}",
-        evidence,
+        evidence or (case.after.whole,),
         str(len(after)),
         str(least),
         "acceptance" if needed else "the baseline",
