@@ -48,8 +48,9 @@ def run(*arguments: str, cwd: Path = ROOT, **environment: str) -> subprocess.Com
 
 @pytest.fixture(scope="module")
 def desk(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A folder with what the examples name: the two texts and a finished job."""
+    """A folder with what the examples name: the two texts, one of a device that nobody described, a finished job."""
     folder = tmp_path_factory.mktemp("desk")
+    shutil.copy(ROOT / "fixtures" / "sonic" / "psu-2-replaced" / "after.txt", folder / "unknown.txt")
     for name in ("before.txt", "after.txt"):
         shutil.copy(GOOD / name, folder)
     assert run("demo", "--keep", "swap-0412", cwd=folder).returncode == 0

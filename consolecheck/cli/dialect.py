@@ -16,11 +16,13 @@ from consolecheck.cli.shared import (
     Stop,
     all_dialects,
     known_dialects,
+    say,
     screen_of,
 )
 
 if TYPE_CHECKING:
     from consolecheck.cases.case import Case
+    from consolecheck.drafting.draft import Draft
     from consolecheck.reading.dialect import Dialect
     from consolecheck.reporting.junit import Checked
 
@@ -165,3 +167,83 @@ def _write_results(results: "list[Checked]", path: str) -> None:
         Path(path).write_bytes(junit_of_checks(results, datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")))
     except OSError as reason:
         raise Stop(f"{path} cannot be written ({reason.strerror or reason}); name another file", STOPPED) from None
+
+
+def draft(
+    capture: Annotated[str, typer.Argument(metavar="CAPTURE", help="Captured text of a device that nobody described.")],
+    name: Annotated[str, typer.Option("--name", metavar="NAME", help="What the dialect shall be called.")],
+    out: Annotated[
+        str, typer.Option("--out", metavar="DIR", help="The folder of dialects in which its folder is made.")
+    ] = ".",
+) -> None:
+    """Draft a dialect from one capture: manifest, templates, a case, and what a person must still decide.
+
+    What is read with a draft counts as inferred until a person has decided that and says so in its manifest.
+
+    \b
+    Example: consolecheck dialect draft unknown.txt --name ours
+    """
+    from consolecheck.cli.shared import INCONCLUSIVE, shown_name, taken, text_within, working_on
+    from consolecheck.drafting.draft import CannotDraft
+    from consolecheck.drafting.draft import draft as drafted
+    from consolecheck.files.shelf import NAME, dialects
+
+    if not NAME.fullmatch(name):
+        raise Stop(f"`{name}` cannot name a dialect: small letters, digits, `-` and `_`, 40 at most", USAGE)
+    if any(known.name == name for known in dialects()):
+        raise Stop(f"there is a dialect `{name}` already; choose another name", USAGE)
+    target = Path(out) / name
+    if os.path.lexists(target):
+        raise Stop(f"{target} is there already, and nothing was changed; choose another name or folder", USAGE)
+    source = shown_name(capture)
+    raw = text_within(taken(capture), source)
+    try:
+        with working_on(f"drafting from {source}"):
+            made = drafted(raw, name, source)
+    except CannotDraft as reason:
+        raise Stop(f"{reason}. Nothing was written", INCONCLUSIVE) from None
+    _write_draft(made, raw, target)
+    for table in made.tables:
+        print(f"{table.name}: {len(table.placed)} readings")
+    for left in made.left_out:
+        say(f"left out: lines {left.first_line}-{left.last_line}: {left.what}: {left.why}")
+    print(f"{target} passes `consolecheck dialect check {name} --dialects {out}`")
+    print(f"What a person must still decide: {target / 'draft.md'}")
+
+
+def _write_draft(made: "Draft", raw: bytes, target: Path) -> None:
+    """Writes the draft beside its place, checks it as any other, and only then puts it there. Raises Stop."""
+    import shutil
+
+    from consolecheck.cases.check import accept, accept_claims, cases_in, check_case, check_claims
+    from consolecheck.cases.drafted import CASE, case_text
+    from consolecheck.drafting.told import report_of
+    from consolecheck.files.shelf import dialects, read_dialect
+
+    beside = target.with_name(f".{target.name}.new")
+    fixtures = beside / "fixtures"
+    texts = {**made.files, "draft.md": report_of(made), f"fixtures/{CASE}/case.toml": case_text(made)}
+    try:
+        shutil.rmtree(beside, ignore_errors=True)
+        (fixtures / CASE).mkdir(parents=True)
+        for name, text in texts.items():
+            (beside / name).write_text(text, encoding="utf-8", newline="\n")
+        for side in ("before", "after"):
+            (fixtures / CASE / f"{side}.txt").write_bytes(raw)
+        found = read_dialect(beside, made.name, "a draft")
+        known, cases = (*dialects(), found), cases_in(fixtures, made.name)
+        refused = accept(cases[0], known)
+        accept_claims(found, cases, fixtures)
+        faults = [refused] if refused else [*check_case(cases[0], known), *check_claims(found, cases, fixtures)]
+        if faults:
+            raise Stop(
+                f"what was drafted does not pass its own check, and nothing was written: {faults[0].message}; report this",
+                STOPPED,
+            )
+        os.replace(beside, target)
+    except OSError as reason:
+        raise Stop(
+            f"{target} cannot be written ({reason.strerror or reason}); name another folder with --out", STOPPED
+        ) from None
+    finally:
+        shutil.rmtree(beside, ignore_errors=True)

@@ -38,6 +38,7 @@ for _command in (
     app.command()(_command)
 dialect_app.command("list")(dialect.listed)
 dialect_app.command("check")(dialect.check)
+dialect_app.command("draft")(dialect.draft)
 app.add_typer(dialect_app, name="dialect")
 
 

@@ -208,6 +208,8 @@ class Manifest(_Part):
 
     title: str
     source: str
+    drafted: bool = False
+    """Whether nobody has gone over it yet: what is read with a draft counts as inferred."""
     console: Console = Console()
     evidence: list[Evidence] = Field(min_length=1)
     """Stands first in the file, before every other table."""

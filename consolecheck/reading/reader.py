@@ -95,7 +95,7 @@ def _read_as(dialect: Dialect, text: CleanText, joined: str, source: str) -> Sna
     return Snapshot(
         source=source,
         dialect=dialect.name,
-        basis="template",
+        basis="inferred" if dialect.manifest.drafted else "template",
         sightings=tuple(sightings),
         tables=tuple(tables),
         unread=tuple(unread),

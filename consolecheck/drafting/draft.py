@@ -1,0 +1,534 @@
+"""A dialect from one capture, read with itself until it says what inference said.
+
+Tables of one layout become one template with one state. Whatever cannot be shown to read as inference read it is
+left out with its reason, and the capture is read again without it. The dialect is marked as a draft: what is read
+with it counts as inferred until a person takes the mark out.
+"""
+
+import re
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
+
+from consolecheck.drafting.manifest import toml_of
+from consolecheck.drafting.places import NotPlaced, Placed, Places, Plan
+from consolecheck.drafting.rules import Rule, frame, literal, row, value, written
+from consolecheck.reading.dialect import COMMON_WORDS, Dialect, DialectFault
+from consolecheck.reading.inference.values import is_blank
+from consolecheck.reading.reader import read_text, read_unknown
+from consolecheck.reading.screen import clean
+from consolecheck.reading.table import is_ruler, prompt_of
+from consolecheck.records.readings import KINDS, AnyReading, Condition, Sighting, Snapshot, TakenAs
+
+NO_COMMAND = "the command that shows this"
+"""Stands for a command in a capture that shows none; it is never sent."""
+_RANGE_ABOVE = 6
+_WAYS = ((False, False), (True, False), (False, True), (True, True))
+"""How a table is tried, one after the other: with blanks as wide as they were seen, and with rows told by their names."""
+_NAMES = {
+    "power_supply": "supplies",
+    "fan": "fans",
+    "temperature": "temperatures",
+    "inventory": "parts",
+    "device": "facts",
+    "link": "links",
+    "alarm": "alarms",
+}
+
+
+class CannotDraft(ValueError):
+    """Nothing can be drafted of the text. The message says why and what to do next."""
+
+
+class LeftOut(NamedTuple):
+    """Something that inference read and the draft does not: a table, or one of its rows."""
+
+    first_line: int
+    last_line: int
+    what: str
+    why: str
+
+
+class Table(NamedTuple):
+    """One drafted table."""
+
+    name: str
+    taken: tuple[TakenAs, ...]
+    placed: tuple[Placed, ...]
+    template: str
+    manifest: str
+    begins: str | None
+    commands: tuple[str, ...]
+
+
+class Draft(NamedTuple):
+    """A drafted dialect: its files, and all that its report tells."""
+
+    name: str
+    files: Mapping[str, str]
+    tables: tuple[Table, ...]
+    left_out: tuple[LeftOut, ...]
+    inferred: Snapshot
+    snapshot: Snapshot
+    """The capture as the draft reads it."""
+    words: Mapping[str, Mapping[str, Condition]]
+    """Kind -> status word as printed -> the condition that inference took it for."""
+    prompts: tuple[str, ...]
+    commands: tuple[str, ...]
+    foreign: tuple[str, ...]
+    """Commands of the capture of which nothing is read."""
+
+
+class _Group(NamedTuple):
+    """Tables of one layout."""
+
+    name: str
+    taken: list[TakenAs]
+    sightings: list[Sighting]
+
+
+def draft(raw: bytes, name: str, source: str) -> Draft:
+    """The draft of a dialect called `name`. Raises CannotDraft."""
+    inferred = read_unknown(raw, source)
+    if not inferred.sightings:
+        raise CannotDraft(
+            f"{source}: no supply, fan or temperature was recognised in it, so there is nothing to draft from; capture "
+            "the commands that show the environment, with their headers"
+        )
+    maker = _Maker(raw, name, source, inferred)
+    return maker.made()
+
+
+class _Maker:
+    def __init__(self, raw: bytes, name: str, source: str, inferred: Snapshot) -> None:
+        self.raw, self.name, self.source, self.inferred = raw, name, source, inferred
+        self.lines = [line for line in clean(raw).lines if not line.doubt]
+        self.texts = {line.number: line.text.rstrip() for line in self.lines}
+        self.left_out: list[LeftOut] = []
+        self.prompts, self.typed = self._prompts()
+        self.groups = self._groups()
+        self.unread = {u.number for u in inferred.unread}
+
+    def _prompts(self) -> tuple[list[str], dict[int, str]]:
+        """The forms of the prompts as patterns, and prompt line -> what was typed there."""
+        forms: dict[str, None] = {}
+        typed: dict[int, str] = {}
+        for line in self.lines:
+            if (found := prompt_of(line)) is None:
+                continue
+            shown = line.text[: len(line.text) - len(found.typed)] if found.typed else line.text
+            shown = shown.rstrip()
+            typed[line.number] = " ".join(found.typed.split())
+            if found.host and found.host in shown:
+                before, _, behind = shown.partition(found.host)
+                forms[f"{re.escape(before)}(?P<host>[A-Za-z0-9][\\w.-]*){re.escape(behind)}"] = None
+            else:
+                forms[re.escape(shown)] = None
+        return list(forms), typed
+
+    def _groups(self) -> list[_Group]:
+        groups: dict[str, _Group] = {}
+        names: dict[str, int] = {}
+        of = {taken.table: taken for taken in self.inferred.taken_as}
+        for taken in self.inferred.taken_as:
+            base = taken.table.split(" no. ")[0]
+            if base not in groups:
+                kinds = base.split(" ")[0].split("+")
+                wanted = "_and_".join(_NAMES.get(kind, kind) for kind in kinds)
+                names[wanted] = names.get(wanted, 0) + 1
+                groups[base] = _Group(wanted if names[wanted] == 1 else f"{wanted}_{names[wanted]}", [], [])
+            groups[base].taken.append(taken)
+        for sighting in self.inferred.sightings:
+            groups[of[sighting.table].table.split(" no. ")[0]].sightings.append(sighting)
+        return list(groups.values())
+
+    def made(self) -> Draft:
+        """Tables are left out until what is left reads as inference read it."""
+        tries: dict[str, int] = {}
+        groups = list(self.groups)
+        while True:
+            tables = [t for group in groups if (t := self._table(group, tries.get(group.name, 0))) is not None]
+            groups = [g for g in groups if g.name in {t.name for t in tables}]
+            if not tables:
+                reasons = "; ".join(dict.fromkeys(left.why for left in self.left_out))
+                raise CannotDraft(f"{self.source}: nothing of it could be drafted: {reasons}")
+            drafted = self._dialect(tables)
+            try:
+                snapshot = read_text(self.raw, self.source, (drafted[0],), drafted[0])
+            except DialectFault as fault:
+                wrong: str | None = next((t.name for t in tables if f"{t.name}.textfsm" in fault.file), tables[-1].name)
+                why = f"no sound template could be made of it ({fault.reason})"
+            else:
+                wrong, why = self._wrong(tables, snapshot), "its rows could not be told apart by rules that are sure"
+                if wrong is None:
+                    return self._whole(tables, drafted, snapshot)
+            assert wrong is not None
+            if tries.get(wrong, 0) + 1 < len(_WAYS):
+                tries[wrong] = tries.get(wrong, 0) + 1
+            else:
+                groups = self._without(groups, wrong, why)
+
+    def _without(self, groups: list[_Group], name: str, why: str) -> list[_Group]:
+        for group in groups:
+            if group.name == name:
+                self._leave(group, why)
+        return [group for group in groups if group.name != name]
+
+    def _leave(self, group: _Group, why: str) -> None:
+        for taken in group.taken:
+            self.left_out.append(LeftOut(taken.first_line, taken.last_line, f"the table {taken.layout[:80]}", why))
+
+    def _wrong(self, tables: Sequence[Table], snapshot: Snapshot) -> str | None:
+        """The first table whose readings are not those of inference, or None."""
+        found: dict[str, list[AnyReading]] = {}
+        for sighting in sorted(snapshot.sightings, key=lambda s: s.lines[:1]):
+            found.setdefault(sighting.table, []).append(sighting.reading)
+        for table in tables:
+            wanted = [p.reading for p in sorted(table.placed, key=lambda p: p.lines[:1])]
+            if sorted(map(repr, wanted)) != sorted(map(repr, found.get(table.name, []))):
+                return table.name
+            if {n for p in table.placed for n in p.lines} & {u.number for u in snapshot.unread}:
+                return table.name
+        return None
+
+    # One table.
+
+    def _table(self, group: _Group, tried: int) -> Table | None:
+        exact, by_name = _WAYS[tried]
+        if group.taken[0].layout.startswith("json"):
+            self._leave(group, 'it is JSON, for which no template can be drafted yet: write one with `layout = "json"`')
+            return None
+        places = Places(group.sightings, self.texts)
+        placed: list[Placed] = []
+        for sighting in group.sightings:
+            try:
+                placed.append(places.placed(sighting, by_name))
+            except NotPlaced as missing:
+                lines = sighting.lines
+                self._once(
+                    LeftOut(min(lines), max(lines), sighting.reading.subject, f"it could not be found {missing}")
+                )
+        if not placed:
+            self._once(
+                LeftOut(
+                    group.taken[0].first_line,
+                    group.taken[-1].last_line,
+                    "a whole table",
+                    "no row of it could be placed",
+                )
+            )
+            return None
+        placed.sort(key=lambda p: p.lines)
+        if not by_name:
+            variants = list(dict.fromkeys(_variant(p) for p in placed))
+            placed = [self._numbered(p, variants.index(_variant(p))) for p in placed]
+        units = self._units(placed)
+        rules, frames = self._rules(group, placed)
+        fields: dict[str, list[str]] = {}
+        for one in placed:
+            for put in one.puts:
+                fields.setdefault(put.field, []).append(put.text)
+        identity = {
+            f for p in placed for form in (p.plan.unit, p.plan.name) for f in re.findall(r"\{(\w+)\}", form or "")
+        }
+        values = [
+            f"Value {field.upper()} ({value(texts, identity=field in identity)})" for field, texts in fields.items()
+        ]
+        body = [*dict.fromkeys(written([Rule(frame(f), "") for f in frames])), *dict.fromkeys(written(rules, exact))]
+        template = "\n".join(
+            [
+                "# Drafted from one capture: see draft.md.",
+                *values,
+                "",
+                "Start",
+                *(f"  {rule}" for rule in body),
+                "  ^. -> Error",
+                "",
+            ]
+        )
+        return Table(
+            group.name,
+            tuple(group.taken),
+            tuple(placed),
+            template,
+            self._described(group, placed, units),
+            self._begins(group, placed, frames),
+            tuple(dict.fromkeys(c for t in group.taken if (c := self._command(t)))),
+        )
+
+    def _once(self, left: LeftOut) -> None:
+        if left not in self.left_out:
+            self.left_out.append(left)
+
+    @staticmethod
+    def _plain(plan: Plan) -> Plan:
+        return plan._replace(units=())
+
+    def _units(self, placed: Sequence[Placed]) -> dict[Plan, dict[str, str]]:
+        """Plan -> field -> the unit of its bare numbers."""
+        units: dict[Plan, dict[str, str]] = {}
+        for one in placed:
+            for field, unit in one.plan.units:
+                units.setdefault(self._plain(one.plan), {}).setdefault(field, unit)
+        return units
+
+    def _numbered(self, placed: Placed, number: int) -> Placed:
+        """Fields that say who it is have other names for each way of naming, so that a rule can ask for them."""
+        if number == 0:
+            return placed
+        plan, own = placed.plan, _identity(placed)
+
+        def renamed(form: str | None) -> str | None:
+            return (
+                re.sub(r"\{(\w+)\}", lambda m: f"{{{m[1]}_{number + 1}}}" if m[1] in own else m[0], form)
+                if form
+                else form
+            )
+
+        return placed._replace(
+            puts=tuple(p._replace(field=f"{p.field}_{number + 1}") if p.field in own else p for p in placed.puts),
+            plan=plan._replace(
+                unit=renamed(plan.unit),
+                name=renamed(plan.name),
+                when=tuple((f"{field}_{number + 1}" if field in own else field, p) for field, p in plan.when),
+            ),
+        )
+
+    def _rules(self, group: _Group, placed: Sequence[Placed]) -> tuple[list[Rule], list[str]]:
+        columns = not group.taken[0].layout.startswith("list")
+        rows = {n for p in placed for n in p.lines}
+        told = {n for s in group.sightings for n in s.lines}  # of rows that are left out, too: these stay unread
+        several = any(len({put.line for put in p.puts} | {min(p.lines)}) > 1 for p in placed)
+        rules: list[Rule] = []
+        on_line: dict[int, list[Placed]] = {}
+        for one in placed:
+            for number in {put.line for put in one.puts}:
+                on_line.setdefault(number, []).append(one)
+        for number in sorted(on_line):
+            text, those = self.texts[number], on_line[number]
+            for place, one in enumerate(those):
+                puts = [p for p in one.puts if p.line == number]
+                pieces = row(text, puts, one.cells, columns)
+                first = number == min(p.line for p in one.puts)
+                if several and first:
+                    rules.append(Rule(row(text, [], one.cells, False), " -> Continue.Record"))
+                last = place == len(those) - 1
+                action = "" if several else " -> Record"
+                rules.append(Rule(pieces, action if last else " -> Continue" + (".Record" if not several else "")))
+        frames = []
+        for number in self._range(group):
+            if number in on_line or not self.texts[number].strip():
+                continue
+            if number in self.unread or (number in told and number not in rows):
+                continue
+            frames.append(self.texts[number])
+        return rules, frames
+
+    def _range(self, group: _Group) -> list[int]:
+        """The lines of the tables, with the headings right above them."""
+        numbers: list[int] = []
+        for taken in group.taken:
+            first = taken.first_line
+            others = [t.last_line for t in self.inferred.taken_as if t.last_line < first]
+            floor = max([0, first - _RANGE_ABOVE, *others, *(n for n in self.typed if n < first)])
+            numbers += [n for n in range(floor + 1, first) if self.texts.get(n, "").strip() and n not in self.unread]
+            numbers += [n for n in range(first, taken.last_line + 1) if n in self.texts]
+        return list(dict.fromkeys(numbers))
+
+    def _begins(self, group: _Group, placed: Sequence[Placed], frames: Sequence[str]) -> str | None:
+        """A pattern for the line by which the table is known, if no other line of the capture is like it."""
+        mine = set(self._range(group))
+        candidates = [_head(f) for f in frames if not is_ruler(f)]
+        first = min(placed, key=lambda p: p.lines)
+        number = min(p.line for p in first.puts)
+        put = min((p for p in first.puts if p.line == number), key=lambda p: p.start)
+        if len(key := self.texts[number][: put.start].strip()) > 2:
+            candidates.append(_head(key)[:-1])
+        for pattern in candidates:
+            if len(re.sub(r"\W|\\d", "", pattern)) < 3:
+                continue
+            if not any(re.match(pattern, text) for n, text in self.texts.items() if n not in mine):
+                return pattern
+        return None
+
+    def _command(self, taken: TakenAs) -> str | None:
+        above = [n for n in self.typed if n < taken.first_line]
+        return (self.typed[max(above)] or None) if above else None
+
+    def _described(self, group: _Group, placed: Sequence[Placed], units: Mapping[Plan, Mapping[str, str]]) -> str:
+        """The table's part of the manifest, without `begins`."""
+        plans = list(dict.fromkeys(self._plain(p.plan) for p in placed))
+        out = [f"[tables.{group.name}]", f"template = {toml_of(group.name + '.textfsm')}", "@begins@"]
+        if len(plans) == 1 and not plans[0].when:
+            out += self._plan_told(plans[0], units)
+            return "\n".join(out)
+        several = len({_variant(p) for p in placed}) > 1
+        fields = {self._plain(p.plan): _identity(p) for p in placed}
+        by_name = any(plan.quantity for plan in plans)
+        for plan in sorted(plans, key=lambda plan: (not plan.when, not plan.unit)):
+            conditions = dict(plan.when)
+            for field in sorted(fields[plan]) if several and not by_name else ():
+                conditions.setdefault(field, ".+")
+            out += [f"[[tables.{group.name}.sort]]"]
+            if conditions:
+                out.append("when = { " + ", ".join(f"{field} = {toml_of(p)}" for field, p in conditions.items()) + " }")
+            out += self._plan_told(plan, units)
+        return "\n".join(out)
+
+    @staticmethod
+    def _plan_told(plan: Plan, units: Mapping[Plan, Mapping[str, str]]) -> list[str]:
+        out = [f"kind = {toml_of(plan.kind)}"]
+        if plan.unit is not None:
+            out.append(f"unit = {toml_of(plan.unit)}")
+        if plan.name is not None:
+            out.append(f"name = {toml_of(plan.name)}")
+        if known := units.get(plan):
+            out.append("units = { " + ", ".join(f"{field} = {toml_of(unit)}" for field, unit in known.items()) + " }")
+        if plan.quantity is not None:
+            out.append(f"quantity = {toml_of(plan.quantity)}")
+        if plan.no_status is not None:
+            out.append(f"no_status = {toml_of(plan.no_status.value)}")
+        return out
+
+    # The whole.
+
+    def _dialect(self, tables: Sequence[Table]) -> tuple[Dialect, dict[str, dict[str, Condition]], str]:
+        commands: dict[str, list[str]] = {}
+        for table in tables:
+            for command in table.commands or (NO_COMMAND,):
+                commands.setdefault(command, []).append(table.name)
+        words = self._words(tables)
+        flows, alike, blanks = self._airflow(tables), self._alike(tables), self._blanks(tables)
+        out = [
+            f"title = {toml_of(self.name + ': drafted from one capture')}",
+            'source = "Drafted from one capture by what inference made of it; draft.md says what a person must still decide."',
+            "# What is read with a draft counts as inferred and verifies nothing. Take this line out when draft.md is worked off.",
+            "drafted = true",
+            f"blank_cells = {toml_of(blanks)}",
+        ]
+        if alike:
+            out += [
+                "# Words whose direction nobody stated: they can only be compared with each other.",
+                f"airflow_alike = {toml_of(alike)}",
+            ]
+        out.append("")
+        for text in self._evidence(tables):
+            out += ["[[evidence]]", f"text = {toml_of(text)}", "weight = 4"]
+        out.append("")
+        if self.prompts:
+            out += ["[console]", f"prompt = {toml_of(_prompt(self.prompts))}", ""]
+        for command, names in commands.items():
+            out += ["[[commands]]", f"send = {toml_of(command)}", f"tables = {toml_of(names)}"]
+            if command == NO_COMMAND:
+                out.append("capture = false")
+        for table in tables:
+            begins = f"begins = [{toml_of(table.begins)}]" if table.begins else ""
+            out += ["", table.manifest.replace("@begins@\n", begins + "\n" if begins else "").replace("\n@begins@", "")]
+        for kind, listed in words.items():
+            own = {w: c for w, c in listed.items() if COMMON_WORDS.get(w.lower()) is not c}
+            if own:
+                out += ["", f"[words.{kind}]", *(f"{toml_of(w)} = {toml_of(c.value)}" for w, c in own.items())]
+        if flows:
+            out += ["", "[airflow]", *(f"{toml_of(w)} = {toml_of(d)}" for w, d in flows.items())]
+        text = "\n".join(out) + "\n"
+        texts = {f"{t.name}.textfsm": t.template for t in tables}
+        return Dialect(self.name, text, texts, self.name, "draft"), words, text
+
+    def _words(self, tables: Sequence[Table]) -> dict[str, dict[str, Condition]]:
+        words: dict[str, dict[str, Condition]] = {}
+        for table in tables:
+            for one in table.placed:
+                reading = one.reading
+                if reading.status_text is not None and reading.condition is not None:
+                    words.setdefault(reading.kind, {}).setdefault(
+                        " ".join(reading.status_text.split()), reading.condition
+                    )
+        return words
+
+    def _airflow(self, tables: Sequence[Table]) -> dict[str, str]:
+        return {
+            put.text: str(flow)
+            for table in tables
+            for one in table.placed
+            if (flow := one.reading.given("airflow")) is not None
+            for put in one.puts
+            if put.field == "airflow"
+        }
+
+    def _alike(self, tables: Sequence[Table]) -> list[str]:
+        words = [one.reading.given("airflow_word") for table in tables for one in table.placed]
+        return sorted({word for word in words if word is not None})
+
+    def _blanks(self, tables: Sequence[Table]) -> list[str]:
+        seen = {
+            put.text
+            for table in tables
+            for one in table.placed
+            for put in one.puts
+            if put.field in (*KINDS[one.reading.kind].QUANTITIES, "value") and is_blank(put.text)
+        }
+        return sorted(seen)
+
+    def _evidence(self, tables: Sequence[Table]) -> list[str]:
+        """Headers, or the words before the first value of a list."""
+        found: dict[str, None] = {}
+        for table in tables:
+            taken = table.taken[0]
+            header = max((self.texts.get(n, "").strip() for n in taken.header_lines), key=len, default="")
+            if not header:
+                first = min(table.placed, key=lambda p: p.lines)
+                number = min(p.line for p in first.puts)
+                start = min(p.start for p in first.puts if p.line == number)
+                header = self.texts[number][:start].strip()
+                if len(header) < 3:
+                    header = next((p for p in re.split(r"\d+", self.texts[number]) if len(p.strip()) > 2), "").strip()
+            if len(header) > 2:
+                found[header[:70].strip()] = None
+        return list(found) or [self.name]
+
+    def _whole(
+        self,
+        tables: Sequence[Table],
+        drafted: tuple[Dialect, dict[str, dict[str, Condition]], str],
+        snapshot: Snapshot,
+    ) -> Draft:
+        dialect, words, _ = drafted
+        for fault in dialect.faults():
+            raise CannotDraft(f"{self.source}: what was drafted breaks a law of dialects: {fault}; report this")
+        known = {c for t in tables for c in t.commands}
+        typed = tuple(dict.fromkeys(c for c in self.typed.values() if c))
+        return Draft(
+            self.name,
+            dialect.files,
+            tuple(tables),
+            tuple(sorted(self.left_out)),
+            self.inferred,
+            snapshot,
+            words,
+            tuple(self.prompts),
+            tuple(c for c in typed if c in known),
+            tuple(c for c in typed if c not in known),
+        )
+
+
+def _identity(placed: Placed) -> frozenset[str]:
+    """The fields of a row that say who it is."""
+    plan = placed.plan
+    named = {f for form in (plan.unit, plan.name) for f in re.findall(r"\{(\w+)\}", form or "")}
+    return frozenset(p.field for p in placed.puts if p.field in named | {field for field, _ in plan.when})
+
+
+def _variant(placed: Placed) -> tuple[object, ...]:
+    """Rows of one variant have the same fields, and only patterns over these tell them apart."""
+    return placed.plan.kind, placed.plan.no_status, tuple(sorted(_identity(placed)))
+
+
+def _head(text: str) -> str:
+    """A line as a pattern from its beginning to its end."""
+    return " *" + " +".join(literal(word).replace("$$", r"\$") for word in text.split()) + "$"
+
+
+def _prompt(forms: Sequence[str]) -> str:
+    """One pattern for all of them; only one of its branches can name the host."""
+    named = [f for f in forms if "(?P<host>" in f]
+    plain = [f.replace("(?P<host>", "(?:") for f in named[1:]] + [f for f in forms if f not in named]
+    return "(?:" + "|".join([*named[:1], *plain]) + ")(?: |$)"
