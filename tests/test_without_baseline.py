@@ -24,7 +24,7 @@ from consolecheck.judging.acceptance import (
 from consolecheck.judging.judge import NoSuchUnit, judge, judge_alone
 from consolecheck.judging.rules import ALL, ALONE, ESSENTIAL, IDS
 from consolecheck.judging.rules.job import CLOCKS_APART, CLOCKS_APART_SHARE
-from consolecheck.judging.view import Observed, Sample, Taken
+from consolecheck.judging.view import Observed, Sample, Taken, View
 from consolecheck.reading.reader import NotRecognised, read_text
 from consolecheck.records.findings import Finding, Judgement, Outcome, Verdict
 from consolecheck.records.readings import Device, PowerSupply, Snapshot
@@ -420,12 +420,24 @@ def test_noise_never_hides_a_reading(at: int, noise: bytes) -> None:
         assert len(told_of(whole) - told_of(after)) <= 1  # the noise fell into one cell of free text
 
 
+def refuses(after: Snapshot, unit: str) -> bool:
+    """Whether one text shows units and not this one: then it cannot be judged alone, and says so."""
+    units = View(after, "after").units
+    if unit in units or not units:
+        return False
+    with pytest.raises(NoSuchUnit, match=unit):
+        judge_alone(after, unit, Acceptance())
+    return True
+
+
 @pytest.mark.parametrize("case_", cases_of(shipped("fixtures")), ids=lambda c: f"{c.dialect_name}/{c.name}")
 def test_what_one_text_shows_counts_with_and_without_a_baseline(case_: Fixture) -> None:
     """Without the setting nothing is verified; with it, no more than state rules and text rules would let pass."""
     known = dialect(case_.dialect_name)
     after = read_text(case_.text("after"), "after.txt", dialects(), known)
     before = read_text(case_.text("before"), "before.txt", dialects(), known)
+    if refuses(after, case_.file.unit):
+        return
     assert VERIFIED is not judge_alone(after, case_.file.unit, case_.acceptance(), case_.observed()).verdict
     allowed = case_.acceptance().model_copy(update={"job": JobLimits(without_baseline=True)})
     told = judge_alone(after, case_.file.unit, allowed, case_.observed())
@@ -439,6 +451,8 @@ def test_what_one_text_shows_counts_with_and_without_a_baseline(case_: Fixture) 
 @pytest.mark.parametrize("case_", cases_of(shipped("fixtures")), ids=lambda c: f"{c.dialect_name}/{c.name}")
 def test_every_finding_points_into_the_one_text_or_names_a_command(case_: Fixture) -> None:
     after = read_text(case_.text("after"), "after.txt", dialects(), dialect(case_.dialect_name))
+    if refuses(after, case_.file.unit):
+        return
     commands = {f"`{c}`" for shown in after.commands.values() for c in shown}
     for finding in judge_alone(after, case_.file.unit, ALLOWED, case_.observed()).findings:
         hint = finding.hint or ""
