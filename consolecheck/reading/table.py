@@ -8,6 +8,7 @@ with its value, or a line that fits nowhere. Where a cell could belong to two co
 
 import re
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 from consolecheck.records.text import Line
@@ -270,6 +271,7 @@ class _Stretch:
                 self.at += 1
                 continue
             if self._boxed(i) or self._piped(i) or self._separated(i) or self._columns(i) or self._pairs(i):
+                self.at = max(self.at, i + 1)
                 continue
             if self.ruler[i]:
                 if not _SEGMENT.fullmatch(text.strip()):
@@ -296,6 +298,7 @@ class _Stretch:
         j = i
         titles = list(self.titles)
         header: list[list[tuple[int, int, str]]] = []
+        tops: list[str] = []
         header_lines: list[int] = []
         body: list[tuple[Line, list[tuple[int, int, str]]]] = []
         separated = False  # a ruler was seen below the header
@@ -316,6 +319,7 @@ class _Stretch:
                 if seen_rows and not separated:
                     separated = True
                     header = [cells for _, cells in body]
+                    tops = [x.text for x, _ in body]
                     header_lines = [x.number for x, _ in body]
                     body = []
                 elif separated:
@@ -334,10 +338,10 @@ class _Stretch:
         if separated and len(header) > _MOST_HEADERS:
             return False
         if not separated:
-            header, header_lines = [body[0][1]], [body[0][0].number]
+            header, header_lines, tops = [body[0][1]], [body[0][0].number], [body[0][0].text]
             body = body[1:]
         width = len(header[-1])
-        labels = _boxed_labels(header, width)
+        labels = _boxed_labels(header, tops, width)
         rows = []
         for line, cells in body:
             odd = "" if len(cells) == width else "has another number of cells than the header"
@@ -567,7 +571,10 @@ class _Stretch:
         header: list[int] = []
         j = i
         while j < self.count and not self.blank(j) and len(header) <= _MOST_HEADERS and not self.ruler[j]:
-            if self.pair[j] is not None or any(_value_like(t) for _, _, t in self.pieces[j]):
+            if self.pair[j] is not None or (
+                any(_value_like(t) for _, _, t in self.pieces[j])
+                and not (self._labelled(j) and not any(ch.isdigit() for ch in self.lines[j].text))
+            ):
                 break
             if header and self._labelled(header[-1]) and not self._labelled(j):
                 break
@@ -595,7 +602,9 @@ class _Stretch:
             return None
         return header, j, []
 
-    def _body(self, header: list[int], first: int, segments: list[tuple[int, int]]) -> tuple[list[int], int]:
+    def _body(
+        self, header: list[int], first: int, segments: list[tuple[int, int]], most: int = 100_000
+    ) -> tuple[list[int], int]:
         """Lines that may be rows, and where they end."""
         rows: list[int] = []
         heads = {self.lines[h].text.strip() for h in header}
@@ -603,7 +612,7 @@ class _Stretch:
         min(start for h in header for start, _, _ in self.pieces[h])
         end = first
         after_blank = False
-        while j < self.count:
+        while j < self.count and len(rows) < most:
             text = self.lines[j].text
             if self.blank(j):
                 after_blank = True
@@ -669,7 +678,10 @@ class _Stretch:
         """Whether a line of one piece runs over the first two columns, as no row of a table does."""
         start, end, text = self.pieces[j][0]
         columns = segments or [(a, b) for a, b, _ in self.pieces[header[-1]]]
-        return " " in text and start < columns[0][1] and len(columns) > 1 and end > columns[1][0] + 1
+        if len(columns) < 2 or " " not in text or start >= columns[0][1] or end <= columns[1][0] + 1:
+            return False
+        border = columns[1][0]
+        return not (segments and self.lines[j].text[border - 1 : border] == " " and start <= columns[0][0])
 
     def _member(self, j: int) -> bool:
         """Whether a line within a table is a heading over rows, such as `Switch 1:`."""
@@ -722,6 +734,8 @@ class _Stretch:
         made: list[GridRow] = []
         loose: list[Line] = []
         heading = ""
+        wrapped: Cell | None = None
+        """A first cell alone on its line, which may go on in the next row."""
         for r in rows:
             line = self.lines[r]
             if self._member(r):
@@ -735,7 +749,28 @@ class _Stretch:
             if filled[0] > 0 and made and not odd and _continues(placed, made[-1]):
                 made[-1] = _joined(made[-1], placed, line.number)
                 continue
-            made.append(GridRow(tuple(placed), (line.number,), heading, odd))
+            first = placed[0]
+            if (
+                filled == [0]
+                and first is not None
+                and len(edges) > 2
+                and not odd
+                and not _value_like(first.text)
+                and wrapped is None
+            ):
+                wrapped = first
+                continue
+            lines: tuple[int, ...] = (line.number,)
+            if wrapped is not None:
+                if first is not None and first.text[:1].islower():
+                    placed[0] = first._replace(text=f"{wrapped.text} {first.text}")
+                    lines = (wrapped.line, line.number)
+                else:
+                    made.append(GridRow((wrapped, *([None] * (len(edges) - 1))), (wrapped.line,), heading))
+                wrapped = None
+            made.append(GridRow(tuple(placed), lines, heading, odd))
+        if wrapped is not None:
+            made.append(GridRow((wrapped, *([None] * (len(edges) - 1))), (wrapped.line,), heading))
         return made, loose
 
     # Keys and values.
@@ -834,7 +869,7 @@ class _Stretch:
         header, first, segments = found
         if len(self.pieces[header[-1]]) < 3 and not segments and not (first - header[-1] > 1):
             return False
-        rows, _ = self._body(header, first, segments)
+        rows, _ = self._body(header, first, segments, most=2)
         return bool(rows)
 
 
@@ -862,6 +897,7 @@ def _stands_for_value(text: str) -> bool:
 # With two columns and no ruler only such words make a line a header and not a key with its value.
 _HEADING = re.compile(
     r"\b(?:name|status|state|value|reading|sensor|slot|unit|health|speed|temp\w*|fan|psu|supply|id|index|location|component"
+    r"|vin|vout|iin|iout|pin|pout|present|ac/dc|good|rev|load|measurement|name|nominal|duty|feed|alert|minor|major|thresh\w*"
     r"|module|item|rpm|serial|model|number|condition|voltage|tray|bay|position|version|description|type|part|direction|airflow"
     r"|current|power|input|output|threshold|alarm|presence|capacity|watts|volts|amps|warning|critical|high|low|min|max|units?)\b",
     re.IGNORECASE,
@@ -891,7 +927,7 @@ def key_value(text: str) -> tuple[str, str, str, int, int] | None:
             return None
         at, mark, width = found.start(), ".", found.end() - found.start()
     key = text[:at].strip().rstrip(".").strip()
-    if not key or len(key) > 72 or not any(c.isalpha() for c in key):
+    if not key or len(key) > 72 or "   " in key or not any(c.isalpha() for c in key):
         return None
     value = text[at + width :].strip()
     start = text.find(value, at + width) if value else len(text)
@@ -952,25 +988,28 @@ def _cells_between(text: str, first: int, last: int) -> list[tuple[int, int, str
     return cells
 
 
-def _boxed_labels(header: list[list[tuple[int, int, str]]], width: int) -> tuple[str, ...]:
+def _boxed_labels(header: list[list[tuple[int, int, str]]], tops: list[str], width: int) -> tuple[str, ...]:
     """Labels of a framed table; a wide cell of an upper line gives its words to every column below it."""
-    bottom = header[-1]
+    middles = [(a + b) // 2 for a, b in _bars(tops[-1])]
     labels: list[list[str]] = [[] for _ in range(width)]
-    for cells in header:
+    for cells, top in zip(header, tops, strict=True):
         if len(cells) == width:
             for k, (_, _, text) in enumerate(cells):
                 if text:
                     labels[k].append(text)
             continue
-        for n, (_start, _end, text) in enumerate(cells):
-            if not text:
-                continue
-            low = cells[n - 1][1] + 1 if n else 0
-            high = cells[n + 1][0] - 1 if n + 1 < len(cells) else 10**6
-            for k, (a, b, _) in enumerate(bottom):
-                if low <= (a + b) // 2 <= high:
-                    labels[k].append(text)
+        for (_, _, text), (left, right) in zip(cells, _bars(top), strict=False):
+            if text:
+                for k, middle in enumerate(middles[:width]):
+                    if left < middle < right:
+                        labels[k].append(text)
     return tuple(" ".join(parts) for parts in labels)
+
+
+def _bars(text: str) -> list[tuple[int, int]]:
+    """Left and right border of each cell of a framed row."""
+    at = [k for k, ch in enumerate(text) if ch in "|│║"]
+    return list(pairwise(at))
 
 
 def _split_separated(text: str, mark: str) -> list[tuple[int, int, str]] | None:
@@ -1051,15 +1090,25 @@ def _columns_of(
             at += 1
     if not edges:
         return None
-    # Columns that are blank in every row have only their header.
-    for m in _CHUNK.finditer(bottom):
-        if not any(m.start() < e and m.end() > s for s, e in edges):
-            near = [k for k, (s, e) in enumerate(edges) if 0 <= s - m.end() <= 3 or 0 <= m.start() - e <= 3]
-            if len(near) == 1 and not any(
-                x.start() < edges[near[0]][1] and x.end() > edges[near[0]][0] for x in _CHUNK.finditer(bottom)
-            ):
-                continue
-            edges.append((m.start(), m.end()))
+    # A label that stands beside its column and not over it; or over nothing, where every row is blank.
+    labels = [(m.start(), m.end()) for m in _CHUNK.finditer(bottom)]
+    bare = [k for k, (s, e) in enumerate(edges) if not any(a < e and b > s for a, b in labels)]
+    for n, (start, end) in enumerate(labels):
+        if any(start < e and end > s for s, e in edges):
+            continue
+        low = labels[n - 1][1] if n else 0
+        high = labels[n + 1][0] if n + 1 < len(labels) else 10**6
+        beside = [
+            k
+            for k in bare
+            if low <= edges[k][0] and edges[k][1] <= high and edges[k][0] - end < 9 and start - edges[k][1] < 9
+        ]
+        if len(beside) == 1:
+            k = beside[0]
+            bare.remove(k)
+            edges[k] = (min(edges[k][0], start), max(edges[k][1], end))
+        else:
+            edges.append((start, end))
     edges.sort()
     return _labels(header, edges, ruled=False), edges
 

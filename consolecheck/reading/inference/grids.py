@@ -176,6 +176,10 @@ class _Grid:
             filled = [t for t in self.cells[c] if not is_blank(t)]
             if not filled:
                 continue
+            units = sum(unit_word(t) is not None for t in filled) * 10 >= 6 * len(filled)
+            if units and c > 0 and (not label.words or label.words & {"unit", "units", "uom"}):
+                self.labels[c] = label._replace(field="units")
+                continue
             words = [t for t in filled if not any(ch.isdigit() for ch in t)]
             if len(words) == len(filled):
                 known = sum(condition_of(t) is not None for t in words)
@@ -194,6 +198,25 @@ class _Grid:
                         label.field == "quantity" and label.dimension == "power" and "type" in label.words
                     ):
                         self.labels[c] = label._replace(field="type")
+            elif label.unit is None and (
+                label.field == "current" or (label.field == "value" and label.dimension is None)
+            ):
+                said = {_dimension_of(t) for t in filled}
+                if said == {"temperature"}:
+                    self.labels[c] = label._replace(field="value", dimension="temperature")
+                elif said == {"current"} and label.field == "current":
+                    self.labels[c] = label._replace(field="quantity", dimension="current")
+                elif said == {"speed"}:
+                    self.labels[c] = label._replace(field="speed", dimension="speed")
+                elif label.field == "current" and said <= {
+                    "temperature",
+                    "speed",
+                    "voltage",
+                    "power",
+                    "percent",
+                    "current",
+                }:
+                    self.labels[c] = label._replace(field="value")
             elif label.field == "unknown" and c == 0:
                 self.labels[c] = label._replace(field="name")
         if self.labels and self.labels[0].field == "unknown":
@@ -217,7 +240,7 @@ class _Grid:
         named = [
             lab.thing.kind
             for lab in self.labels
-            if lab.thing is not None and lab.field in ("thing", "slot", "name", "status", "speed")
+            if lab.thing is not None and lab.field in ("thing", "slot", "name", "status")
         ]
         first = next((lab.thing.kind for lab in self.labels[:2] if lab.thing is not None), None)
         heat = any(f == "value" and d == "temperature" for f, d in fields)
@@ -238,16 +261,12 @@ class _Grid:
             return PSU, "high"
         if first is not None:
             return first, "high"
+        if sided and titled == PSU:
+            return PSU, "high"
         if speed and not sided and not heat:
             return FAN, "high"
-        if sided and not heat and not speed and titled in (None, PSU):
-            return (
-                (PSU, "high")
-                if titled == PSU
-                or any(lab.field == "capacity" for lab in self.labels)
-                or any(lab.side == "input" for lab in self.labels)
-                else (None, "low")
-            )
+        if sided and titled is None and any(lab.field == "capacity" or lab.side == "input" for lab in self.labels):
+            return PSU, "fair"
         if named:
             return named[0], "fair"
         if titled is None and self.powered():
@@ -388,6 +407,14 @@ class _Grid:
                 slot = f"{where}/{slot}" if slot else where
             label = self.labels[c]._replace(field="status")
             yield reading_of([Entry(label, texts[c], self.heads[c])], thing.kind, slot, None)
+        for c in self.columns[1:]:
+            label = self.labels[c]
+            if c in columns or is_blank(texts[c]):
+                continue
+            if label.field != "value" or label.dimension != "temperature":
+                raise Unplaced(f"`{texts[c]}` under `{self.heads[c]}` beside several things")
+            name = f"{words_of(self.heads[0])[0]} {texts[0]}" if slot_alone(texts[0]) else texts[0]
+            yield reading_of([Entry(label, texts[c], self.heads[c])], TEMP, None, name)
 
     def one(self, row: GridRow, texts: list[str], labelled: list[int]) -> AnyReading:
         entries = []
@@ -398,8 +425,10 @@ class _Grid:
             text = texts[c]
             if not text or c in labelled or c == units_at:
                 continue
-            if label.field == "value" and units_at is not None and label.unit is None:
+            if label.field in ("value", "limit") and units_at is not None and label.unit is None:
                 unit = unit_word(texts[units_at])
+                if label.field == "limit" and (unit is None or is_blank(text)):
+                    continue
                 if unit is None:
                     if is_blank(text) and not is_blank(texts[units_at]):
                         continue
@@ -559,12 +588,17 @@ _TRAY = re.compile(r"(?:tray|drawer|module|bay)[ _#-]*\d", re.IGNORECASE)
 
 
 def _dimensioned(text: str) -> bool:
+    return _dimension_of(text) is not None
+
+
+def _dimension_of(text: str) -> str | None:
+    """What a cell with a figure and a unit of its own measures."""
     if not any(c.isdigit() for c in text):
-        return False
+        return None
     try:
-        return any(q.unit in DIMENSION for q in read_cell(text, None).quantities)
+        return next((DIMENSION[q.unit] for q in read_cell(text, None).quantities if q.unit in DIMENSION), None)
     except Unplaced:
-        return False
+        return None
 
 
 def _with(member: str | None, slot: str | None) -> str | None:

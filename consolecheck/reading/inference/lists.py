@@ -45,6 +45,7 @@ _CODE = re.compile(
     r"|[;{]\s*$|\)\s*:\s*$|=>|->|\bNone\b|\(\)|^\s*(?:-\s+)?(?:expr|alert|labels|annotations):|^\s*//|^\s*/\*"
 )
 _COMMAND = re.compile(r"(?:show|display|get|diagnose|list|print|cat|sensors|ipmitool|tell|system)\b", re.IGNORECASE)
+_HOLDER = re.compile(r"tray|module|drawer|assembly|(?<![a-z])ft", re.IGNORECASE)
 _CHIP = re.compile(r"[\w.]+-(?:isa|pci|i2c|acpi|virtual|hid|spi|mdio|platform)-[\w-]+\Z")
 _RAW = re.compile(r"(?P<kind>temp|fan|in|curr|power)\d+_(?P<what>\w+)\Z")
 _RAW_LIMITS = {
@@ -59,10 +60,10 @@ _RAW_UNITS = {
     "power": ("W", "power"),
 }
 _BOUNDS = re.compile(
-    r"(?P<value>[^()]*?)\s*\((?P<bounds>[^()]*[=:][^()]*)\)\s*(?P<word>[A-Za-z][A-Za-z ]*)?(?P<more>\(.*\))?\s*\Z"
+    r"(?P<value>[^()]*?)\s*\((?P<bounds>[^()]*(?:[=:]| at )[^()]*)\)\s*(?P<word>[A-Za-z][A-Za-z ]*)?(?P<more>\(.*\))?\s*\Z"
 )
 _BOUND = re.compile(
-    r"\s*(?P<name>[A-Za-z][A-Za-z _-]*?)\s*[=:]\s*(?P<value>[^,=:]+?)\s*(?:,|;|\Z|(?=\s[A-Za-z_ -]+\s*[=:]))"
+    r"\s*(?P<name>[A-Za-z][A-Za-z _-]*?)\s*(?:[=:]|(?<= )at(?= ))\s*(?P<value>[^,=:]+?)\s*(?:,|;|\Z|(?=\s[A-Za-z_ -]+\s*[=:]))"
 )
 _HEX_TAIL = re.compile(r"\s*\((?:0x[0-9a-fA-F]+|ID \d+|id \d+|#\d+)\)\s*\Z")
 
@@ -100,6 +101,8 @@ class _Record:
         self.sensor = False
         """Whether it is an entry of a list of sensors of all kinds."""
         self.sure = True
+        self.generic = False
+        """Whether it was begun by a heading of no known meaning."""
         self.heads: list[tuple[str, str]] = []
 
     def add(self, label: Label, item: Item) -> None:
@@ -225,6 +228,16 @@ class _List:
             return
         thing = thing_of(text)
         words = set(words_of(text))
+        if (
+            thing is not None
+            and item.value is None
+            and (
+                any(ch.isdigit() for ch in thing.rest)
+                or label_of(text).field in ("quantity", "value", "speed", "status", "ignored")
+            )
+        ):
+            self.current = None  # a line of words and figures, and no heading
+            return
         if thing is not None and len(text) <= 48:
             if thing.slot is None and not thing.inside:
                 self.scopes.append(_Scope(item.depth, flat, thing.kind, None, word=text))
@@ -275,6 +288,7 @@ class _List:
             name = f"{chip} {text}" if chip else text
             record = _Record(kind, None, name)
             record.sensor = kind is None or kind == TEMP
+            record.generic = True
             record.lines.append(item.line)
             self.start(record)
             self.scopes.append(_Scope(item.depth, flat, None, record, chip=chip))
@@ -352,9 +366,10 @@ class _List:
         if thing is not None and (thing.slot is not None or thing.inside):
             if (
                 within is not None
-                and (within.kind, within.slot) != (thing.kind, thing.slot)
                 and within.kind == FAN
                 and thing.kind == FAN
+                and (within.slot != thing.slot or _HOLDER.search(within.name or "") is not None)
+                and not _HOLDER.search(key)
             ):
                 name = _words_before(key, label)
                 record = self._keyed(FAN, f"{within.slot}\n{thing.slot}", name, within.inside)
@@ -526,7 +541,9 @@ class _List:
     def _temperature(self, item: Item, label: Label, within: _Record | None) -> bool:
         """`Inlet Temperature Value: 29 Degree Celsius`: a sensor of its own."""
         if within is not None and (
-            within.kind in (PSU, FAN) or within.sensor or (within.kind == TEMP and not within.entries)
+            within.kind in (PSU, FAN)
+            or (within.sensor and not (within.generic and label.said))
+            or (within.kind == TEMP and not within.entries)
         ):
             return False
         name = _words_before(item.key, label) if label.said else None

@@ -60,6 +60,7 @@ _YES = frozenset(("true", "yes", "on", "1", "set", "active", "asserted"))
 _TYPE = re.compile(r"(?<![A-Za-z])(AC|DC)(?![A-Za-z])")
 _UNIT_IN = re.compile(r"\d\s*([^\d\s,.;/()\[\]+-][^\d,;/()\[\]+]*)\s*\Z")
 _NAMED = frozenset(("threshold", "thresholds", "thresh", "thres", "limit", "limits", "th", "thr"))
+_FIGURE = re.compile(r"\d\s?(?:V|A|W|C|°|%|rpm|volts?|amps?|watts?)(?![a-z])", re.IGNORECASE)
 _NO_PART = frozenset(("built-in", "builtin", "unknown", "generic", "internal", "fixed", "integrated", "-"))
 _PART = re.compile(r"[A-Za-z](?=[\w./+-]*\d)[\w./+]*-?[\w./+-]{4,}\Z")
 _IDENTITY = ("serial", "part", "model", "description", "type")
@@ -98,11 +99,26 @@ class _Made:
         self.printed_unit: str | None = None
         self.flags: list[tuple[float, str]] = []
         self.set_aside: list[str] = []
+        self.not_measured = False
+        """Whether a measured value's cell was printed as blank."""
 
     def put(self, name: str, quantity: Quantity, entry: Entry) -> None:
         if name in self.values and self.values[name] != quantity:
             raise Unplaced(f"`{entry.head}` gives another {name.replace('_', ' ')} than a cell before it")
         self.values[name] = quantity
+
+    def side_status(self, text: str, side: str | None) -> None:
+        """The status of an input or an output: an input that is absent or has failed gives no power."""
+        found, neutral = status_of(text)
+        if found is None:
+            self.neutral = self.neutral or neutral
+            return
+        if side == "input" and found in (Condition.ABSENT, Condition.FAILED):
+            found = Condition.NO_INPUT
+        elif side == "output" and found is Condition.ABSENT:
+            found = Condition.UNKNOWN
+        self.conditions.append(found)
+        self.status_text = self.status_text or text
 
     def status(self, text: str) -> None:
         if is_blank(text):
@@ -113,6 +129,23 @@ class _Made:
         if found is not None:
             self.conditions.append(found)
         self.neutral = self.neutral or neutral
+
+
+def _several_units(entry: Entry, made: _Made) -> None:
+    """`Output (V/A/W): 12.05/16.2/195.2`."""
+    units = (entry.label.unit or "").split("/")
+    parts = entry.text.split("/")
+    if len(parts) != len(units) or entry.label.side is None:
+        raise Unplaced(f"`{entry.text}` under `{entry.head}` is not understood")
+    for part, unit in zip(parts, units, strict=True):
+        read = read_cell(part, unit)
+        if len(read.quantities) != 1 or (dimension := DIMENSION.get(read.quantities[0].unit)) not in (
+            "voltage",
+            "current",
+            "power",
+        ):
+            raise Unplaced(f"`{part}` under `{entry.head}` is not a value")
+        made.put(f"{entry.label.side}_{dimension}", _checked(read.quantities[0], entry.head), entry)
 
 
 def status_of(text: str) -> tuple[Condition | None, bool]:
@@ -165,6 +198,7 @@ def reading_of(
         label, text = entry.label, entry.text
         field = label.field
         if is_blank(text) and field not in ("status", "flag", "presence"):
+            made.not_measured = made.not_measured or (field in ("value", "current") and bool(text))
             continue
         if field in ("serial", "part", "model", "description"):
             if field != "description" and condition_of(text) is Condition.ABSENT:
@@ -177,7 +211,12 @@ def reading_of(
             if any(c.isdigit() for c in text):
                 read = _value_beside_status(entry)
             if read is None:
-                made.status(text)
+                if _FIGURE.search(text):
+                    raise Unplaced(f"`{text}` under `{entry.head}` is not understood")
+                if label.side is not None:
+                    made.side_status(text, label.side)
+                else:
+                    made.status(text)
             else:
                 quantities, words = read
                 made.status(words)
@@ -283,9 +322,12 @@ def _sided(entry: Entry, made: _Made, unsided: list[tuple[Entry, Quantity]]) -> 
         if plain(text) in ("ac", "dc"):
             made.facts["input_type"] = plain(text).upper()
         elif condition_of(text) is not None or plain(text) in PRESENT:
-            made.status(text) if plain(text) not in PRESENT else None
+            made.side_status(text, label.side)
         else:
             raise Unplaced(f"`{text}` under `{entry.head}` is not a value")
+        return
+    if label.unit is not None and "/" in label.unit:
+        _several_units(entry, made)
         return
     if re.search(r"\d\s*[A-Za-z]*\s*(?:-|–|to|~)\s*\d", text):  # a range that the part takes
         made.set_aside.append(entry.head)
@@ -363,6 +405,8 @@ def _measured(entry: Entry, made: _Made, measured: list[tuple[Entry, Quantity]],
 def _left_alone(entry: Entry, made: _Made, field: str) -> None:
     """A cell that no reading has a place for: nothing bad and no figure with a unit may be lost with it."""
     text = entry.text
+    if entry.head.startswith("column ") and any(c.isdigit() for c in text):
+        raise Unplaced(f"`{text}` stands under no label")
     if (
         field != "ignored"
         and field not in ("slot", "name", "thing")
@@ -408,10 +452,8 @@ def _finished(
         if powers or speed or unsided:
             raise Unplaced("a temperature beside other figures")
         limits = limits_of(made.limits, values.get("value"), made.printed_unit or "C", "Cel")
-        if "value" not in values and (not limits or not name) and condition is None:
+        if "value" not in values and condition is None and not (name and (made.not_measured or limits)):
             raise Unplaced("no temperature stands there")
-        if "value" not in values and condition is None:
-            raise Unplaced("limits without a value")
         low, high = limits.get("low_warning"), limits.get("high_warning")
         if (
             low

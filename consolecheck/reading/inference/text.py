@@ -9,8 +9,9 @@ from consolecheck.reading.inference.grids import read_grid
 from consolecheck.reading.inference.lists import Made, looks_like_code, read_list
 from consolecheck.reading.inference.trees import read_tree
 from consolecheck.reading.inference.values import condition_of
+from consolecheck.reading.inference.words import words_of
 from consolecheck.reading.screen import CleanText
-from consolecheck.reading.table import Block, Cell, Grid, Loose, Pairs, Prompt, Tree, is_ruler, layout
+from consolecheck.reading.table import Block, Cell, Grid, Item, Loose, Pairs, Prompt, Tree, is_ruler, layout
 from consolecheck.records.readings import AnyReading, Condition, Kind, Sighting, Snapshot, TableSeen, TakenAs
 from consolecheck.records.text import Row, Span, UnreadLine
 
@@ -84,12 +85,19 @@ def _heading(block: Block) -> tuple[str, int]:
 
 
 def _table(block: Block, used: set[int], why: dict[int, str], heading: str) -> _Table | None:
+    listed: Pairs | None = None
+    grid_lines: tuple[int, ...] = ()
+    if isinstance(block, Grid) and (listed := _as_list(block)) is not None:
+        grid_lines = block.header_lines
+        block = listed
     if isinstance(block, Grid):
         return _grid(block, used, why, heading)
     if isinstance(block, Pairs):
         found = read_list(block, heading)
         used |= found.used
         why.update(found.unread)
+        if found.made and listed is not None:
+            used.update(grid_lines)
         if found.made:
             _use_titles(block.titles, block.first_line, used)
         return _listed(found.made, block.first_line, block.last_line, "list")
@@ -101,6 +109,34 @@ def _table(block: Block, used: set[int], why: dict[int, str], heading: str) -> _
             used.update(_punctuation(block))
         return _listed(tree.made, block.first_line, block.last_line, "json")
     return None
+
+
+def _as_list(grid: Grid) -> Pairs | None:
+    """A table of two columns whose second is headed `Value` holds keys and values."""
+    if len(grid.headers) != 2 or set(words_of(grid.headers[1])) - {"value", "values", "setting", "data", "information"}:
+        return None
+    if not set(words_of(grid.headers[0])) & {
+        "item",
+        "name",
+        "key",
+        "parameter",
+        "attribute",
+        "property",
+        "field",
+        "description",
+        "object",
+    }:
+        return None
+    items = []
+    for row in grid.rows:
+        key, value = row.cells[0], row.cells[1]
+        if row.odd or key is None:
+            return None
+        end = value or key
+        items.append(
+            Item(0, key.text, value.text if value else "", key.line, end.start, end.end, False, ":", row.lines[1:])
+        )
+    return Pairs(grid.titles, tuple(items), grid.first_line, grid.last_line)
 
 
 def _punctuation(tree: Tree) -> set[int]:

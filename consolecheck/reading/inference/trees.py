@@ -134,7 +134,9 @@ class _Walk:
                 typed[last] = text
                 heads.append((path, "set aside"))
                 continue
-            if (last in ("class", "type") and leaf.quoted) or last == "physicalcontext":
+            if (
+                last in ("class", "type", "kind", "category", "sensor_type", "sensor-type") and leaf.quoted
+            ) or last == "physicalcontext":
                 said = _hint(text.split(":")[-1].replace("_", " ").replace("-", " "))
                 if last != "physicalcontext" and said is not None:
                     kind = said
@@ -143,7 +145,13 @@ class _Walk:
                 if said is not None or text.split(":")[-1].upper() not in ("AC", "DC"):
                     heads.append((path, "kind"))
                     continue
-            entries.append(Entry(_label(path), text, path))
+            if last in ("oper-state", "oper-status", "operational-state") and plain(text.split(":")[-1]) in (
+                "enabled",
+                "active",
+            ):
+                # RFC 8348: `enabled` is partially or fully operable. OpenConfig platform: `ACTIVE` is operating.
+                text = "operational"
+            entries.append(Entry(_label(path), text.removeprefix("openconfig-platform-types:"), path))
             places.append((entries[-1].label.field, leaf.line, 0, 0))
             heads.append((path, entries[-1].label.field))
         if name is None and key and slot is None:
@@ -215,7 +223,8 @@ class _Walk:
         if thing is not None and thing.kind == kind and thing.slot is not None:
             slot = thing.slot
             rest = thing.rest.strip(" -_")
-            return reading_of(entries, kind, slot, name, None, point=bool(rest) and label_of(rest).field != "unknown")
+            point = bool(rest) and (label_of(rest).field != "unknown" or (kind == FAN and len(rest) <= 12))
+            return reading_of(entries, kind, slot, name, None, point=point)
         if slot is None and name is not None:
             slot = slot_alone(name)
         return reading_of(entries, kind, slot, name, None, rails=True)

@@ -104,14 +104,24 @@ def thing_of(text: str) -> Thing | None:
     if fan is not None:
         slot, rest = _taken(fan, text)
         if psu is None:
-            return Thing(FAN, slot, rest)
+            return _with_slot_before(Thing(FAN, slot, rest))
         inner, _ = _taken(psu, text)
         other = _PSU.sub(" ", _FAN.sub(" ", text, count=1), count=1)
         return Thing(FAN, slot, " ".join(other.split()), inner or "")
     if psu is not None:
         slot, rest = _taken(psu, text)
-        return Thing(PSU, slot, rest)
+        return _with_slot_before(Thing(PSU, slot, rest))
     return None
+
+
+_SLOT_BEFORE = re.compile(r"(?:slot|bay|position)[ _#:-]*(\d{1,2}|[A-D])\s*[:,-]?\s*\Z", re.IGNORECASE)
+
+
+def _with_slot_before(thing: Thing) -> Thing:
+    """`Slot 1 PSU`: the slot stands before the thing."""
+    if thing.slot is None and (found := _SLOT_BEFORE.match(thing.rest)):
+        return thing._replace(slot=found[1].lower(), rest="")
+    return thing
 
 
 _IGNORED = frozenset(
@@ -229,7 +239,7 @@ FOREIGN = frozenset(
 )  # fmt: skip
 _RANKS = {
     "warning": 2.0, "warn": 2.0, "minor": 2.0, "caution": 2.0, "yellow": 2.0, "nc": 2.0, "noncritical": 2.0, "wrn": 2.0, "warnings": 2.0,
-    "alert": 2.5, "alarm": 3.0, "alarms": 3.0, "critical": 4.0, "crit": 4.0, "cr": 4.0, "major": 4.0, "red": 4.0, "danger": 4.0, "severe": 4.0,
+    "alert": 2.5, "alarm": 3.0, "alarms": 3.0, "critical": 4.0, "crit": 4.0, "cr": 4.0, "major": 3.5, "red": 3.5, "danger": 4.0, "severe": 4.0,
     "shutdown": 5.0, "fatal": 5.0, "nr": 5.0, "nonrecoverable": 5.0, "emergency": 5.0, "trip": 5.0, "panic": 5.0,
 }  # fmt: skip
 _SHORT_LIMITS = {
@@ -299,7 +309,7 @@ def _without_unit(text: str) -> tuple[str, str | None, str]:
         elif said.upper() in ("AC", "DC"):
             kind = said.upper()
         elif "/" in said and all(unit_word(p) for p in said.split("/")):
-            unit = unit_word(said.split("/")[0])
+            unit = "/".join(unit_word(p) or "" for p in said.split("/"))
     bare = _BRACKETS.sub(
         lambda m: m.group() if re.fullmatch(r"\s*[\dA-Za-z]{1,3}\s*", m[1]) and unit_word(m[1]) is None else " ", text
     )
@@ -453,6 +463,8 @@ def _field(words: frozenset[str], listed: list[str], thing: Thing | None, unit: 
     if "type" in words:
         return made("type", side=side)
     if dimension == "temperature":
+        if unit is None and words & {"sensor", "sensors", "name", "location", "probe", "point"} and not words & _VALUES:
+            return made("name")
         return made("value")
     if dimension == "speed":
         return made("speed")
