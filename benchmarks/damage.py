@@ -15,6 +15,7 @@ import hashlib
 import json
 import multiprocessing
 import random
+import re
 import sys
 from collections import Counter
 from collections.abc import Iterator, Sequence
@@ -39,6 +40,8 @@ SITES = 6
 SHOWN = 3
 """Examples kept of each kind and chunk."""
 GOAL_KEPT = 0.999
+WHOLE_WORDS = ("status-word", "status-word-of-unit")
+"""Kinds that put a whole word in another's place, as a device might have printed it."""
 ROOT = Path(__file__).resolve().parent.parent
 
 
@@ -110,7 +113,7 @@ def material(sites: int = SITES) -> Material:
     places = {}
     for i, truth in enumerate(truths):
         others = [
-            texts[j]["after"]
+            _of_another(o, texts[j]["after"])
             for j, o in enumerate(truths)
             if o.swap.dialect is truth.swap.dialect and j != i and o.swap.name.startswith("fixtures/")
         ]
@@ -125,6 +128,20 @@ def material(sites: int = SITES) -> Material:
         if truth.swap.verdict is Verdict.VERIFIED:
             good.append(i)
     return Material(truths, list(families.values()), places, left_out)
+
+
+def _of_another(truth: Truth, text: str) -> str:
+    """The text as another device of the family would have printed it: another name, other serials and addresses."""
+    snapshot = truth.snapshots["after"]
+    names = {r.given("serial") for r in snapshot.readings} | {
+        r.status_text for r in snapshot.readings if r.kind == "device" and r.name == "mac"
+    }
+    for name in sorted((n for n in names if n and len(n) > 3), key=len, reverse=True):
+        turned = "".join(str((int(c) + 3) % 10) if c.isascii() and c.isdigit() else c for c in name[-5:])
+        text = text.replace(name, name[:-5] + turned)
+    for host in snapshot.hosts:
+        text = re.sub(rf"\b{re.escape(host)}\b", "gannet-11", text)
+    return text
 
 
 def _family(swap: Swap) -> str:
@@ -159,7 +176,9 @@ def one(dice: random.Random, given: Material, kinds: Sequence[Kind] = KINDS) -> 
             break
     truth = given.truths[at]
     true = truth.swap.verdict.value
-    told = told_of(truth, side, made.encode("utf-8", "surrogateescape"))
+    told = told_of(
+        truth, side, made.encode("utf-8", "surrogateescape"), kind.group == "splice" or kind.name in WHOLE_WORDS
+    )
     now = told.verdict.value if told.verdict else "refused"
     mark = "false" if told.false else f"hidden: {told.hidden}" if told.hidden else ""
     key = kind.name, true, now, mark

@@ -14,11 +14,12 @@ else that the text says. These bounds stand here and are not taken from the rule
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
+from statistics import median
 from typing import NamedTuple
 
 from consolecheck.judging.acceptance import Acceptance
 from consolecheck.judging.judge import NoSuchUnit, judge
-from consolecheck.judging.view import Observed
+from consolecheck.judging.view import Observed, is_serial
 from consolecheck.reading.dialect import Dialect
 from consolecheck.reading.reader import NotRecognised, read_text
 from consolecheck.records.findings import Judgement, Verdict
@@ -84,7 +85,7 @@ def said(snapshot: Snapshot, feeds_count: bool = False) -> Said:
         reading = sighting.reading
         facts = found.setdefault((reading.kind, reading.unit, reading.name), {})
         for name in (*_FACTS, "feed") if feeds_count else _FACTS:
-            if (value := reading.given(name)) is not None:
+            if (value := reading.given(name)) is not None and (name != "serial" or is_serial(value)):
                 facts.setdefault(name, set()).add(value)
         for name, quantity in reading.quantities().items():
             facts.setdefault(name, set()).add(quantity)
@@ -108,6 +109,8 @@ def differences(true: Said, damaged: Said) -> list[Difference]:
     nothing: frozenset[object] = frozenset()
     for key, facts in true.items():
         now = damaged.get(key)
+        if now is None and not facts and key[0] == "device":
+            continue  # a name or a place, which no rule asks for
         if now is None:
             found.append(Difference(key, "all", frozenset(("there",)), nothing))
             continue
@@ -136,25 +139,35 @@ class Truth:
     def changed(self, side: str, damaged: Snapshot) -> list[Difference]:
         """What the damaged text of one side says otherwise, of that which the verdict rests on."""
         found = differences(self.said[side], said(damaged, self.feeds_count))
-        return [d for d in found if self._counts(side, d)] if found else []
+        if self.swap.verdict is not Verdict.VERIFIED:
+            return found  # whatever it was that turned the verdict
+        return [d for d in found if self._counts(side, d)]
 
     def _counts(self, side: str, difference: Difference) -> bool:
         """Whether the verdict of this swap rests on what differs."""
         kind, unit, _ = difference.key
         other = self.said["after" if side == "before" else "before"].get(difference.key)
         if kind == "link":
-            # Links that were up must be up: one that is up now may have been anything, one that was down may be.
-            was_up = other is not None and Condition.OK in other.get("condition", ())
-            return not was_up if side == "before" else was_up
+            # Links that were up must be up. A baseline that lost one hides nothing, since it is up now or the true
+            # verdict is another; and what a link is now that was down then nobody asks.
+            return side == "after" and other is not None and Condition.OK in other.get("condition", ())
         if kind == "alarm" and side == "before":
             return other is not None  # an alarm that is gone now hides nothing
-        # How ill the part was that came out makes no difference to the one that is in.
-        return not (side == "before" and unit == self.swap.unit and difference.fact == "condition")
+        if side == "before" and unit == self.swap.unit and difference.fact in ("airflow", "airflow_word"):
+            return False  # a part that blew the wrong way may be what was to be replaced
+        if side == "before" and difference.fact == "condition" and other is not None:
+            # What is well now need not have been; nor does it count how ill the part was that came out.
+            return unit != self.swap.unit and other.get("condition") != frozenset((Condition.OK,))
+        return True
 
     # ---- what no judge can see
 
-    def undetectable(self, side: str, damaged: Snapshot, found: Sequence[Difference]) -> str:
-        """Why the damage could not be seen in any text; empty where it could."""
+    def undetectable(self, side: str, damaged: Snapshot, found: Sequence[Difference], spliced: bool = False) -> str:
+        """Why the damage could not be seen in any text; empty where it could.
+
+        `spliced` says that whole rows, tables or status words were put in as a device of the family prints them: such
+        a row may also say ok where the right one does not, if it names no device, or that a port had no link before.
+        """
         other = self.said["after" if side == "before" else "before"]
         if self._replayed(side, damaged):
             return ""
@@ -165,8 +178,12 @@ class Truth:
                 reason = self._serial(difference, other)
             elif difference.key[0] == "device" and difference.key[2] in ("uptime", "clock"):
                 reason = self._time(side, damaged)
+            elif spliced and difference.fact == "condition" and difference.now == frozenset((Condition.OK,)):
+                reason = "a row, table or status word as another device, or this one at another time, prints it"
+            elif spliced and side == "before" and difference.key[0] == "link" and difference.fact == "condition":
+                reason = "a port that had no link in the baseline, as a port without one is printed"
             elif all(isinstance(v, Quantity) for v in (*difference.was, *difference.now)):
-                reason = self._measured(difference, other, damaged, forms)
+                reason = self._measured(side, difference, other, damaged, forms)
             else:
                 reason = ""
             if not reason:
@@ -204,48 +221,108 @@ class Truth:
         return "" if went is None else "a time that such a job may take"
 
     def _measured(
-        self, difference: Difference, other: Said, damaged: Snapshot, forms: Mapping[tuple[str, str], set[str]]
+        self,
+        side: str,
+        difference: Difference,
+        other: Said,
+        damaged: Snapshot,
+        forms: Mapping[tuple[str, str], set[str]],
     ) -> str:
-        if difference.fact in _SETTINGS or len(difference.was) != 1 or len(difference.now) != 1:
-            return ""
-        (was,), (now,) = map(tuple, (difference.was, difference.now))
-        assert isinstance(was, Quantity)
-        assert isinstance(now, Quantity)
-        if was.unit != now.unit:
+        if difference.fact in _SETTINGS or not difference.was or not difference.now:
             return ""
         sightings = [s for s in damaged.sightings if _key(s.reading) == difference.key]
+        if len(difference.now) > 1 and not _in_several_tables(sightings, damaged):
+            return ""
         for sighting in sightings:
             field, cell = _cell(sighting, difference.fact)
             if cell is not None and form(cell) not in forms.get((sighting.table, field), ()):
                 return ""
-        references = [
-            was,
-            *(q for q in other.get(difference.key, {}).get(difference.fact, ()) if isinstance(q, Quantity)),
-        ]
-        if not any(_plausible(now, reference) for reference in references):
+        quantities = [q for q in (*difference.was, *difference.now) if isinstance(q, Quantity)]
+        then = other.get(difference.key, {}).get(difference.fact, ())
+        references = [q for q in then or difference.was if isinstance(q, Quantity)]
+        if len({q.unit for q in (*quantities, *references)}) != 1:
             return ""
-        if not all(_within_limits(s.reading, now) and _adds_up(s.reading) for s in sightings):
-            return ""
-        return "another figure that the device could have printed"
+        for now in difference.now:
+            assert isinstance(now, Quantity)
+            ran_up = self.others_ran_up("fan" if now.unit in ("rpm", "%") else "power_supply")
+            moves = [(now, q) if side == "after" else (q, now) for q in references]
+            if not any(_plausible(later, earlier, ran_up) for later, earlier in moves):
+                return ""
+            if not all(_within_limits(s.reading, now) for s in sightings):
+                return ""
+            if now.unit == "rpm" and not self._beside_peers(difference.key, now, other, damaged):
+                return ""
+        return (
+            "another figure that the device could have printed" if all(_adds_up(s.reading) for s in sightings) else ""
+        )
+
+    def others_ran_up(self, kind: str) -> bool:
+        """Whether fans, or supplies, may do much more or less over this swap, since one was ill."""
+        if kind == "fan" and not self.swap.unit.startswith("psu-"):
+            return True
+        return any(
+            r.kind == kind and r.condition not in (None, Condition.OK) for r in self.snapshots["before"].readings
+        )
+
+    def _beside_peers(self, key: Key, now: Quantity, other: Said, damaged: Snapshot) -> bool:
+        """Whether a fan changed as the fans beside it did, where there are two more."""
+        ratios: dict[Key, float] = {}
+        for reading in damaged.readings:
+            speed = reading.given("speed")
+            then = next(iter(other.get(_key(reading), {}).get("speed", ())), None)
+            if reading.kind == "fan" and speed is not None and isinstance(then, Quantity) and then.value > 0:
+                ratios[_key(reading)] = speed.value / then.value
+        own = ratios.pop(key, None)
+        beside = [r for k, r in ratios.items() if str(k[1])[:3] == str(key[1])[:3]]
+        if own is None or len(beside) < 2:
+            return True
+        middle = median(beside)
+        return abs(own - middle) <= BESIDE_PEERS * middle
+
+
+def _in_several_tables(sightings: Sequence[Sighting], snapshot: Snapshot) -> bool:
+    """Whether each sighting of a thing stands in another printed table: then they are of two moments."""
+    places = [
+        next(
+            (
+                i
+                for i, t in enumerate(snapshot.tables)
+                if t.table == s.table and t.first_line <= s.lines[0] <= t.last_line
+            ),
+            -1,
+        )
+        for s in sightings
+    ]
+    return len(set(places)) == len(places)
 
 
 LEAST_VALUES = 8
 """So many measured values do not all stand still, to the digit, over a swap. Common practice, no source."""
-RESEMBLES = 2
+RESEMBLES = 1
 """Characters by which a serial may differ from the old one and still be a misread old one. Common practice, no source."""
 LONGEST = 30 * 86400.0
 """Seconds that lie between two captures of one swap at most. Common practice, no source."""
 RISES, FALLS = 10.0, 20.0
 """Kelvin by which a temperature may rise and fall over a swap. Common practice, no source."""
-MOVES: Mapping[str, float] = {"V": 0.10, "A": 0.5, "W": 0.5, "rpm": 0.25, "%": 0.25}
-"""Share by which a measured value may change over a swap. Common practice, no source."""
+FACTORS: Mapping[str, float] = {"V": 1.15, "A": 2.5, "W": 2.5, "rpm": 2.0, "%": 2.0}
+"""Factor by which a measured value may change over a swap. Common practice, no source."""
+WHEN_ONE_WAS_ILL = 2.0
+"""So many times as much where a fan, or a supply, was ill before or is what was replaced: the others run up, and down
+again. Common practice, no source."""
+BESIDE_PEERS = 0.25
+"""Share by which one fan's change may differ from that of the others in its table. Common practice, no source."""
 
 
-def _plausible(now: Quantity, reference: Quantity) -> bool:
+def _plausible(now: Quantity, reference: Quantity, ran_up: bool) -> bool:
+    """Whether a value may become another over a swap."""
     change = now.value - reference.value
     if now.unit == "Cel":
         return -FALLS <= change <= RISES
-    return abs(change) <= MOVES.get(now.unit, 0.0) * abs(reference.value)
+    factor = FACTORS.get(now.unit, 1.0)
+    if ran_up and now.unit != "V":
+        factor *= WHEN_ONE_WAS_ILL
+    low, high = sorted((abs(now.value), abs(reference.value)))
+    return now.value * reference.value >= 0 and high <= low * factor
 
 
 def _within_limits(reading: AnyReading, value: Quantity) -> bool:
@@ -321,8 +398,8 @@ def _clock(snapshot: Snapshot) -> datetime | None:
 
 
 def shape(serial: str) -> str:
-    """Which sort of character stands where: digit, capital, small letter, or the sign itself."""
-    return "".join("9" if c.isdigit() else "A" if c.isupper() else "a" if c.islower() else c for c in serial)
+    """What stands where: a digit or capital (tails of serials mix them), a small letter, or the sign itself."""
+    return "".join("a" if c.islower() else "X" if c.isalnum() else c for c in serial)
 
 
 def apart(one: str, two: str) -> int:
@@ -353,8 +430,11 @@ class Told(NamedTuple):
     differs: tuple[Difference, ...] = ()
 
 
-def told_of(truth: Truth, side: str, damaged: bytes) -> Told:
-    """The verdict on a swap of which one text is damaged, held against the truth."""
+def told_of(truth: Truth, side: str, damaged: bytes, spliced: bool = False) -> Told:
+    """The verdict on a swap of which one text is damaged, held against the truth.
+
+    `spliced`: whether the damage is made of rows or tables of other texts, or a status word of the family for another.
+    """
     swap = truth.swap
     try:
         snapshot = swap.read(damaged, side)
@@ -367,5 +447,5 @@ def told_of(truth: Truth, side: str, damaged: bytes) -> Told:
     changed = truth.changed(side, snapshot)
     if swap.verdict is Verdict.VERIFIED and not changed:
         return Told(Verdict.VERIFIED)
-    hidden = truth.undetectable(side, snapshot, changed) if changed else ""
+    hidden = truth.undetectable(side, snapshot, changed, spliced) if changed else ""
     return Told(Verdict.VERIFIED, not hidden, hidden, tuple(changed))

@@ -6,6 +6,7 @@ from consolecheck.judging.rules import (
     identity,
     job,
     load,
+    plausible,
     power,
     seen,
     service,
@@ -17,6 +18,7 @@ from consolecheck.judging.rules.rule import Rule
 
 ALL: tuple[Rule, ...] = (
     *text.RULES,
+    *plausible.RULES,
     *job.RULES,
     *identity.RULES,
     *power.RULES,

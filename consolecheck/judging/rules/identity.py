@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from consolecheck.judging.rules.rule import MET, UNDETERMINED, UNMET, Rule, counted, listed
 from consolecheck.judging.view import Case, Draft, View, is_serial
 from consolecheck.records.findings import Evidence
-from consolecheck.records.readings import Condition, Sighting
+from consolecheck.records.readings import Condition, Sighting, Snapshot
 
 
 def serial_of(view: View, unit: str) -> tuple[str, Sighting] | None:
@@ -116,6 +116,7 @@ def chassis(case: Case) -> Iterator[Draft]:
 def replaced(case: Case) -> Iterator[Draft]:
     """The unit's serial changed, is the one on the label where that was stated, and sat in no other slot before.
 
+    A serial that is almost the old one, or is built otherwise, may be misread: the label settles it; common practice.
     A reseat must be stated, with its reason. Where the device prints no serial the labels of both parts
     decide, if a person read them. An empty serial proves nothing (RFC 6933, entPhysicalSerialNum).
     """
@@ -205,8 +206,68 @@ def replaced(case: Case) -> Iterator[Draft]:
             hint="judge it as a replacement, without --reseat",
             unit=unit,
         )
+    elif before and after and (doubt := _no_proof(case, old, new)):
+        yield Draft(
+            unit,
+            UNDETERMINED,
+            f"the serial of {unit} was {old} and is {new}, which {doubt}",
+            evidence,
+            new,
+            old,
+            "common practice",
+            hint=f"read the label of the new part and state it: --seen {unit}.serial=SERIAL",
+            unit=unit,
+        )
     else:
         yield Draft(unit, MET, f"{unit} changed from {old} to {new}", evidence, new, old, "the baseline", unit=unit)
+
+
+_SAMPLES_AGREE = 2
+
+
+def _no_proof(case: Case, old: str, new: str) -> str:
+    """Why a serial that changed does not prove that the part did: it may be a misread old one, or half a new one.
+
+    A label that was read settles it, and so do two samples beside the capture: noise does not repeat itself.
+    """
+    if case.seen(case.unit, "serial") or case.seen(case.unit, "removed_serial"):
+        return ""
+    again = sum(
+        found is not None and found[0] == new for s in case.samples if (found := _serial_in(s.snapshot, case.unit))
+    )
+    if again >= _SAMPLES_AGREE:
+        return ""
+    if resembles(old, new):
+        return "is so much like the old one that it may be the old one misread"
+    parts = case.before.fact(case.unit, "part_number"), case.after.fact(case.unit, "part_number")
+    alike = parts[0] is None or parts[1] is None or parts[0][0] == parts[1][0]
+    if alike and serial_shape(old) != serial_shape(new):
+        return "is built otherwise, as if characters were lost"
+    return ""
+
+
+def _serial_in(snapshot: Snapshot, unit: str) -> tuple[str, Sighting] | None:
+    return View(snapshot, "after").serials.get(unit)
+
+
+def serial_shape(serial: str) -> str:
+    """How a serial is built: letters and digits by their case, all else as it stands."""
+    return "".join("x" if c.islower() else "X" if c.isalnum() else c for c in serial)
+
+
+def resembles(one: str, two: str) -> bool:
+    """Whether one serial may be the other misread.
+
+    A character is missing, too many, or another; two neighbours changed places; or up to three characters differ in a
+    single bit each, as noise on a line leaves them. Parts of one batch may differ by as little: common practice.
+    """
+    if len(one) == len(two):
+        differ = [(a, b) for a, b in zip(one, two, strict=True) if a != b]
+        if len(differ) == 2 and differ[0] == differ[1][::-1]:
+            return True
+        return len(differ) <= 1 or (len(differ) <= 3 and all((ord(a) ^ ord(b)).bit_count() == 1 for a, b in differ))
+    shorter, longer = sorted((one, two), key=len)
+    return len(longer) - len(shorter) == 1 and any(longer[:i] + longer[i + 1 :] == shorter for i in range(len(longer)))
 
 
 def _sat_in(case: Case, serial: str) -> str | None:
@@ -260,7 +321,8 @@ def _moved(case: Case, whence: str, serial: str, old: str | None, evidence: tupl
 def others(case: Case) -> Iterator[Draft]:
     """No other unit's serial changed: one that did was pulled by mistake, or by someone else.
 
-    A part number that changed under the same serial was misread, before or after.
+    A part number that changed although the serial did not, or that stands without a serial, was misread, before or
+    after; and so was the serial of a part that is no unit, such as a board or an optic, unless that was changed too.
     """
     before, after = case.before.serials, case.after.serials
     compared = changed = 0
@@ -302,6 +364,9 @@ def others(case: Case) -> Iterator[Draft]:
             unit=unit,
         )
         changed += 1
+    for draft in _other_parts(case):
+        changed += 1
+        yield draft
     if compared and not changed:
         yield Draft(
             "other units",
@@ -314,6 +379,50 @@ def others(case: Case) -> Iterator[Draft]:
             None,
             "the baseline",
         )
+
+
+def _other_parts(case: Case) -> Iterator[Draft]:
+    """Serials, part numbers and directions, other than the replaced unit's, that changed in any row.
+
+    Where the texts come from two chassis all of them differ, and that is said.
+    """
+    if any(draft.outcome is not MET for draft in chassis(case)):
+        return
+    serials = case.before.serials, case.after.serials
+    now = case.after.by_row
+    for row, earlier in case.before.by_row.items():
+        later = now.get(row)
+        was = earlier.reading
+        if later is None or later.reading is was or was.unit == case.unit or was.kind == "alarm":
+            continue
+        unit = was.unit or ""
+        told = unit in serials[0] and unit in serials[1] and unit != "chassis"
+        if told and serials[0][unit][0] != serials[1][unit][0]:
+            continue  # the unit was changed, and that is said
+        for fact in ("serial", "part_number", "airflow", "input_type"):
+            old, new = was.given(fact), later.reading.given(fact)
+            if not old or not new or old == new:
+                continue
+            if fact == "serial" and not (is_serial(old) or is_serial(new)):
+                continue
+            if fact == "part_number" and told and _other_part(case, unit):
+                continue  # said with its serial
+            yield Draft(
+                later.reading.subject,
+                UNDETERMINED,
+                f"the {fact.replace('_', ' ')} of {later.reading.subject} was {old} and is {new}; the job is for {case.unit}",
+                (case.after.at(later, fact), case.before.at(earlier, fact)),
+                new,
+                old,
+                "the baseline",
+                hint="capture again; if it stays so, find out who changed it",
+                unit=was.unit,
+            )
+
+
+def _other_part(case: Case, unit: str) -> bool:
+    before, after = case.before.fact(unit, "part_number"), case.after.fact(unit, "part_number")
+    return before is not None and after is not None and before[0] != after[0]
 
 
 def part(case: Case) -> Iterator[Draft]:

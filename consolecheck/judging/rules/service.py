@@ -118,8 +118,11 @@ def uptime(case: Case) -> Iterator[Draft]:
         )
 
 
+_BROKEN = (Condition.FAILED, Condition.WARNING)
+
+
 def links(case: Case) -> Iterator[Draft]:
-    """Links that were up are up. Required once the baseline shows links."""
+    """Links that were up are up, and none that was down has failed. Required once the baseline shows links."""
     was = [(k, s) for k, s in case.before.keyed.items() if k[0] == "link"]
     if not was or not case.after.of("link"):
         yield Draft(
@@ -150,6 +153,24 @@ def links(case: Case) -> Iterator[Draft]:
                 hint="check the cable that was moved",
                 by_absence="link" if now is None else None,
             )
+    for key, earlier in was:
+        now = case.after.keyed.get(key)
+        if now is None or earlier.reading.condition is Condition.OK or now.reading.condition not in _BROKEN:
+            continue
+        if earlier.reading.condition in _BROKEN:
+            continue
+        down += 1
+        name = earlier.reading.name or earlier.reading.subject
+        yield Draft(
+            name,
+            UNDETERMINED,
+            f"link {name} was `{earlier.reading.status_text}` and is `{now.reading.status_text}` now",
+            (case.after.at(now, "status"), case.before.at(earlier, "status")),
+            now.reading.status_text,
+            earlier.reading.status_text,
+            "the baseline",
+            hint="find out when it failed: a port without a link does not fail by itself",
+        )
     if not down:
         yield Draft(
             "links",

@@ -1,6 +1,6 @@
 """Was the text fully and rightly read? These rules carry the promise."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from consolecheck.judging.rules.rule import MET, UNDETERMINED, Rule, counted, listed
 from consolecheck.judging.view import Case, Draft, View
@@ -130,11 +130,16 @@ def same_fields(case: Case) -> Iterator[Draft]:
         yield Draft("text", MET, "every thing shows the same fields as before", _ends(case))
 
 
-_LIMITS = ("low_critical", "low_warning", "high_warning", "high_critical")
+_LIMITS = ("low_critical", "low_warning", "high_warning", "high_critical", "capacity")
+
+
+_LIMIT_NAMES = {n: "rated power" if n == "capacity" else f"{n.replace('_', ' ')} limit" for n in _LIMITS}
 
 
 def limits_steady(case: Case) -> Iterator[Draft]:
-    """The limits printed beside a value are the ones of the baseline: they belong to the device, not to the day.
+    """The limits printed beside a value are the ones of the baseline, and so is a supply's rated power.
+
+    They belong to the device, not to the day.
 
     Another part in the slot may bring limits of its own, so a unit whose part number changed is left out.
     """
@@ -147,7 +152,7 @@ def limits_steady(case: Case) -> Iterator[Draft]:
         if later is None or later.reading is was or not isinstance(was, Limited):
             continue
         reading = later.reading
-        if other_part and reading.unit == case.unit:
+        if (other_part and reading.unit == case.unit) or reading.condition is Condition.ABSENT:
             continue
         for name in _LIMITS:
             before, after = was.given(name), reading.given(name)
@@ -156,7 +161,7 @@ def limits_steady(case: Case) -> Iterator[Draft]:
                 yield Draft(
                     reading.subject,
                     UNDETERMINED,
-                    f"the {name.replace('_', ' ')} limit of {reading.subject} was {before} and is {after}",
+                    f"the {_LIMIT_NAMES[name]} of {reading.subject} was {before} and is {after}",
                     (case.after.at(later, name), case.before.at(earlier, name)),
                     after,
                     before,
@@ -172,7 +177,8 @@ def agreement(case: Case) -> Iterator[Draft]:
     """Where one text prints a thing twice, both agree: in condition, in serial, and in value.
 
     Two moments lie between two tables, so values may differ by a twentieth or one unit; more means
-    that one of them was not rightly read.
+    that one of them was not rightly read. Within one table a thing stands once, or twice to the letter. A unit has
+    one serial, one part number and one kind of input in all tables, where it has in the other text.
     """
     faults = 0
     for view in (case.before, case.after):
@@ -181,7 +187,7 @@ def agreement(case: Case) -> Iterator[Draft]:
             if first.reading.kind == "alarm":
                 continue
             for other in sightings[1:]:
-                if told := _contradiction(first, other):
+                if told := _contradiction(first, other) or _twice_in_one_table(view, first, other):
                     faults += 1
                     yield Draft(
                         first.reading.subject,
@@ -191,6 +197,17 @@ def agreement(case: Case) -> Iterator[Draft]:
                         hint="capture again",
                         unit=first.reading.unit,
                     )
+        opposite = case.after if view is case.before else case.before
+        for unit, fact, told_by in _two_of_one(view, opposite):
+            faults += 1
+            yield Draft(
+                unit,
+                UNDETERMINED,
+                f"{view.snapshot.source} gives {unit} more than one {fact.replace('_', ' ')}: {listed(told_by)}",
+                tuple(view.at(s, fact) for s in told_by.values()),
+                hint="capture again",
+                unit=unit,
+            )
         for table, message in _unlike_repeats(view):
             faults += 1
             yield Draft(
@@ -226,6 +243,33 @@ def _unlike_repeats(view: View) -> Iterator[tuple[TableSeen, str]]:
         for table, found in zip(tables[1:], rows[1:], strict=True):
             if found != rows[0]:
                 yield table, f"the {name} table stands there twice, with {len(rows[0])} and {len(found)} different rows"
+
+
+def _two_of_one(view: View, other: View) -> Iterator[tuple[str, str, dict[str, Sighting]]]:
+    """Units to which the rows of a text give two serials, say, although the other text gives one."""
+    for unit, sightings in view.by_unit.items():
+        if len(sightings) < 2:
+            continue
+        for fact in ("serial", "part_number", "input_type"):
+            found = _told_by(sightings, fact)
+            if len(found) > 1 and len(_told_by(other.by_unit.get(unit, ()), fact)) == 1:
+                yield unit, fact, found
+
+
+def _told_by(sightings: Iterable[Sighting], fact: str) -> dict[str, Sighting]:
+    return {value: s for s in sightings if s.reading.kind != "alarm" and (value := s.reading.given(fact))}
+
+
+def _twice_in_one_table(view: View, one: Sighting, two: Sighting) -> str:
+    """What differs between two rows of the same thing that stand in one table, printed at one moment."""
+    if one.table != two.table or one.reading is two.reading or one.reading.quantities() == two.reading.quantities():
+        return ""
+    if any(
+        t.table == one.table and t.first_line <= one.lines[0] and two.lines[0] <= t.last_line
+        for t in view.snapshot.tables
+    ):
+        return f"two rows of the {one.table} table give it other figures"
+    return ""
 
 
 def _contradiction(one: Sighting, two: Sighting) -> str:

@@ -1,0 +1,665 @@
+"""Could the device have printed this? What no swap does, a lost digit or a spliced text does.
+
+Text that reads well may still be wrong: a digit is gone, a table comes from another time, a serial misses a
+character. These rules hold a text against itself and against the other capture. They say `undetermined` and nothing
+worse, since it is the text that they doubt, and nothing at all where there is no doubt. Limits that are called
+common practice have no source; they leave room for what a swap does and still catch a digit that was lost.
+"""
+
+import re
+from collections import Counter
+from collections.abc import Iterator
+from statistics import median
+from typing import NamedTuple
+
+from consolecheck.judging.rules.cooling import against_baseline, groups_of_peers
+from consolecheck.judging.rules.identity import chassis
+from consolecheck.judging.rules.load import adds_up, load_of, rated_alike
+from consolecheck.judging.rules.rule import MET, UNDETERMINED, UNMET, Rule, counted, listed
+from consolecheck.judging.rules.temperature import inlet
+from consolecheck.judging.view import Case, Draft, View
+from consolecheck.records.findings import Evidence
+from consolecheck.records.readings import AnyReading, Condition, Device, Fan, Limited, PowerSupply, Sighting
+from consolecheck.records.units import Quantity
+
+_AGAIN = "capture again"
+_SETTINGS = frozenset(("low_critical", "low_warning", "high_warning", "high_critical", "capacity"))
+
+
+def _ill_before(case: Case, unit: str | None) -> bool:
+    """Whether a reading belongs to the part that came out and was not well: it is no measure for the new one."""
+    if unit != case.unit:
+        return False
+    return case.before.condition(unit) not in (None, Condition.OK)
+
+
+def _pairs(case: Case) -> Iterator[tuple[Sighting, Sighting]]:
+    """Each row of the baseline with the same row afterwards."""
+    now = case.after.by_row
+    for row, earlier in case.before.by_row.items():
+        later = now.get(row)
+        if later is not None:
+            yield earlier, later
+
+
+def _doubted(
+    case: Case, was: Sighting, now: Sighting, field: str, message: str, source: str, hint: str = _AGAIN
+) -> Draft:
+    return Draft(
+        now.reading.subject,
+        UNDETERMINED,
+        message,
+        (case.after.at(now, _field(now, field)), case.before.at(was, _field(was, field))),
+        now.reading.given(field),
+        was.reading.given(field),
+        source,
+        hint=hint,
+        unit=now.reading.unit,
+    )
+
+
+def _field(sighting: Sighting, attribute: str) -> str:
+    return "value" if sighting.span(attribute) is None else attribute
+
+
+# ---- one device
+
+
+def one_host(case: Case) -> Iterator[Draft]:
+    """The prompts name one device, in each text and in both.
+
+    A prompt with another name in it brings the output of another device, whatever serials stand elsewhere.
+    """
+    named = case.before.snapshot.hosts, case.after.snapshot.hosts
+    for view, hosts in ((case.before, named[0]), (case.after, named[1])):
+        if len(hosts) > 1:
+            yield Draft(
+                view.snapshot.source,
+                UNDETERMINED,
+                f"the prompts of {view.snapshot.source} name {listed(hosts)}",
+                tuple(Evidence(view.side, line) for line in hosts.values()),
+                listed(hosts),
+                None,
+                "one text, one device",
+                hint="capture again, on one device",
+            )
+    judged_otherwise = any(draft.outcome is not MET for draft in chassis(case))
+    if len(named[0]) == 1 and len(named[1]) == 1 and set(named[0]) != set(named[1]) and not judged_otherwise:
+        yield Draft(
+            "chassis",
+            UNDETERMINED,
+            f"the prompt names {listed(named[1])} and named {listed(named[0])} before",
+            (
+                *(Evidence("after", line) for line in named[1].values()),
+                *(Evidence("before", line) for line in named[0].values()),
+            ),
+            listed(named[1]),
+            listed(named[0]),
+            "the baseline",
+            hint="find the two captures of one device, or find out who renamed it",
+        )
+
+
+# ---- what the baseline did not show
+
+
+def same_rows(case: Case) -> Iterator[Draft]:
+    """What is printed after the swap was printed before it: tables, rows, and values of a row.
+
+    What is missing in the baseline may have been lost from it, and nothing could then be compared. Alarms come and
+    go, and so do lists of faults; a part that was not well, or is another part now, may not have told what the new one
+    tells. What says itself that something is wrong is left to other rules.
+    """
+    shown = {t.table: t for t in case.before.snapshot.tables}
+    told_of_all = set()
+    for table in case.after.snapshot.tables:
+        if table.table not in shown and table.table not in told_of_all and "alarm" not in table.kinds:
+            told_of_all.add(table.table)
+            yield Draft(
+                table.table,
+                UNDETERMINED,
+                f"the {table.table} table was captured after the swap and not before it",
+                (Evidence("after", table.first_line),),
+                hint="capture the same before and after; what changed in it cannot be told now",
+            )
+    old, new = case.before.fact(case.unit, "part_number"), case.after.fact(case.unit, "part_number")
+    other_part = old is not None and new is not None and old[0] != new[0]
+    before = case.before.by_row
+    for row, sighting in case.after.by_row.items():
+        reading = sighting.reading
+        if row[1] == "alarm" or sighting.table not in shown or reading.condition in _TELLING:
+            continue
+        own = _ill_before(case, reading.unit) or (other_part and reading.unit == case.unit)
+        earlier = before.get(row)
+        if earlier is None:
+            if not own:
+                yield Draft(
+                    reading.subject,
+                    UNDETERMINED,
+                    f"the {sighting.table} table did not show {reading.subject} before",
+                    (case.after.at(sighting),),
+                    unit=reading.unit,
+                    source="the baseline",
+                    hint="find out whether it is new; a line of the baseline may have been lost",
+                )
+            continue
+        was = earlier.reading
+        if was is reading or own or was.condition not in (None, Condition.OK):
+            continue
+        if reading.model_fields_set <= was.model_fields_set and (was.condition is reading.condition):
+            continue
+        if was.unit and case.before.condition(was.unit) not in (None, Condition.OK):
+            continue
+        names = [n for n in (*was.QUANTITIES, *_FACTS) if was.given(n) is None and reading.given(n) is not None]
+        if was.condition is None and was.status_text is None and reading.condition is not None:
+            names.append("status")
+        if names:
+            yield Draft(
+                reading.subject,
+                UNDETERMINED,
+                f"{reading.subject} did not show its {listed(n.replace('_', ' ') for n in names)} before",
+                (case.after.at(sighting), case.before.at(earlier)),
+                unit=reading.unit,
+                source="the baseline",
+                hint="a value of the baseline may have been lost: what changed in it cannot be told now",
+            )
+
+
+_FACTS = ("serial", "part_number", "airflow", "airflow_word", "feed")
+_TELLING = (Condition.WARNING, Condition.FAILED, Condition.NO_INPUT, Condition.ABSENT)
+
+
+def _ill_now(case: Case, unit: str | None) -> bool:
+    """Whether a unit is not well, so that what its rows say is left to the rules that say so."""
+    return unit is not None and case.after.condition(unit) in _TELLING
+
+
+def _nobody_asks(reading: AnyReading) -> bool:
+    """Whether no status rule asks for a reading's own word: that of a measuring point of a supply."""
+    return isinstance(reading, PowerSupply) and reading.name is not None
+
+
+def words_known(case: Case) -> Iterator[Draft]:
+    """A status word of the baseline that nobody knows stands there afterwards too, or the baseline was misread.
+
+    And a status that was printed before is printed afterwards. The part that came out may have said anything.
+    """
+    silent: dict[str, list[tuple[Sighting, Sighting]]] = {}
+    for earlier, later in _pairs(case):
+        was, now = earlier.reading, later.reading
+        if was is now or was.kind == "alarm" or _ill_before(case, was.unit):
+            continue
+        if was.condition is Condition.UNKNOWN and now.status_text != was.status_text:
+            said = now.status_text or "nothing"
+            message = f"{now.subject} said `{was.status_text}` before, which is not known, and says `{said}` now"
+            yield _doubted(case, earlier, later, "status_text", message, "the baseline")
+        elif (
+            was.condition is Condition.OK
+            and now.condition is Condition.UNKNOWN
+            and _nobody_asks(now)
+            and not _ill_now(case, now.unit)
+        ):
+            message = (
+                f"{now.subject} said `{was.status_text}` before and says `{now.status_text}` now, which is not known"
+            )
+            yield _doubted(case, earlier, later, "status_text", message, "the baseline")
+        elif was.condition is Condition.OK and now.condition is None and not _ill_now(case, now.unit):
+            silent.setdefault(later.table, []).append((earlier, later))
+    for table, rows in silent.items():
+        earlier, later = rows[0]
+        others = f", and {counted(len(rows) - 1, 'other')} of the {table} table" if len(rows) > 1 else ""
+        said = earlier.reading.status_text or "ok"
+        message = (
+            f"{later.reading.subject}{others} said `{said}` before and {'show' if others else 'shows'} no status now"
+        )
+        yield _doubted(case, earlier, later, "status_text", message, "the baseline")
+
+
+# ---- how figures are printed
+
+
+_NUMBER = re.compile(r"\s*[+-]?(\d+)(?:\.(\d+))?")
+_SURE_OF_FORM = 3
+"""So many other figures of a column, of both captures, tell how it prints them; fewer do where one ends in a zero
+behind its point. Common practice."""
+
+
+class _Figure(NamedTuple):
+    column: tuple[str, str]
+    view: View
+    sighting: Sighting
+    text: str
+    whole: str
+    decimals: str
+
+
+def _figures(view: View) -> Iterator[_Figure]:
+    """Each printed figure, apart into what stands before and behind its point."""
+    for sighting in view.snapshot.sightings:
+        reading = sighting.reading
+        if not isinstance(reading, Limited):
+            continue
+        values = sighting.row.values
+        for name, quantity in reading.quantities().items():
+            field = name if name in values else "value"
+            text = values.get(field)
+            if text and quantity.unit != "s" and (number := _NUMBER.match(text)):
+                yield _Figure((sighting.table, field), view, sighting, text.strip(), number[1], number[2] or "")
+
+
+def same_form(case: Case) -> Iterator[Draft]:
+    """A figure is printed as the others of its column are: as many decimals, and no zero in front.
+
+    A device prints 104 and never 04, 46.0 and never 46: where it seems to, a digit was lost.
+    """
+    columns: dict[tuple[str, str], list[_Figure]] = {}
+    for view in (case.before, case.after):
+        for figure in _figures(view):
+            columns.setdefault(figure.column, []).append(figure)
+    for (_, field), figures in columns.items():
+        zeros = [f for f in figures if len(f.whole) > 1 and f.whole.startswith("0")]
+        places = Counter(len(f.decimals) for f in figures)
+        usual, number = places.most_common(1)[0]
+        odd = [f for f in figures if len(f.decimals) != usual] if len(places) > 1 else []
+        sure = number >= _SURE_OF_FORM or any(f.decimals.endswith("0") for f in figures if len(f.decimals) == usual)
+        doubted = [(f, "begins with a zero") for f in zeros if len(zeros) * 2 <= len(figures)]
+        # One figure that is printed otherwise is a misreading; several are how the device prints.
+        if sure and odd and all(f.view is odd[0].view for f in odd) and not _also_in_other(odd, figures, usual):
+            doubted += [(f, f"has {counted(len(f.decimals), 'decimal')} and not {usual}") for f in odd]
+        for figure, what in doubted:
+            yield Draft(
+                figure.sighting.reading.subject,
+                UNDETERMINED,
+                f"`{figure.text}` of {figure.sighting.reading.subject} {what}, unlike the others in its column",
+                (figure.view.at(figure.sighting, field),),
+                figure.text,
+                None,
+                "the rest of its column",
+                hint=_AGAIN,
+                unit=figure.sighting.reading.unit,
+            )
+
+
+def _also_in_other(odd: list[_Figure], figures: list[_Figure], usual: int) -> bool:
+    """Whether the other capture prints its figures of the column in more than one way too, or has none."""
+    others = [f for f in figures if f.view is not odd[0].view]
+    return not others or any(len(f.decimals) != usual for f in others)
+
+
+LEAST_VALUES = 8
+"""So many measured values do not all stand still to the last digit. Common practice, no source."""
+
+
+def _measured(view: View) -> list[tuple[object, str, Quantity]]:
+    return [
+        ((r.kind, r.unit, r.name), name, quantity)
+        for r in view.snapshot.readings
+        if not r.given("serial")
+        for name, quantity in r.quantities().items()
+        if name not in _SETTINGS and quantity.unit != "s"
+    ]
+
+
+def _told(view: View, case: Case) -> list[tuple[object, ...]]:
+    """What a text says beside figures, but for the serial of the replaced unit."""
+    return [
+        (
+            r.kind,
+            r.unit,
+            r.name,
+            r.condition,
+            *(r.given(f) for f in ("part_number", "airflow", "airflow_word")),
+            r.given("serial") if r.unit != case.unit else None,
+        )
+        for r in view.snapshot.readings
+    ]
+
+
+def moved(case: Case) -> Iterator[Draft]:
+    """Something moved between the two captures: else one of them is the other once more.
+
+    Eight measured values or more, beside a serial's own row, that all are what they were to the last digit; common practice, no source. A text
+    that tells another condition or another part than the other capture, but for the replaced unit's serial, is not it.
+    """
+    before, after = _measured(case.before), _measured(case.after)
+    if len(after) >= LEAST_VALUES and before == after and _told(case.before, case) == _told(case.after, case):
+        yield Draft(
+            "text",
+            UNDETERMINED,
+            f"all {len(after)} measured values are what they were before, to the last digit: one capture may be the other",
+            (case.after.whole, case.before.whole),
+            str(len(after)),
+            None,
+            "common practice",
+            hint="capture again after the swap",
+        )
+
+
+# ---- figures that no swap moves so far
+
+
+VOLTS_WITHIN = 0.15
+"""Share by which a voltage of a thing that was well changes over a swap at most. A mains input keeps within 10 % of
+nominal (IEC 60038); a -48 V plant goes from float to discharge within this. Common practice, no source."""
+FIGURE_FACTOR = 2.0
+"""Factor within which the chassis' own watts and amps stay over a swap, as its load does. Common practice."""
+SUPPLY_FACTOR, SUPPLY_FACTOR_WHEN_ILL = 2.5, 5.0
+"""Factor within which one supply's watts and amps stay, and where one of them was not well before and left its share
+to the others. Common practice, no source."""
+
+
+def figures_steady(case: Case) -> Iterator[Draft]:
+    """Volts stay within 15 %, the chassis' own watts and amps within a factor of two while all supplies are well.
+
+    A supply's watts and amps stay within a factor of two and a half, and of five where one was not well before.
+    A swap moves load from one supply to another, within reason; a lost digit is out of it. Common practice, no source.
+    """
+    conditions = [
+        {u: c for u in v.supplies if (c := v.condition(u)) is not Condition.ABSENT} for v in (case.before, case.after)
+    ]
+    every = [c for side in conditions for c in side.values()]
+    well = conditions[0].keys() == conditions[1].keys() and all(c in (None, Condition.OK) for c in every)
+    stands = Condition.STANDBY in every
+    for earlier, later in _pairs(case):
+        was, now = earlier.reading, later.reading
+        if was is now or not isinstance(was, PowerSupply | Device):
+            continue
+        if (
+            _ill_before(case, was.unit)
+            or _ill_now(case, now.unit)
+            or was.given("input_type") != now.given("input_type")
+        ):
+            continue
+        if was.condition not in (None, Condition.OK) or now.condition not in (None, Condition.OK):
+            continue
+        for name, old in was.quantities().items():
+            new = now.given(name)
+            if name in _SETTINGS or new is None or new.unit != old.unit or new == old:
+                continue
+            if old.unit == "V":
+                if abs(new.value - old.value) > VOLTS_WITHIN * abs(old.value):
+                    message = f"{now.subject} shows {new} of {name.replace('_', ' ')} and showed {old} before"
+                    yield _doubted(case, earlier, later, name, message, f"within {VOLTS_WITHIN:.0%}, common practice")
+            elif old.unit in ("W", "A") and (well or isinstance(was, PowerSupply)) and not stands:
+                factor = FIGURE_FACTOR if isinstance(was, Device) else SUPPLY_FACTOR if well else SUPPLY_FACTOR_WHEN_ILL
+                low, high = sorted((abs(old.value), abs(new.value)))
+                if high > low * factor:
+                    message = f"{now.subject} shows {new} of {name.replace('_', ' ')} and showed {old} before"
+                    yield _doubted(
+                        case, earlier, later, name, message, f"within a factor of {factor:g}, common practice"
+                    )
+
+
+SUMS_WITHIN, SUMS_BESIDE = 0.03, 1.5
+"""Share and watts by which a sum may miss its parts: each is rounded, and read a moment later. Common practice."""
+
+
+def _sums(view: View) -> dict[str, float]:
+    """What the supplies' watts add up to, by figure; nothing where not all of them are well and give it."""
+    rows = [rows for unit, rows in view.supplies.items() if view.condition(unit) is not Condition.ABSENT]
+    if len(rows) < 2 or any(view.condition(u) not in (Condition.OK, Condition.ABSENT) for u in view.supplies):
+        return {}
+    sums = {}
+    for name in ("output_power", "input_power", "capacity"):
+        values = [next((q for s in own if (q := s.reading.given(name)) is not None), None) for own in rows]
+        if all(value is not None and value.unit == "W" for value in values):
+            sums[name] = sum(value.value for value in values if value is not None)
+    return sums
+
+
+def sums_hold(case: Case) -> Iterator[Draft]:
+    """A figure of the chassis that is the sum of its supplies' in one capture is so in the other.
+
+    Within 3 % and a watt and a half, for rounding and the moment between two tables; common practice.
+    """
+    sums = _sums(case.before), _sums(case.after)
+    for earlier, later in _pairs(case):
+        was, now = earlier.reading.given("value"), later.reading.given("value")
+        if not isinstance(later.reading, Device) or was is None or now is None or was.unit != "W" or now.unit != "W":
+            continue
+        for name in sums[0].keys() & sums[1].keys():
+            off = [
+                abs(q.value - total[name]) > SUMS_BESIDE + SUMS_WITHIN * total[name]
+                for q, total in ((was, sums[0]), (now, sums[1]))
+            ]
+            if off[0] != off[1]:
+                side = "after" if off[1] else "before"
+                value, total = (now, sums[1][name]) if off[1] else (was, sums[0][name])
+                message = (
+                    f"{later.reading.subject} is {value} {side} the swap, and the supplies' {name.replace('_', ' ')} "
+                    f"adds up to {total:g} W, although the two agree in the other capture"
+                )
+                yield _doubted(case, earlier, later, "value", message, "the sum of its parts")
+
+
+def baseline_adds_up(case: Case) -> Iterator[Draft]:
+    """The figures of the baseline agree with each other as those after the swap must.
+
+    Of the part that came out nothing is asked if it was not well.
+    """
+    for rule in (adds_up, rated_alike):
+        for draft in rule(case.before, case):
+            if not _ill_before(case, draft.unit or draft.subject):
+                yield draft._replace(message=f"before the swap: {draft.message}")
+
+
+STANDBY_GIVES = 0.2
+"""Share of an equal part of the load from which a supply does not stand by but serves. Common practice."""
+
+
+def stands_by(case: Case) -> Iterator[Draft]:
+    """A supply that stands by did so before, or the one in its bay was not well, and it does not carry load.
+
+    Hot standby is a healthy state (RFC 4268) that a chassis is set up for. One that appears over a swap, or beside
+    full load, may be a word misread.
+    """
+    load = load_of(case.after)
+    for unit in case.after.supplies:
+        if case.after.condition(unit) is not Condition.STANDBY:
+            continue
+        speaker = case.after.speaker(unit, Condition.STANDBY)
+        evidence = case.after.telling(unit, Condition.STANDBY)
+        said = speaker.reading.status_text if speaker else None
+        carries = load.by_unit[unit][0] if load and unit in load.by_unit else 0.0
+        if load and carries > STANDBY_GIVES * load.total / max(len(load.by_unit), 1):
+            message = f"{unit} is in standby (`{said}`) and carries {carries:g} W"
+        elif not any(case.before.condition(u) is Condition.STANDBY for u in case.before.supplies):
+            message = f"{unit} is in standby (`{said}`), and no supply was before"
+        else:
+            continue
+        yield Draft(
+            unit,
+            UNDETERMINED,
+            message,
+            evidence,
+            said,
+            None,
+            "the baseline",
+            hint="look at the unit, and at how redundancy is set up; then capture again",
+            unit=unit,
+        )
+
+
+# ---- fans and heat
+
+
+TOGETHER_WITHIN = 0.25
+"""Share by which one fan may change beside those like it. Common practice, as for a fan beside its peers."""
+FAN_FACTOR, FAN_FACTOR_WHEN_ILL = 2.0, 4.0
+"""Factor within which a fan's speed or duty stays over a swap; the larger one where fans were ill, or are what was
+replaced, since the others run up for one that is out. Common practice, no source."""
+
+
+def fans_together(case: Case) -> Iterator[Draft]:
+    """Fans change their speed together, and not out of reason: else a digit was lost, before or after.
+
+    One of at least three that are alike stays within 25 % of what the others' speed did. Any stays within a factor
+    of two, or of four where a fan was ill or replaced. Common practice, no source.
+    """
+    ill = not case.is_supply or any(case.before.condition(u) not in (Condition.OK, None) for u in case.before.fans)
+    factor = FAN_FACTOR_WHEN_ILL if ill else FAN_FACTOR
+    both = {id(later): (earlier, later) for earlier, later in _pairs(case) if isinstance(later.reading, Fan)}
+    doubted = set()
+    slower = {d.subject for d in against_baseline(case) if d.outcome is UNMET and not d.advisory}
+    for members in groups_of_peers(case.after).values():
+        changed = [
+            (speed.value / old.value, *both[id(s)])
+            for s, _ in members
+            if id(s) in both
+            and s.reading.condition in (None, Condition.OK)
+            and not _ill_before(case, s.reading.unit)
+            and (old := both[id(s)][0].reading.given("speed")) is not None
+            and (speed := s.reading.given("speed")) is not None
+            and old.value > 0
+        ]
+        if len(changed) < 3:
+            continue
+        middle = median(ratio for ratio, *_ in changed)
+        for ratio, earlier, later in changed:
+            if abs(ratio - middle) > TOGETHER_WITHIN * middle and later.reading.subject not in slower:
+                doubted.add(id(later))
+                now, was = later.reading.given("speed"), earlier.reading.given("speed")
+                message = f"{later.reading.subject} turned at {was} and turns at {now}, and those like it changed by {middle - 1:+.0%}"
+                yield _doubted(case, earlier, later, "speed", message, f"within {TOGETHER_WITHIN:.0%}, common practice")
+    yield from _new_fan_beside_peers(case)
+    for earlier, later in both.values():
+        if id(later) in doubted or _ill_before(case, later.reading.unit):
+            continue
+        if Condition.OK not in (earlier.reading.condition, later.reading.condition):
+            continue
+        for name in ("speed", "speed_percent"):
+            was, now = earlier.reading.given(name), later.reading.given(name)
+            if was is None or now is None or was.unit != now.unit:
+                continue
+            low, high = sorted((was.value, now.value))
+            if now.value <= 0 and name == "speed":
+                continue  # one that stands now is spoken of by other rules
+            if high > max(low, 0.0) * factor and high > 0:
+                message = f"{later.reading.subject} shows {now} and showed {was} before"
+                yield _doubted(case, earlier, later, name, message, f"within a factor of {factor:g}, common practice")
+
+
+def _new_fan_beside_peers(case: Case) -> Iterator[Draft]:
+    """A fan of the new part, which has no baseline where the old one was ill, within a factor of two of those like it."""
+    if _ill_now(case, case.unit):
+        return
+    for members in groups_of_peers(case.after).values():
+        others = [q.value for s, _ in members if s.reading.unit != case.unit and (q := s.reading.given("speed"))]
+        if len(others) < 2:
+            continue
+        middle = median(others)
+        for sighting, _ in members:
+            speed = sighting.reading.given("speed")
+            if sighting.reading.unit == case.unit and not middle / FAN_FACTOR <= speed.value <= middle * FAN_FACTOR:
+                yield Draft(
+                    sighting.reading.subject,
+                    UNDETERMINED,
+                    f"{sighting.reading.subject} turns at {speed}, and those like it at about {middle:g} rpm",
+                    (case.after.at(sighting, "speed"),),
+                    speed,
+                    Quantity(value=middle, unit="rpm"),
+                    f"within a factor of {FAN_FACTOR:g}, common practice",
+                    hint="capture again, and hear whether it turns like the others",
+                    unit=case.unit,
+                )
+
+
+def fans_of_baseline(case: Case) -> Iterator[Draft]:
+    """A fan's limits and its speed stand in the baseline as they do afterwards: one that says ok does not stand."""
+    for earlier, later in _pairs(case):
+        was = earlier.reading
+        if not isinstance(was, Fan) or was.condition is not Condition.OK or _ill_before(case, was.unit):
+            continue
+        turning = was.speed or was.speed_percent
+        if turning is not None and turning.value <= 0:
+            message = f"{was.subject} said `{was.status_text or 'ok'}` before, and stood still"
+            yield _doubted(case, earlier, later, "speed" if was.speed else "speed_percent", message, "the baseline")
+
+
+COLDEST_FALLS = 15.0
+"""Kelvin by which the coldest thing of the baseline lies above the air of the room at most. Common practice."""
+
+
+def none_too_cold(case: Case) -> Iterator[Draft]:
+    """Nothing reads far colder than the coldest sensor of the baseline: air cools to its own temperature at best.
+
+    15 K, common practice, no source. The replaced unit may have come in cold: then it must warm up first.
+    """
+    known = [
+        q.value
+        for s in case.before.of("temperature")
+        if (q := s.reading.given("value")) is not None and s.reading.unit != case.unit
+    ]
+    if len(known) < 2:
+        return
+    coldest = min(known)
+    for sighting in case.after.of("temperature"):
+        value = sighting.reading.given("value")
+        if value is None or value.value >= coldest - COLDEST_FALLS:
+            continue
+        own = sighting.reading.unit == case.unit
+        yield Draft(
+            sighting.reading.subject,
+            UNDETERMINED,
+            f"{sighting.reading.subject} reads {value}, where the coldest sensor of the baseline read {coldest:g} °C",
+            (case.after.at(sighting, "value"),),
+            value,
+            Quantity(value=coldest, unit="Cel"),
+            "heat flows from warm to cold",
+            hint="let the new part warm up, then capture again" if own else _AGAIN,
+            unit=sighting.reading.unit,
+        )
+
+
+INLET_MOVES, INLET_ALONE = 5.0, 8.0
+"""Kelvin: an inlet that moved by more is followed by the rest to within so much. Common practice, no source."""
+
+
+def inlet_followed(case: Case) -> Iterator[Draft]:
+    """Where the inlet air moved by more than 5 K, the other sensors moved with it, to within 8 K of their middle.
+
+    What the inlet did is taken out of what the others did, so a digit lost at the inlet would hide theirs.
+    Common practice, no source.
+    """
+    before, after = inlet(case.before, case), inlet(case.after, case)
+    if not before or not after:
+        return
+    ids = {id(s) for s, _ in (*before, *after)}
+    changes = [
+        new.value - old.value
+        for earlier, later in _pairs(case)
+        if later.reading.kind == "temperature"
+        and id(later) not in ids
+        and later.reading.unit != case.unit
+        and (old := earlier.reading.given("value")) is not None
+        and (new := later.reading.given("value")) is not None
+    ]
+    if not changes:
+        return
+    others = median(changes)
+    was = {s.reading.name: (s, q) for s, q in before}
+    for sighting, now in after:
+        if sighting.reading.name not in was:
+            continue
+        earlier, old = was[sighting.reading.name]
+        moved_by = now.value - old.value
+        if abs(moved_by) > INLET_MOVES and abs(moved_by - others) > INLET_ALONE:
+            message = f"{sighting.reading.subject} changed by {moved_by:+.1f} K and the others by {others:+.1f} K"
+            yield _doubted(case, earlier, sighting, "value", message, "common practice")
+
+
+RULES = (
+    Rule("text.one-host", "One device by its prompt", (), change=one_host),
+    Rule("text.same-rows", "The baseline shows what is shown now", (), change=same_rows),
+    Rule("text.words-known", "No status of the baseline lost or unknown", (), change=words_known),
+    Rule("text.same-form", "Figures printed as before", (), change=same_form),
+    Rule("text.moved", "Two captures, not one", (), change=moved),
+    Rule("power.figures-steady", "Volts and sums about what they were", (), change=figures_steady),
+    Rule("power.sums-hold", "Sums are the sum of their parts", (), change=sums_hold),
+    Rule("power.baseline-adds-up", "The baseline's figures agree", (), change=baseline_adds_up),
+    Rule("power.stands-by", "Standby is what it was set up for", (), change=stands_by),
+    Rule("cooling.together", "Fans change together", (), change=fans_together),
+    Rule("cooling.baseline-turns", "No fan of the baseline said ok and stood", (), change=fans_of_baseline),
+    Rule("temperature.too-cold", "Nothing far colder than before", (), change=none_too_cold),
+    Rule("temperature.inlet-followed", "The rest follows the inlet", (), change=inlet_followed),
+)
