@@ -191,7 +191,7 @@ def one(dice: random.Random, given: Material, kinds: Sequence[Kind] = KINDS) -> 
         "true": true,
         "told": now,
         "mark": mark,
-        "differs": [str(d) for d in told.differs[:4]],
+        "differs": [str(d)[:240] for d in told.differs[:4]],
         "lines": _changed_lines(place.text, made),
     }
 
@@ -199,7 +199,7 @@ def one(dice: random.Random, given: Material, kinds: Sequence[Kind] = KINDS) -> 
 def _changed_lines(was: str, now: str) -> list[str]:
     """The first lines that differ, as they were and as they are."""
     pairs = zip(was.split("\n"), now.split("\n"), strict=False)
-    return [ascii(line) for before, after in pairs if before != after for line in (before, after)][:4]
+    return [ascii(line)[:240] for before, after in pairs if before != after for line in (before, after)][:4]
 
 
 def chunk(task: tuple[int, int, int]) -> tuple[int, Outcome]:

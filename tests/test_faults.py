@@ -23,7 +23,9 @@ def places() -> dict[str, list[int]]:
 
 
 @pytest.mark.parametrize("share", [0.02, 0.4, 0.7, 0.97])
-@pytest.mark.parametrize("name", ["kill", "kill-half", "full", "full-half", "line", "reload", "ahead", "back", "second"])
+@pytest.mark.parametrize(
+    "name", ["kill", "kill-half", "full", "full-half", "line", "reload", "ahead", "back", "second"]
+)
 def test_a_fault_somewhere_in_a_job_loses_nothing(places: dict[str, list[int]], name: str, share: float) -> None:
     import faults
 

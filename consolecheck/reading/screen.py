@@ -51,6 +51,9 @@ _TOKEN = re.compile(
     r"|\x1b[\x20-\x2f]*(?P<escape>[\x30-\x7e])"
     r"|(?P<control>[\x00-\x1f\x7f-\x9f])"
 )
+_UNSEEN = re.compile(r"\x00|\x1b\[[\d;]*m|\x1b\][^\x07\x1b]*(?:\x07|\x1b\\)|(?:\x1b\[0?K|\r)+\Z")
+"""What shows nothing and moves nothing: it is taken off a line that is longer than a row of cells may be, such as JSON
+on one line, which would else be in doubt for a colour in front of it."""
 # Moves to another row, scrolls, or changes how later text lands: one row cannot show the result.
 _WANDERING_CSI = frozenset("ABEFLMSTderu")
 _WANDERING_ESCAPES = frozenset("8DEM")
@@ -131,6 +134,8 @@ def clean(raw: bytes) -> CleanText:
         lines = [Line(number, piece.rstrip()) for number, piece in zip(numbers, pieces, strict=False)]
     else:
         for number, piece in zip(numbers, pieces, strict=False):
+            if len(piece) > LONGEST_LINE:
+                piece = _UNSEEN.sub("", piece)
             if _CONTROL.search(piece) is None:
                 lines.append(Line(number, piece.rstrip()))
             else:
