@@ -7,6 +7,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from collections.abc import Set as AbstractSet
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -40,25 +41,27 @@ def run(*arguments: str | Path, **environment: str) -> subprocess.CompletedProce
 
 
 @contextmanager
-def switch(options: Options | None = None, line: Line | None = None) -> Iterator[tuple[str, Chassis, Shell]]:
+def switch(
+    options: Options | None = None, line: Line | None = None, allowed: AbstractSet[str] = frozenset()
+) -> Iterator[tuple[str, Chassis, Shell]]:
     chassis = Chassis(seed=7)
     shell = Shell(chassis, options or Options(start="user"))
     with served_tcp(lambda: shell, line) as (host, port):
         yield f"socket://{host}:{port}", chassis, shell
     # The other end of the promise: what reached the switch, in whatever mode it stood.
     words = {word for typed in shell.typed.values() for word in bytes(typed).replace(b" ", b"\r").split(b"\r")}
-    assert words <= ALLOWED, words - ALLOWED
+    assert words <= ALLOWED | {word.encode() for word in allowed}, words - ALLOWED
 
 
 def baseline(job: Path, line: str, *more: str, **environment: str) -> subprocess.CompletedProcess[bytes]:
     return run("baseline", job, "--console", line, "--dialect", "wexcombe", "--unit", "psu-2", *more, **environment)
 
 
-def verify(job: Path, *more: str) -> subprocess.CompletedProcess[bytes]:
+def verify(job: Path, *more: str, **environment: str) -> subprocess.CompletedProcess[bytes]:
     """Without waiting until the temperatures have settled: the switch's time runs ahead of the laptop's here."""
     limits = job.parent / "at-once.toml"
     limits.write_text("[settling]\nrequired = false\n", encoding="utf-8")
-    return run("verify", job, "--acceptance", limits, *more)
+    return run("verify", job, "--acceptance", limits, *more, **environment)
 
 
 def play(name: str, chassis: Chassis, shell: Shell) -> None:

@@ -122,7 +122,7 @@ class _Growing:
 
     def __init__(self, path: Path) -> None:
         # Unbuffered: what a write has taken survives the end of this process.
-        self._file = FileIO(path, "x")
+        self._file = FileIO(path, "x", opener=_for_this_person)
         self._end = 0
         self._tail = 0
 
@@ -270,6 +270,11 @@ class Recorder:
     def _event(self, code: str, text: str) -> bytes:
         self._last = max(self._last, self._clock() - self._began)
         return f"[{self._last:.6f}, {json.dumps(code)}, {json.dumps(text)}]\n".encode("ascii")
+
+
+def _for_this_person(path: str, flags: int) -> int:
+    """Opens a file that nobody else may read: a session may show what is nobody else's business."""
+    return os.open(path, flags, 0o600)
 
 
 def _created(path: Path) -> _Growing:

@@ -20,6 +20,7 @@ moved aside as `earlier-N-...`. One process at a time works on a folder: it hold
 import errno
 import json
 import os
+import stat
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -170,7 +171,7 @@ class Folder:
         from filelock import FileLock, Timeout
 
         self._make()
-        lock = FileLock(self.path / _LOCK, timeout=0)
+        lock = FileLock(self.path / _LOCK, timeout=0, mode=0o600)
         try:
             lock.acquire()
         except Timeout:
@@ -191,7 +192,7 @@ class Folder:
 
     def content(self, name: str) -> bytes:
         """The bytes of a file that is there. Raises OSError."""
-        with open(os.path.join(self.path, name), "rb", buffering=0) as file:
+        with open(os.path.join(self.path, name), "rb", buffering=0, opener=_itself) as file:
             return file.readall()
 
     def job(self) -> Job:
@@ -211,7 +212,7 @@ class Folder:
             if os.path.exists(self.path / _JOB):
                 self.set_aside(DIALECT)
             try:
-                (self.path / DIALECT).mkdir(exist_ok=True)
+                (self.path / DIALECT).mkdir(mode=0o700, exist_ok=True)
                 _flush_folder(self.path)
             except OSError as reason:
                 raise self._refused(f"{self.path / DIALECT} cannot be made", reason) from None
@@ -369,7 +370,7 @@ class Folder:
                 f"{self.path / name} is there already and is not overwritten; capture it as the next number"
             )
         try:
-            (self.path / _SAMPLES).mkdir(exist_ok=True)
+            (self.path / _SAMPLES).mkdir(mode=0o700, exist_ok=True)
             _flush_folder(self.path)
         except OSError as reason:
             raise self._refused(f"{self.path / name} cannot be written", reason) from None
@@ -512,9 +513,18 @@ def _entry(line: bytes) -> Entry | None:
     return Entry(said.pop("what"), said.pop("at"), said)
 
 
+def _itself(path: str, flags: int) -> int:
+    """Opens a file of a folder that may come from anybody: no link to elsewhere, and no waiting at a pipe."""
+    handle = os.open(path, flags | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0))
+    if not stat.S_ISREG(os.fstat(handle).st_mode):
+        os.close(handle)
+        raise OSError(errno.EINVAL, "it is no plain file")
+    return handle
+
+
 @contextmanager
 def _opened(path: Path, flags: int) -> Iterator[int]:
-    handle = os.open(path, flags | _BINARY, 0o666)
+    handle = os.open(path, flags | _BINARY, 0o600)  # nobody else's business, also where the folder is moved
     try:
         yield handle
     finally:
