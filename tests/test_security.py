@@ -90,7 +90,7 @@ def chatty(secret_seen: list[bytes]) -> Callable[[socket.socket], None]:
     """A console that shows the password as it is typed, repeats it in a message and in its prompt."""
 
     def serve(caller: socket.socket) -> None:
-        caller.sendall(b"\r\ntern-04 login: ")
+        caller.sendall(b"\r\ntern-04 keeper: ")
         typed = b""
         while data := caller.recv(256):
             caller.sendall(data)  # echoes everything
@@ -98,9 +98,9 @@ def chatty(secret_seen: list[bytes]) -> Callable[[socket.socket], None]:
             while b"\r" in typed:
                 line, _, typed = typed.partition(b"\r")
                 if not secret_seen and not line:
-                    caller.sendall(b"\r\ntern-04 login: ")
+                    caller.sendall(b"\r\ntern-04 keeper: ")
                 elif line == b"keeper":
-                    caller.sendall(b"\r\npassword: ")
+                    caller.sendall(b"\r\nword: ")
                 elif line == SECRET.encode():
                     secret_seen.append(line)
                     caller.sendall(b"\r\n% audit: keeper logged in with " + line + b"\r\ntern-04 ~> ")
