@@ -648,6 +648,8 @@ class _Stretch:
                 continue
             if len(pieces) == 1 and not self._member(j) and self._runs_over(j, header, segments):
                 break
+            if rows and self._labelled(j) and not any(ch.isdigit() for ch in text):
+                break  # the header of another table
             followed = j + 1 < self.count and self.ruler[j + 1]
             if after_blank:
                 if (
@@ -806,7 +808,8 @@ class _Stretch:
             several = _several(text)
             if several:
                 for k, (key, value, start, end) in enumerate(several):
-                    items.append(Item(depth, key, value, line.number, start, end, gap and k == 0, ":"))
+                    first = k == 0 and (gap or " " in key)
+                    items.append(Item(depth, key, value, line.number, start, end, first, ":"))
                 gap = False
                 j += 1
                 continue
@@ -941,6 +944,8 @@ _ONE_OF_SEVERAL = re.compile(
 
 def _several(text: str) -> list[tuple[str, str, int, int]]:
     """The pairs of a line that holds more than one, parted by commas or by wide blanks; else nothing."""
+    if (words := _words_with_equals(text)) is not None:
+        return words
     marks = text.count(":") + text.count("=")
     if marks < 2 or ("(" in text and text.find("(") < text.rfind("=") < text.rfind(")") + 1):
         return []
@@ -965,6 +970,32 @@ def _several(text: str) -> list[tuple[str, str, int, int]]:
             return []
         found.append((pair[0], pair[1], start + pair[3], start + pair[4]))
     return found if len(found) > 1 else []
+
+
+_EQUAL = re.compile(r"(?P<key>[A-Za-z][\w.-]{0,30})=(?P<value>\"[^\"]*\"|[^\s=\"]+)(?:\s+|\Z)")
+
+
+def _words_with_equals(text: str) -> list[tuple[str, str, int, int]] | None:
+    """`fan id=1 rpm=5100 status=ok`: the words before the first pair belong to its key."""
+    if text.count("=") < 2:
+        return None
+    first = text.find("=")
+    begin = text.rfind(" ", 0, first) + 1
+    lead = text[:begin].strip()
+    if len(lead) > 30 or any(not (ch.isalnum() or ch in " -_") for ch in lead):
+        return None
+    found: list[tuple[str, str, int, int]] = []
+    at = begin
+    while at < len(text):
+        match = _EQUAL.match(text, at)
+        if match is None:
+            return None
+        quoted = match["value"].startswith('"')
+        start, end = match.span("value")
+        key = f"{lead} {match['key']}" if lead and not found else match["key"]
+        found.append((key, text[start + quoted : end - quoted], start + quoted, end - quoted))
+        at = match.end()
+    return found if len(found) > 1 else None
 
 
 def _framed(text: str) -> list[tuple[int, int, str]]:
@@ -1206,6 +1237,14 @@ def _widen(
             if said not in labels[column]:
                 labels[column][:] = [p for p in labels[column] if p not in [t for _, _, t in over]]
                 labels[column].insert(max(0, len(labels[column]) - 1), said)
+    # One more column at the right that only a unit or a quantity names goes with the last group.
+    at = first + size * times
+    while at < len(below) and below[at].lower().strip("()") in _UNITISH and len(labels[at]) == 1:
+        labels[at].insert(0, over[-1][2])
+        at += 1
+
+
+_UNITISH = frozenset(["v", "a", "w", "volts", "amps", "watts", "volt", "amp", "watt", "voltage", "current", "power", "vdc", "vac", "va"])
 
 
 def _repeats(labels: list[str]) -> tuple[int, int, int] | None:

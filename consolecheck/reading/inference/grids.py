@@ -128,6 +128,8 @@ class _Grid:
         kind, sure = self.subject()
         self.kind = kind
         things = self.thing_columns()
+        if things and len(things) == len(self.columns) - 1 and (turned := self.turned()) is not None:
+            return turned
         if not self.worth(kind, things):
             return _nothing("no supplies, fans or sensors are named")
         rows: list[Taken] = []
@@ -353,6 +355,32 @@ class _Grid:
         ):
             return summed
         return []
+
+    def turned(self) -> ReadGrid | None:
+        """A table with a column for each thing and a row for each field."""
+        if any(lab.field != "thing" for lab in self.labels[1:]):
+            return None
+        fields = [label_of(t) for t in self.cells[0]]
+        known = sum(f.field not in ("unknown", "thing") for f in fields)
+        if len(fields) < 2 or known * 3 < len(fields) * 2:
+            return None
+        rows: list[Taken] = []
+        whole = tuple(dict.fromkeys(n for row in self.grid.rows for n in row.lines))
+        for c in self.columns[1:]:
+            thing = self.labels[c].thing
+            assert thing is not None
+            cells = [row.cells[c] if c < len(row.cells) else None for row in self.grid.rows]
+            merged = GridRow(tuple(cells), whole, "", next((row.odd for row in self.grid.rows if row.odd), ""))
+            try:
+                if merged.odd:
+                    raise Unplaced(merged.odd)
+                entries = [Entry(f, t, h) for f, t, h in zip(fields, self.cells[c], self.cells[0], strict=True) if t]
+                rows.append(Taken(merged, (reading_of(entries, thing.kind, thing.slot, None, thing.inside),), ""))
+            except Unplaced as reason:
+                rows.append(Taken(merged, (), str(reason)))
+        columns = tuple((h, f.field) for h, f in zip(self.cells[0], fields, strict=True))
+        about = ", ".join(dict.fromkeys(r.kind for t in rows for r in t.readings))
+        return ReadGrid(about, columns, tuple(rows), "fair", "" if about else "no column could be read")
 
     def worth(self, kind: str | None, things: list[int]) -> bool:
         fields = {lab.field for lab in self.labels}

@@ -293,7 +293,7 @@ class _List:
             self.start(record)
             self.scopes.append(_Scope(item.depth, flat, None, record, chip=chip))
             return
-        if not _COMMAND.match(text):
+        if not _COMMAND.match(text) and not flat:
             self.scopes.append(_Scope(item.depth, flat, None, None, foreign=True))
 
     def _point(self, rest: str) -> bool:

@@ -5,7 +5,7 @@ import re
 from collections.abc import Mapping
 from typing import NamedTuple
 
-from consolecheck.reading.inference.grids import read_grid
+from consolecheck.reading.inference.grids import member_of, read_grid
 from consolecheck.reading.inference.lists import Made, looks_like_code, read_list
 from consolecheck.reading.inference.trees import read_tree
 from consolecheck.reading.inference.values import condition_of
@@ -77,6 +77,12 @@ def _first(block: Block) -> int:
 
 def _heading(block: Block) -> tuple[str, int]:
     """A heading that a block leaves for the next one, such as `Switch 1:` above two tables."""
+    if isinstance(block, Grid):
+        inner = next((r.heading for r in reversed(block.rows) if r.heading), "")
+        for said in (inner, *(t.text.rstrip(":") for t in reversed(block.titles))):
+            if member_of(said):
+                return said, block.last_line
+        return "", 0
     if isinstance(block, Pairs) and block.items and not block.items[0].value and len(block.items) <= 3:
         return block.items[0].key, block.last_line
     if isinstance(block, Pairs) and block.titles:

@@ -203,7 +203,7 @@ def _quantity(number: str, unit: str | None, assumed: str | None) -> tuple[Quant
 def _plain(unit: str | None, assumed: str | None) -> bool:
     """Whether a unit goes with figures in thousands, so that a comma before three digits parts thousands."""
     spelled = (unit or assumed or "").strip().lower()
-    return spelled[:3] == "rpm" or spelled in ("w", "watt", "watts")
+    return spelled[:3] == "rpm" or spelled in ("w", "watt", "watts", "mv", "ma")
 
 
 def _merged(found: list[Quantity]) -> tuple[Quantity, ...]:

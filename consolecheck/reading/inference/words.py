@@ -287,8 +287,9 @@ def label_of(text: str) -> Label:
     words = frozenset(w for w in listed if not w[0].isdigit())
     if unit is None and listed and (trailing := unit_word(listed[-1])) and listed[-1] not in ("a", "f", "c", "v", "w"):
         unit = trailing
-    if unit is None and len(listed) > 1 and listed[-1] in ("c", "v", "w", "a") and "," in rest:
-        unit = listed[-1].upper()
+    last = rest.split()[-1] if rest.split() else ""
+    if unit is None and len(listed) > 1 and last in ("mV", "mA", "kW", "kV", "C", "V", "W", "A", "°C", "degC", "F"):
+        unit = unit_word(last)
     label = _field(words, listed, thing, unit)
     if kind_in_brackets and label.field in ("status", "thing"):
         label = label._replace(said=kind_in_brackets)
@@ -513,6 +514,8 @@ def _limit(words: frozenset[str], listed: list[str], thing: Thing | None, dimens
         return None
     threshold = bool(words & _THRESHOLD)
     if ranks:
+        if len(ranks) > 1:  # `minor alarm`: how severe it is the other word says
+            ranks = [r for r in ranks if r[1] not in ("alarm", "alarms", "alert")] or ranks
         rank, word = max(ranks)
         if (
             side is None
