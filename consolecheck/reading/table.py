@@ -549,6 +549,15 @@ class _Stretch:
             return None
         return self._bare_header(i)
 
+    def _heads_things(self, i: int) -> bool:
+        """Whether a line names a thing a column, above lines that begin with a label: a table on its side."""
+        pieces = self.pieces[i]
+        if len(pieces) < 2 or i + 2 >= self.count or not all(_LABELLED.match(t) for _, _, t in pieces):
+            return False
+        return all(
+            len(self.pieces[k]) == len(pieces) + 1 and self.pieces[k][0][1] < pieces[0][0] for k in (i + 1, i + 2)
+        )
+
     def _labelled(self, j: int) -> bool:
         """Whether most pieces of a line are words that label a column."""
         pieces = self.pieces[j]
@@ -568,6 +577,8 @@ class _Stretch:
 
     def _bare_header(self, i: int) -> tuple[list[int], int, list[tuple[int, int]]] | None:
         """A header without a ruler: up to three lines without any value, above lines with values."""
+        if self._heads_things(i):
+            return [i], i + 1, []
         header: list[int] = []
         j = i
         while j < self.count and not self.blank(j) and len(header) <= _MOST_HEADERS and not self.ruler[j]:
@@ -1244,7 +1255,9 @@ def _widen(
         at += 1
 
 
-_UNITISH = frozenset(["v", "a", "w", "volts", "amps", "watts", "volt", "amp", "watt", "voltage", "current", "power", "vdc", "vac", "va"])
+_UNITISH = frozenset(
+    ["v", "a", "w", "volts", "amps", "watts", "volt", "amp", "watt", "voltage", "current", "power", "vdc", "vac", "va"]
+)
 
 
 def _repeats(labels: list[str]) -> tuple[int, int, int] | None:

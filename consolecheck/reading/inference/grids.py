@@ -469,6 +469,8 @@ class _Grid:
                 found = condition_of(text)
                 if found in (Condition.ABSENT, Condition.NO_INPUT):
                     label = Label("status", words=frozenset({"status"}))
+            if label.field == "unknown" and re.fullmatch(r"[+-]?\d+(?:[.,]\d+)*", text):
+                raise Unplaced(f"`{text}` stands under `{self.heads[c]}`, which is not known")
             entries.append(Entry(label, text, self.heads[c] or f"column {c + 1}"))
         kind, slot, name, inside, point = self.which(row, texts, labelled)
         rails = units_at is not None or self.kind is None

@@ -357,7 +357,7 @@ class _List:
             and self.current is not None
             and self.current.kind in (PSU, FAN, TEMP)
             and label.field == "name"
-        ) and not (item.gap or self._starts(label, self.current)):
+        ) and not (item.gap or self.current.heads[:1] == [(key, "name")] or self._starts(label, self.current)):
             self.current.add(label._replace(field="ignored"), item)
             return
         if thing is not None and within is not None and within.kind == PSU and thing.kind == FAN:
@@ -508,7 +508,13 @@ class _List:
         kind = label.thing.kind if label.thing is not None else self.kind()
         within = scope.record if scope is not None else None
         again = within is not None and within.heads and within.heads[0] == (item.key, "name")
-        if within is not None and within.kind is not None and label.thing is None and not again:
+        if (
+            within is not None
+            and within.kind is not None
+            and label.thing is None
+            and not again
+            and (not item.gap or scope is None or item.depth > scope.depth)
+        ):
             return False
         if thing is None and label.thing is None and kind is None and label.field != "name":
             return False

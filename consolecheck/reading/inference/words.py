@@ -523,7 +523,7 @@ def _limit(words: frozenset[str], listed: list[str], thing: Thing | None, dimens
             and not words & _TEMPERATURE
             and dimension is None
             and len(words) > 1
-            and not words <= {word, "value", "level"}
+            and not words <= _RANKS.keys() | {"value", "level"}
         ):
             return None
         if side is None and not threshold and len(listed) == 1 and dimension is None:
