@@ -85,6 +85,11 @@ def split(text: CleanText, dialect: Dialect) -> Split:
     for line in text.lines:
         content = line.text
         found, echoed = known.get(content) or looked_at(content)
+        if found is None and not echoed and s.table not in documents:  # by far the most
+            if content:
+                at_prompt = False
+            s.lines.append(line)
+            continue
         begins = tables[found.lastindex or 0] if found is not None else s.table
         closing = None
         if begins is not None and begins in documents:

@@ -51,11 +51,10 @@ def read_text(raw: bytes, source: str, dialects: Sequence[Dialect], chosen: Dial
     DialectFault where the dialect itself is broken.
     """
     text = clean(raw)
-    joined = "\n".join([line.text for line in text.lines])
-    dialect = chosen or _recognised(joined, dialects)
+    dialect = chosen or _recognised("\n".join([line.text for line in text.lines]), dialects)
     assert dialect.sound
     try:
-        return _read_as(dialect, text, joined, source)
+        return _read_as(dialect, text, source)
     except re.error as reason:
         raise DialectFault(dialect.file, "", f"`{reason.pattern!r}` is not a regular expression: {reason}") from None
 
@@ -71,11 +70,11 @@ def read_unknown(raw: bytes, source: str) -> Snapshot:
     return read_as_unknown(clean(raw), source)
 
 
-def _read_as(dialect: Dialect, text: CleanText, joined: str, source: str) -> Snapshot:
+def _read_as(dialect: Dialect, text: CleanText, source: str) -> Snapshot:
     for harmless in (dialect.pager, dialect.prompt):
         if harmless is not None and text.overwritten:
             text = without_harmless_overwriting(text, harmless)
-    if dialect.pager is not None:
+    if dialect.pager is not None and not _without_a_pager(text, dialect):
         text = without_pager(text, dialect.pager)
     parts = split(text, dialect)
     reader = _reader(dialect)
@@ -108,6 +107,21 @@ def _read_as(dialect: Dialect, text: CleanText, joined: str, source: str) -> Sna
     )
 
 
+def _without_a_pager(text: CleanText, dialect: Dialect) -> bool:
+    """Whether no line begins with the dialect's pager prompt; most lines were seen before."""
+    pager, clear = dialect.pager, dialect.clear_lines
+    assert pager is not None
+    for line in {line.text for line in text.lines} - clear:
+        found = pager.match(line, 0, LONGEST_LINE)
+        if found is not None and found.end():
+            return False
+        if len(line) <= _LONGEST_REMEMBERED:
+            clear.add(line)
+    if len(clear) > _REMEMBERED_LINES:
+        clear.clear()
+    return True
+
+
 def _joined(sections: Sequence[Section], dialect: Dialect) -> list[Section]:
     """The sections, with those put together of which each command prints a part, such as one column of a walk."""
     joined: list[Section] = []
@@ -127,6 +141,7 @@ def _joined(sections: Sequence[Section], dialect: Dialect) -> list[Section]:
     return joined
 
 
+_REMEMBERED_LINES, _LONGEST_REMEMBERED = 2048, 200
 _REMEMBERED_SECTIONS, _LARGEST_REMEMBERED = 96, 16384
 """Parts of texts, and their characters."""
 _Told = tuple[list[Sighting], list[TableSeen], list[UnreadLine], list[UnreadLine]]
@@ -186,10 +201,12 @@ class _Reader:
             self._read_section(section, *told)
             if len(self.sections) >= _REMEMBERED_SECTIONS:
                 self.sections.clear()
-            if sum(len(line.text) for line in section.lines) <= _LARGEST_REMEMBERED:
+            if sum([len(line.text) for line in section.lines]) <= _LARGEST_REMEMBERED:
                 self.sections[section] = told
-        for kept, more in zip((sightings, tables, unread, passed_over), told, strict=True):
-            kept.extend(more)  # type: ignore[attr-defined]
+        sightings += told[0]
+        tables += told[1]
+        unread += told[2]
+        passed_over += told[3]
 
     def _read_section(
         self,
