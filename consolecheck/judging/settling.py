@@ -414,10 +414,10 @@ def since_seated(samples: Sequence[Sample], unit: str, serial: str | None = None
     kept: list[Sample] = []
     for sample in reversed(samples):
         view = sample.view
-        printed = view.serials.get(unit)
-        if view.condition(unit) is Condition.ABSENT or (printed and serial and printed[0] != serial):
+        printed = view.serial_of(unit)
+        if view.condition(unit) is Condition.ABSENT or (printed and serial and printed != serial):
             break
-        serial = serial or (printed[0] if printed else None)
+        serial = serial or printed
         kept.append(sample)
     return tuple(reversed(kept))
 

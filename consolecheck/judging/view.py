@@ -221,6 +221,14 @@ class View:
                 found[unit] = serial, sighting
         return found
 
+    def serial_of(self, unit: str) -> str | None:
+        """The serial that `serials` has for a unit."""
+        for sighting in self.by_unit.get(unit, ()):
+            serial = sighting.reading.given("serial")
+            if serial and is_serial(serial):
+                return str(serial)
+        return None
+
     @cached_property
     def units(self) -> tuple[str, ...]:
         """Replaceable units: supplies and fan modules, in the order of the text."""

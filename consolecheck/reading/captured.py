@@ -59,6 +59,15 @@ class _Splitter:
                 self.table = self.command.tables[0]
 
 
+_PLAIN = None, False
+
+
+def _remember(lines: dict[str, tuple[re.Match[str] | None, bool]] | set[str]) -> None:
+    """Makes room for one more."""
+    if len(lines) >= _REMEMBERED_LINES:
+        lines.clear()
+
+
 def split(text: CleanText, dialect: Dialect) -> Split:
     """The parts of a cleaned text, by this dialect's prompts, echoes and table beginnings."""
     echoes = dialect.echoes
@@ -66,30 +75,35 @@ def split(text: CleanText, dialect: Dialect) -> Split:
     turns, tables = dialect.turns
     turn = turns.match
     documents = dialect.documents
-    known = dialect.known_lines
+    known, plain = dialect.known_lines, dialect.plain_lines
 
     def looked_at(content: str) -> tuple[re.Match[str] | None, bool]:
         """Where a turn of the text is in a line, and whether it is an echoed command."""
         hit = known.get(content)
         if hit is None:
             echoed = 0 < len(content) <= longest_echo and " ".join(content.lower().split()) in echoes
-            if len(known) >= _REMEMBERED_LINES:
-                known.clear()
             hit = turn(content, 0, LONGEST_LINE), echoed
             if len(content) <= _LONGEST_REMEMBERED:
-                known[content] = hit
+                if hit == _PLAIN and not documents:  # within a document any line may close it
+                    _remember(plain)
+                    plain.add(content)
+                else:
+                    _remember(known)
+                    known[content] = hit
         return hit
 
     s = _Splitter(dialect)
     at_prompt = False
-    for line in text.lines:
-        content = line.text
-        found, echoed = known.get(content) or looked_at(content)
-        if found is None and not echoed and s.table not in documents:  # by far the most
-            if content:
-                at_prompt = False
-            s.lines.append(line)
-            continue
+    lines = text.lines
+    contents = [line.text for line in lines]
+    done = 0
+    for at in [at for at, content in enumerate(contents) if content not in plain]:
+        if at > done:
+            s.lines += lines[done:at]
+            at_prompt = at_prompt and not any(contents[done:at])
+        done = at + 1
+        line, content = lines[at], contents[at]
+        found, echoed = looked_at(content)
         begins = tables[found.lastindex or 0] if found is not None else s.table
         closing = None
         if begins is not None and begins in documents:
@@ -126,6 +140,8 @@ def split(text: CleanText, dialect: Dialect) -> Split:
         if content:
             at_prompt = False
         s.lines.append(line)
+    s.lines += lines[done:]
+    at_prompt = at_prompt and not any(contents[done:])
     if text.ends_at_pager:
         s.close("pager")
     elif text.ends_mid_line and not at_prompt:

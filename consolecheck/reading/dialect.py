@@ -395,6 +395,7 @@ class Dialect:
     def forget(self) -> None:
         """Drops what is remembered of lines that were read."""
         self.known_lines.clear()
+        self.plain_lines.clear()
         self.clear_lines.clear()
         for template in self._compiled.values():
             template.forget()
@@ -431,6 +432,11 @@ class Dialect:
     def known_lines(self) -> dict[str, tuple[re.Match[str] | None, bool]]:
         """What `captured.split` found in lines lately: where a turn of the text is, and whether it is an echo."""
         return {}
+
+    @cached_property
+    def plain_lines(self) -> set[str]:
+        """Lines in which it found neither."""
+        return set()
 
     @cached_property
     def clear_lines(self) -> set[str]:

@@ -1,0 +1,75 @@
+"""What is remembered of earlier lines, tables and texts changes nothing that is read."""
+
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from consolecheck.archive.again import Remembered
+from consolecheck.cases.check import cases_of
+from consolecheck.files.shelf import dialects, shipped
+from consolecheck.job.held import read_plainly
+from consolecheck.reading.reader import forget
+from consolecheck.records.readings import Snapshot
+
+CASES = {f"{case.dialect_name}/{case.name}": case for case in cases_of(shipped("fixtures"))}
+KNOWN = {dialect.name: dialect for dialect in dialects()}
+
+
+def all_of(snapshot: Snapshot) -> tuple[Any, ...]:
+    """Everything of a snapshot as plain values, with where each field stood."""
+    return (
+        *snapshot._replace(sightings=()),
+        [
+            (s.reading, s.table, s.ended, s.row.lines, s.row.values, [s.span(f) for f in s.row.fields])
+            for s in snapshot.sightings
+        ],
+    )
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_the_second_reading_is_the_first(name: str) -> None:
+    case = CASES[name]
+    known = KNOWN[case.dialect_name]
+    for side in ("before", "after"):
+        raw = case.text(side)
+        forget(known)
+        fresh = all_of(read_plainly(raw, side, known))
+        assert fresh == all_of(read_plainly(raw, side, known))
+        remembered = Remembered()
+        assert [fresh, fresh] == [all_of(remembered(raw, side, known)) for _ in range(2)]
+        assert (2, 1) == (remembered.asked, remembered.parsed)
+
+
+@given(data=st.data())
+@settings(deadline=None, max_examples=150)
+def test_a_damaged_text_is_read_the_same_after_others(data: st.DataObject) -> None:
+    """Lines cut, doubled, dropped and altered, and what was read before is whatever came before."""
+    case = CASES[data.draw(st.sampled_from(sorted(CASES)))]
+    known = KNOWN[case.dialect_name]
+    lines = case.text(data.draw(st.sampled_from(["before", "after"]))).split(b"\n")
+    for _ in range(data.draw(st.integers(0, 3))):
+        at = data.draw(st.integers(0, len(lines) - 1))
+        deed = data.draw(st.sampled_from(["cut", "double", "drop", "blank", "shift"]))
+        old = lines[at]
+        lines[at : at + 1] = {
+            "cut": [old[: len(old) // 2]],
+            "double": [old, old],
+            "drop": [],
+            "blank": [b""],
+            "shift": [b" " + old],
+        }[deed]
+        lines = lines or [b""]
+    raw = b"\n".join(lines)
+    after_others = all_of(read_plainly(raw, "made", known))
+    forget(known)
+    assert all_of(read_plainly(raw, "made", known)) == after_others
+
+
+def test_few_texts_are_remembered_however_many_come() -> None:
+    case = CASES["wexcombe/psu-2-replaced"]
+    remembered = Remembered(most=3)
+    for number in (*range(5), 4, 3, 2, 0):
+        remembered(case.text("after") + b"\n" * number, "made", KNOWN["wexcombe"])
+    assert (9, 6) == (remembered.asked, remembered.parsed)
