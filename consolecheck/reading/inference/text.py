@@ -2,7 +2,8 @@
 
 import hashlib
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 from consolecheck.reading.inference.grids import member_of, read_grid
@@ -11,9 +12,9 @@ from consolecheck.reading.inference.trees import read_tree
 from consolecheck.reading.inference.values import condition_of
 from consolecheck.reading.inference.words import words_of
 from consolecheck.reading.screen import CleanText
-from consolecheck.reading.table import Block, Cell, Grid, Item, Loose, Pairs, Prompt, Tree, is_ruler, layout
+from consolecheck.reading.table import Block, Cell, Grid, Item, Loose, Pairs, Prompt, Tree, is_ruler, layout, prompt_of
 from consolecheck.records.readings import AnyReading, Condition, Kind, Sighting, Snapshot, TableSeen, TakenAs
-from consolecheck.records.text import Row, Span, UnreadLine
+from consolecheck.records.text import Line, Row, Span, UnreadLine
 
 _BAD = (Condition.FAILED, Condition.WARNING, Condition.ABSENT, Condition.NO_INPUT)
 
@@ -39,32 +40,105 @@ class _Table(NamedTuple):
     first: int
     last: int
     sure: str
+    ended: bool = False
+    """Whether another table follows it between the same two prompts."""
+    at_end: bool = True
+    """Whether nothing but lines of no layout follows it there."""
+
+
+class _Part(NamedTuple):
+    """What stands between two prompts."""
+
+    tables: tuple[_Table, ...]
+    used: frozenset[int]
+    why: Mapping[int, str]
+    runs_on: bool
+    """Whether lines of no layout stand behind the last table, which may be rows that were not recognised."""
 
 
 def read_as_unknown(text: CleanText, source: str) -> Snapshot:
     """The inferred readings of a cleaned text. Never raises for what a text holds."""
-    blocks = layout(text.lines)
+    veto = looks_like_code([line.text for line in text.lines if line.text.strip()][:400])
     used: set[int] = set()
     why: dict[int, str] = {}
-    tables: list[tuple[_Table, int]] = []
     hosts: dict[str, int] = {}
-    heading = ""
-    heading_line = 0
-    veto = looks_like_code([line.text for line in text.lines if line.text.strip()][:400])
+    tables: list[_Table] = []
+    cut = ""
+    if text.ends_at_pager:
+        cut = "the text ends at an unanswered pager prompt"
+    elif text.ends_mid_line:
+        cut = "the text ends in the middle of a line"
+    cuts: list[str] = []
+    for turn, lines in _between_prompts(text.lines):
+        part = _read_part(tuple(lines), veto)
+        used |= part.used
+        why.update(part.why)
+        for at, table in enumerate(part.tables):
+            last = at == len(part.tables) - 1
+            prompted = turn is not None and table.at_end and not (last and part.runs_on)
+            tables.append(table._replace(ended=table.ended or prompted))
+            cuts.append(cut if turn is None and table.at_end else "")
+        if turn is not None:
+            used.add(turn.line.number)
+            if turn.host:
+                hosts.setdefault(turn.host, turn.line.number)
+    return _snapshot(text, source, tables, cuts, used, why, hosts, veto)
+
+
+def _between_prompts(lines: Sequence[Line]) -> Iterator[tuple[Prompt | None, list[Line]]]:
+    """The lines above each prompt with that prompt, and those below the last one with none."""
+    above: list[Line] = []
+    for line in lines:
+        turn = None if line.doubt else prompt_of(line)
+        if turn is None:
+            above.append(line)
+        else:
+            yield turn, above
+            above = []
+    yield None, above
+
+
+_LARGEST_REMEMBERED = 16384
+"""Characters. A part of a text that was read lately is not read again; a capture before and one after have most in common."""
+
+
+def _read_part(lines: tuple[Line, ...], veto: bool) -> _Part:
+    if sum(len(line.text) for line in lines) > _LARGEST_REMEMBERED:
+        return _part(lines, veto)
+    return _remembered_part(lines, veto)
+
+
+@lru_cache(maxsize=96)
+def _remembered_part(lines: tuple[Line, ...], veto: bool) -> _Part:
+    return _part(lines, veto)
+
+
+def forget() -> None:
+    """Drops what earlier texts left behind. Nothing that is read depends on it, only how fast."""
+    _remembered_part.cache_clear()
+
+
+def _part(lines: tuple[Line, ...], veto: bool) -> _Part:
+    blocks = layout(lines)
+    used: set[int] = set()
+    why: dict[int, str] = {}
+    found: list[tuple[_Table, int]] = []
+    heading, heading_line = "", 0
     for at, block in enumerate(blocks):
-        if isinstance(block, Prompt):
-            used.add(block.line.number)
-            if block.host:
-                hosts.setdefault(block.host, block.line.number)
-            heading = ""
-            continue
-        if veto and not isinstance(block, Tree):
+        if isinstance(block, Prompt) or (veto and not isinstance(block, Tree)):
             continue
         table = _table(block, used, why, heading if _first(block) - heading_line <= 6 else "")
         if table is not None and table.sightings:
-            tables.append((table, at))
+            found.append((table, at))
         heading, heading_line = _heading(block)
-    return _snapshot(text, source, blocks, tables, used, why, hosts, veto)
+    tables = []
+    runs_on = False
+    for table, at in found:
+        following = [b for b in blocks[at + 1 :] if not isinstance(b, Loose)]
+        after = blocks[at + 1] if at + 1 < len(blocks) else None
+        runs_on = isinstance(after, Loose) and any(line.number not in used for line in after.lines)
+        tables.append(table._replace(ended=bool(following) and not runs_on, at_end=not following))
+    return _Part(tuple(tables), frozenset(used), why, runs_on)
 
 
 def _first(block: Block) -> int:
@@ -216,39 +290,31 @@ def _listed(made: tuple[Made, ...], first: int, last: int, sort: str) -> _Table 
         (m.reading, PlacedRow(m.lines, {f: Span(line, a, b) for f, line, a, b in m.places if b > a})) for m in made
     ]
     return _Table(
-        sightings, taken, f"{sort}: " + " | ".join(dict.fromkeys(k for k, _ in taken)), (), first, last, "high"
+        sightings,
+        taken,
+        f"{sort}: " + " | ".join(dict.fromkeys(re.sub(r"\d+", "#", k) for k, _ in taken)),
+        (),
+        first,
+        last,
+        "high",
     )
 
 
 def _snapshot(
-    text: CleanText, source: str, blocks: list[Block], tables: list[tuple[_Table, int]], used: set[int], why: dict[int, str],
+    text: CleanText, source: str, tables: list[_Table], cuts: list[str], used: set[int], why: dict[int, str],
     hosts: dict[str, int], veto: bool,
 ) -> Snapshot:  # fmt: skip
     sightings: list[Sighting] = []
     seen: list[TableSeen] = []
     taken: list[TakenAs] = []
     names: dict[str, int] = {}
-    for table, at in tables:
+    for table, cut in zip(tables, cuts, strict=True):
         kinds: tuple[Kind, ...] = tuple(dict.fromkeys(r.kind for r, _ in table.sightings))
-        following = [b for b in blocks[at + 1 :] if not isinstance(b, Loose)]
-        # Only a prompt or another table shows that nothing of this one is missing.
-        ended = bool(following) and isinstance(following[0], Prompt | Grid | Tree | Pairs) and not _runs_on(blocks, at)
-        cut = ""
-        if not following:
-            cut = (
-                "the text ends at an unanswered pager prompt"
-                if text.ends_at_pager
-                else (
-                    "the text ends in the middle of a line"
-                    if text.ends_mid_line and not isinstance(blocks[-1], Prompt)
-                    else ""
-                )
-            )
         short = "+".join(kinds) + " " + hashlib.sha256(table.header.encode("utf-8", "replace")).hexdigest()[:6]
         names[short] = names.get(short, 0) + 1
         name = short if names[short] == 1 else f"{short} no. {names[short]}"
-        sightings.extend(Sighting(reading, row, name, ended) for reading, row in table.sightings)
-        seen.append(TableSeen(name, kinds, table.first, table.last, ended, cut, len(table.sightings)))
+        sightings.extend(Sighting(reading, row, name, table.ended) for reading, row in table.sightings)
+        seen.append(TableSeen(name, kinds, table.first, table.last, table.ended, cut, len(table.sightings)))
         taken.append(TakenAs(name, table.header, table.taken, table.header_lines, table.first, table.last, table.sure))
     unread = []
     for line in text.lines:
@@ -273,8 +339,3 @@ def _snapshot(
         last_line=text.lines[-1].number if text.lines else 0,
         taken_as=tuple(taken),
     )
-
-
-def _runs_on(blocks: list[Block], at: int) -> bool:
-    """Whether lines of no layout stand right behind a table, which may be rows that were not recognised."""
-    return at + 1 < len(blocks) and isinstance(blocks[at + 1], Loose)
