@@ -369,3 +369,14 @@ def test_what_is_plain_stays_as_it_is(rows: list[str]) -> None:
     assert [(line.number, line.text, line.doubt) for line in clean(raw).lines] == [
         (number, row.rstrip(), "") for number, row in enumerate(rows, 1)
     ]
+
+
+def test_a_document_on_one_line_may_be_coloured_and_end_in_two_returns() -> None:
+    """What prints JSON often prints it on one line, far wider than a terminal's row."""
+    long = '{"a": "' + "x" * 9000 + '"}'
+    coloured = long.replace('"a"', '\x1b[34;1m"a"\x1b[0m')
+    for raw in (f"{coloured}\r\r\n", f"\x1b[0m{coloured}\n"):
+        (line,) = clean(raw.encode()).lines
+        assert long == line.text
+    (line,) = clean(f"{long}\x1b[5D\x1b[K\n".encode()).lines
+    assert long != line.text or line.doubt
