@@ -6,12 +6,13 @@ with it counts as inferred until a person takes the mark out.
 """
 
 import re
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 from consolecheck.drafting.manifest import toml_of
-from consolecheck.drafting.places import NotPlaced, Placed, Places, Plan
-from consolecheck.drafting.rules import Rule, frame, literal, row, value, written
+from consolecheck.drafting.places import KEY, SECTION, NotPlaced, Placed, Places, Plan, Put
+from consolecheck.drafting.rules import Rule, frame, literal, row, value, words, written
 from consolecheck.reading.dialect import COMMON_WORDS, Dialect, DialectFault
 from consolecheck.reading.inference.values import is_blank
 from consolecheck.reading.reader import read_text, read_unknown
@@ -22,6 +23,10 @@ from consolecheck.records.readings import KINDS, AnyReading, Condition, Sighting
 NO_COMMAND = "the command that shows this"
 """Stands for a command in a capture that shows none; it is never sent."""
 _RANGE_ABOVE = 6
+_ROUNDS = 3
+"""How often rows that are not read right are left out before their whole table is."""
+_HEADING_ABOVE = 80
+"""Lines; a heading further above is hardly one of this row."""
 _WAYS = ((False, False), (True, False), (False, True), (True, True))
 """How a table is tried, one after the other: with blanks as wide as they were seen, and with rows told by their names."""
 _NAMES = {
@@ -103,7 +108,10 @@ class _Maker:
         self.raw, self.name, self.source, self.inferred = raw, name, source, inferred
         self.lines = [line for line in clean(raw).lines if not line.doubt]
         self.texts = {line.number: line.text.rstrip() for line in self.lines}
-        self.left_out: list[LeftOut] = []
+        self.left: dict[str, list[LeftOut]] = {}
+        """Table -> what of it is left out, by the last try."""
+        self.doubted: dict[str, set[int]] = {}
+        """Table -> lines of rows that no try read as inference did."""
         self.prompts, self.typed = self._prompts()
         self.groups = self._groups()
         self.unread = {u.number for u in inferred.unread}
@@ -144,28 +152,44 @@ class _Maker:
     def made(self) -> Draft:
         """Tables are left out until what is left reads as inference read it."""
         tries: dict[str, int] = {}
+        rounds: dict[str, int] = {}
         groups = list(self.groups)
         while True:
             tables = [t for group in groups if (t := self._table(group, tries.get(group.name, 0))) is not None]
             groups = [g for g in groups if g.name in {t.name for t in tables}]
             if not tables:
-                reasons = "; ".join(dict.fromkeys(left.why for left in self.left_out))
+                reasons = "; ".join(dict.fromkeys(left.why for left in self._left_out()))
                 raise CannotDraft(f"{self.source}: nothing of it could be drafted: {reasons}")
             drafted = self._dialect(tables)
             try:
                 snapshot = read_text(self.raw, self.source, (drafted[0],), drafted[0])
             except DialectFault as fault:
                 wrong: str | None = next((t.name for t in tables if f"{t.name}.textfsm" in fault.file), tables[-1].name)
-                why = f"no sound template could be made of it ({fault.reason})"
+                why, doubtful = f"no sound template could be made of it ({fault.reason})", set()
             else:
                 wrong, why = self._wrong(tables, snapshot), "its rows could not be told apart by rules that are sure"
                 if wrong is None:
                     return self._whole(tables, drafted, snapshot)
+                doubtful = self._doubtful(next(t for t in tables if t.name == wrong), snapshot)
             assert wrong is not None
             if tries.get(wrong, 0) + 1 < len(_WAYS):
                 tries[wrong] = tries.get(wrong, 0) + 1
+            elif doubtful - self.doubted.get(wrong, set()) and rounds.get(wrong, 0) < _ROUNDS:
+                self.doubted[wrong] = self.doubted.get(wrong, set()) | doubtful
+                rounds[wrong] = rounds.get(wrong, 0) + 1
+                tries[wrong] = 0
             else:
                 groups = self._without(groups, wrong, why)
+
+    def _doubtful(self, table: Table, snapshot: Snapshot) -> set[int]:
+        """The lines of rows that are not read as inference read them, and of those that it did not read."""
+        mine = [s for s in snapshot.sightings if s.table == table.name]
+        found, wanted = Counter(repr(s.reading) for s in mine), Counter(repr(p.reading) for p in table.placed)
+        unread = {u.number for u in snapshot.unread}
+        return {
+            *(n for p in table.placed if repr(p.reading) in wanted - found or set(p.lines) & unread for n in p.lines),
+            *(n for s in mine if repr(s.reading) in found - wanted for n in s.lines),
+        }
 
     def _without(self, groups: list[_Group], name: str, why: str) -> list[_Group]:
         for group in groups:
@@ -174,8 +198,12 @@ class _Maker:
         return [group for group in groups if group.name != name]
 
     def _leave(self, group: _Group, why: str) -> None:
-        for taken in group.taken:
-            self.left_out.append(LeftOut(taken.first_line, taken.last_line, f"the table {taken.layout[:80]}", why))
+        self.left[group.name] = [
+            LeftOut(taken.first_line, taken.last_line, f"the table {taken.layout[:80]}", why) for taken in group.taken
+        ]
+
+    def _left_out(self) -> tuple[LeftOut, ...]:
+        return tuple(sorted({left for those in self.left.values() for left in those}))
 
     def _wrong(self, tables: Sequence[Table], snapshot: Snapshot) -> str | None:
         """The first table whose readings are not those of inference, or None."""
@@ -197,25 +225,25 @@ class _Maker:
         if group.taken[0].layout.startswith("json"):
             self._leave(group, 'it is JSON, for which no template can be drafted yet: write one with `layout = "json"`')
             return None
-        places = Places(group.sightings, self.texts)
+        places = Places(group.sightings, self.texts, self._headings(group))
         placed: list[Placed] = []
+        left = self.left[group.name] = []
+        doubted = self.doubted.get(group.name, set())
         for sighting in group.sightings:
+            lines, what = sighting.lines, sighting.reading.subject
+            if doubted.intersection(lines):
+                left.append(LeftOut(min(lines), max(lines), what, "it could not be told from other rows for sure"))
+                continue
             try:
                 placed.append(places.placed(sighting, by_name))
             except NotPlaced as missing:
-                lines = sighting.lines
-                self._once(
-                    LeftOut(min(lines), max(lines), sighting.reading.subject, f"it could not be found {missing}")
-                )
-        if not placed:
-            self._once(
-                LeftOut(
-                    group.taken[0].first_line,
-                    group.taken[-1].last_line,
-                    "a whole table",
-                    "no row of it could be placed",
-                )
+                left.append(LeftOut(min(lines), max(lines), what, f"it could not be found {missing}"))
+        for one in _entangled(placed):
+            placed.remove(one)
+            left.append(
+                LeftOut(min(one.lines), max(one.lines), one.reading.subject, "its lines stand among those of others")
             )
+        if not placed:
             return None
         placed.sort(key=lambda p: p.lines)
         if not by_name:
@@ -227,12 +255,24 @@ class _Maker:
         for one in placed:
             for put in one.puts:
                 fields.setdefault(put.field, []).append(put.text)
-        identity = {
-            f for p in placed for form in (p.plan.unit, p.plan.name) for f in re.findall(r"\{(\w+)\}", form or "")
-        }
+        identity = {field for one in placed for field in _identity(one)}
+        filled = any(field.startswith(SECTION) for field in fields)
         values = [
-            f"Value {field.upper()} ({value(texts, identity=field in identity)})" for field, texts in fields.items()
+            f"Value {'Filldown ' if field.startswith(SECTION) else ''}{field.upper()} "
+            f"({words(texts) if field.startswith(KEY) else value(texts, identity=field in identity)})"
+            for field, texts in fields.items()
         ]
+        several = any("Continue.Record" in rule.action for rule in rules)
+        if filled and several:
+            needed = [
+                f
+                for f in fields
+                if not f.startswith(SECTION) and all(any(q.field == f for q in p.puts) for p in placed)
+            ]
+            if not needed:
+                self._leave(group, "its rows stand under headings and have no cell in common")
+                return None
+            values = [v.replace(f"Value {needed[0].upper()} ", f"Value Required {needed[0].upper()} ") for v in values]
         body = [*dict.fromkeys(written([Rule(frame(f), "") for f in frames])), *dict.fromkeys(written(rules, exact))]
         template = "\n".join(
             [
@@ -242,6 +282,7 @@ class _Maker:
                 "Start",
                 *(f"  {rule}" for rule in body),
                 "  ^. -> Error",
+                *(("", "EOF") if filled and not several else ()),
                 "",
             ]
         )
@@ -255,9 +296,16 @@ class _Maker:
             tuple(dict.fromkeys(c for t in group.taken if (c := self._command(t)))),
         )
 
-    def _once(self, left: LeftOut) -> None:
-        if left not in self.left_out:
-            self.left_out.append(left)
+    def _headings(self, group: _Group) -> dict[int, list[int]]:
+        """First line of a row -> lines of its table above it that are no rows, nearest first."""
+        rows = {n for s in group.sightings for n in s.lines}
+        numbers = [n for n in sorted(self._range(group)) if n not in rows and not is_ruler(self.texts[n])]
+        headers = {n for taken in group.taken for n in taken.header_lines}
+        numbers = [n for n in numbers if n not in headers and n not in self.unread and self.texts[n].strip()]
+        return {
+            first: [n for n in reversed(numbers) if first - _HEADING_ABOVE <= n < first]
+            for first in {min(s.lines) for s in group.sightings}
+        }
 
     @staticmethod
     def _plain(plan: Plan) -> Plan:
@@ -275,7 +323,7 @@ class _Maker:
         """Fields that say who it is have other names for each way of naming, so that a rule can ask for them."""
         if number == 0:
             return placed
-        plan, own = placed.plan, _identity(placed)
+        plan, own = placed.plan, {f for f in _identity(placed) if not f.startswith(SECTION)}
 
         def renamed(form: str | None) -> str | None:
             return (
@@ -297,26 +345,33 @@ class _Maker:
         columns = not group.taken[0].layout.startswith("list")
         rows = {n for p in placed for n in p.lines}
         told = {n for s in group.sightings for n in s.lines}  # of rows that are left out, too: these stay unread
-        several = any(len({put.line for put in p.puts} | {min(p.lines)}) > 1 for p in placed)
+        several = any(len(set(_own_lines(p)) | {min(p.lines)}) > 1 for p in placed)
         rules: list[Rule] = []
+        headings: dict[int, dict[str, Put]] = {}
         on_line: dict[int, list[Placed]] = {}
         for one in placed:
-            for number in {put.line for put in one.puts}:
+            for number in _own_lines(one):
                 on_line.setdefault(number, []).append(one)
+            for put in one.puts:
+                if put.field.startswith(SECTION):
+                    headings.setdefault(put.line, {})[put.field] = put
         for number in sorted(on_line):
             text, those = self.texts[number], on_line[number]
             for place, one in enumerate(those):
                 puts = [p for p in one.puts if p.line == number]
                 pieces = row(text, puts, one.cells, columns)
-                first = number == min(p.line for p in one.puts)
+                first = number == min(_own_lines(one))
                 if several and first:
                     rules.append(Rule(row(text, [], one.cells, False), " -> Continue.Record"))
                 last = place == len(those) - 1
                 action = "" if several else " -> Record"
                 rules.append(Rule(pieces, action if last else " -> Continue" + (".Record" if not several else "")))
+        for number, taken in headings.items():
+            held = sorted(taken.values(), key=lambda p: p.start)
+            rules.append(Rule(row(self.texts[number], held, [], False), ""))
         frames = []
         for number in self._range(group):
-            if number in on_line or not self.texts[number].strip():
+            if number in on_line or number in headings or not self.texts[number].strip():
                 continue
             if number in self.unread or (number in told and number not in rows):
                 continue
@@ -339,7 +394,7 @@ class _Maker:
         mine = set(self._range(group))
         candidates = [_head(f) for f in frames if not is_ruler(f)]
         first = min(placed, key=lambda p: p.lines)
-        number = min(p.line for p in first.puts)
+        number = min(_own_lines(first))
         put = min((p for p in first.puts if p.line == number), key=lambda p: p.start)
         if len(key := self.texts[number][: put.start].strip()) > 2:
             candidates.append(_head(key)[:-1])
@@ -396,7 +451,7 @@ class _Maker:
         for table in tables:
             for command in table.commands or (NO_COMMAND,):
                 commands.setdefault(command, []).append(table.name)
-        words = self._words(tables)
+        known = self._words(tables)
         flows, alike, blanks = self._airflow(tables), self._alike(tables), self._blanks(tables)
         out = [
             f"title = {toml_of(self.name + ': drafted from one capture')}",
@@ -405,6 +460,8 @@ class _Maker:
             "drafted = true",
             f"blank_cells = {toml_of(blanks)}",
         ]
+        if any(p.flow is not None and p.flow[1] == "description" for table in tables for p in table.placed):
+            out.append('airflow_in = ["description"]')
         if alike:
             out += [
                 "# Words whose direction nobody stated: they can only be compared with each other.",
@@ -423,7 +480,7 @@ class _Maker:
         for table in tables:
             begins = f"begins = [{toml_of(table.begins)}]" if table.begins else ""
             out += ["", table.manifest.replace("@begins@\n", begins + "\n" if begins else "").replace("\n@begins@", "")]
-        for kind, listed in words.items():
+        for kind, listed in known.items():
             own = {w: c for w, c in listed.items() if COMMON_WORDS.get(w.lower()) is not c}
             if own:
                 out += ["", f"[words.{kind}]", *(f"{toml_of(w)} = {toml_of(c.value)}" for w, c in own.items())]
@@ -431,27 +488,22 @@ class _Maker:
             out += ["", "[airflow]", *(f"{toml_of(w)} = {toml_of(d)}" for w, d in flows.items())]
         text = "\n".join(out) + "\n"
         texts = {f"{t.name}.textfsm": t.template for t in tables}
-        return Dialect(self.name, text, texts, self.name, "draft"), words, text
+        return Dialect(self.name, text, texts, self.name, "draft"), known, text
 
     def _words(self, tables: Sequence[Table]) -> dict[str, dict[str, Condition]]:
-        words: dict[str, dict[str, Condition]] = {}
+        said: dict[str, dict[str, Condition]] = {}
         for table in tables:
             for one in table.placed:
                 reading = one.reading
                 if reading.status_text is not None and reading.condition is not None:
-                    words.setdefault(reading.kind, {}).setdefault(
+                    said.setdefault(reading.kind, {}).setdefault(
                         " ".join(reading.status_text.split()), reading.condition
                     )
-        return words
+        return said
 
     def _airflow(self, tables: Sequence[Table]) -> dict[str, str]:
         return {
-            put.text: str(flow)
-            for table in tables
-            for one in table.placed
-            if (flow := one.reading.given("airflow")) is not None
-            for put in one.puts
-            if put.field == "airflow"
+            p.flow[0]: str(p.reading.given("airflow")) for table in tables for p in table.placed if p.flow is not None
         }
 
     def _alike(self, tables: Sequence[Table]) -> list[str]:
@@ -476,7 +528,7 @@ class _Maker:
             header = max((self.texts.get(n, "").strip() for n in taken.header_lines), key=len, default="")
             if not header:
                 first = min(table.placed, key=lambda p: p.lines)
-                number = min(p.line for p in first.puts)
+                number = min(_own_lines(first))
                 start = min(p.start for p in first.puts if p.line == number)
                 header = self.texts[number][:start].strip()
                 if len(header) < 3:
@@ -491,7 +543,7 @@ class _Maker:
         drafted: tuple[Dialect, dict[str, dict[str, Condition]], str],
         snapshot: Snapshot,
     ) -> Draft:
-        dialect, words, _ = drafted
+        dialect, said, _ = drafted
         for fault in dialect.faults():
             raise CannotDraft(f"{self.source}: what was drafted breaks a law of dialects: {fault}; report this")
         known = {c for t in tables for c in t.commands}
@@ -500,10 +552,10 @@ class _Maker:
             self.name,
             dialect.files,
             tuple(tables),
-            tuple(sorted(self.left_out)),
+            self._left_out(),
             self.inferred,
             snapshot,
-            words,
+            said,
             tuple(self.prompts),
             tuple(c for c in typed if c in known),
             tuple(c for c in typed if c not in known),
@@ -515,6 +567,21 @@ def _identity(placed: Placed) -> frozenset[str]:
     plan = placed.plan
     named = {f for form in (plan.unit, plan.name) for f in re.findall(r"\{(\w+)\}", form or "")}
     return frozenset(p.field for p in placed.puts if p.field in named | {field for field, _ in plan.when})
+
+
+def _entangled(placed: Sequence[Placed]) -> list[Placed]:
+    """Rows of several lines between which lines of other rows stand: no template can take them apart."""
+    owned = [(one, _own_lines(one)) for one in placed]
+    return [
+        one
+        for one, lines in owned
+        if any(lines[0] < n < lines[-1] and n not in lines for other, those in owned if other is not one for n in those)
+    ]
+
+
+def _own_lines(placed: Placed) -> list[int]:
+    """The lines that facts are taken from, without headings; the first of the row where there are none."""
+    return sorted({p.line for p in placed.puts if not p.field.startswith(SECTION)}) or [min(placed.lines)]
 
 
 def _variant(placed: Placed) -> tuple[object, ...]:

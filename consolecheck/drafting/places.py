@@ -11,14 +11,16 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from consolecheck.reading.inference.values import is_blank
+from consolecheck.reading.inference.words import airflow_in
 from consolecheck.records.readings import KINDS, AnyReading, Condition, Sighting
 from consolecheck.records.units import Quantity, UnreadableQuantity, parse_quantity
 
 _TEXTS = ("serial", "part_number", "description", "input_type", "feed")
 _ASSUMED = ("Cel", "rpm", "%", "V", "A", "W", "mV", "mA", "mW", "kW", "F", "mC")
 _NUMBER = re.compile(r"(?<![\w.,])[+-]?\d+(?:\.\d+)?(?![\d.,]*\d)")
+_KEY = re.compile(r"\s*([^:=|]*[^:=|\s.])[\s.]*[:=]")
 _UNIT = re.compile(r"(?P<gap> ?)(?P<unit>[A-Za-z°µ%][A-Za-z°µ/%]*)")
-_IDENTITY_FIRST = ("slot", "thing", "name")
+_IDENTITY_FIRST = ("slot", "thing", "name", "key")
 _STATE_LABELS = ("status", "presence", "flag")
 
 
@@ -68,10 +70,20 @@ class Placed(NamedTuple):
     puts: tuple[Put, ...]
     plan: Plan
     cells: tuple[Cell, ...]
+    flow: tuple[str, str] | None = None
+    """The word that tells the direction of the air, and the field that it stands in."""
 
 
-def cells_of(sighting: Sighting, texts: Mapping[int, str]) -> list[Cell]:
-    """The labelled cells of a row, then the pieces of its lines between wider blanks."""
+ABOVE = "above"
+"""The label of pieces of headings."""
+KEY = "key"
+"""The label of what stands before a value in a list, and of the field that takes it: only words that were seen."""
+SECTION = "section"
+"""How fields begin that a heading gives to all rows below it."""
+
+
+def cells_of(sighting: Sighting, texts: Mapping[int, str], above: Sequence[int] = ()) -> list[Cell]:
+    """The labelled cells of a row, then keys and the pieces of its lines between wider blanks, then its headings."""
     made: list[Cell] = []
     labelled: Mapping[str, object] = getattr(sighting.row, "_places", {})
     for label in labelled:
@@ -80,15 +92,23 @@ def cells_of(sighting: Sighting, texts: Mapping[int, str]) -> list[Cell]:
     for number in sighting.lines:
         for piece in re.finditer(r"\S+(?: \S+)*", texts.get(number, "")):
             made.append(Cell("", number, piece.start(), piece.end(), piece[0]))
+        if (key := _KEY.match(texts.get(number, ""))) is not None:
+            made.append(Cell(KEY, number, key.start(1), key.end(1), key[1]))
+    for number in above:
+        for piece in re.finditer(r"[^\s:]+(?: [^\s:]+)*", texts.get(number, "")):
+            made.append(Cell(ABOVE, number, piece.start(), piece.end(), piece[0]))
     return made
 
 
 class Places:
     """The places of all facts of one table's readings."""
 
-    def __init__(self, sightings: Sequence[Sighting], texts: Mapping[int, str]) -> None:
+    def __init__(
+        self, sightings: Sequence[Sighting], texts: Mapping[int, str], above: Mapping[int, Sequence[int]]
+    ) -> None:
+        """`above`: first line of a row -> the lines above it that may be its headings, nearest first."""
         self.texts = texts
-        self.cells = {id(s): cells_of(s, texts) for s in sightings}
+        self.cells = {id(s): cells_of(s, texts, above.get(min(s.lines), ())) for s in sightings}
         self.labels: dict[tuple[str, str], Counter[str]] = {}
         """Kind and fact -> how often a cell of each label gives it."""
         for sighting in sightings:
@@ -112,8 +132,9 @@ class Places:
                 puts.append(self._text(field, text, cells, puts))
         if (word := reading.given("airflow_word")) is not None:
             puts.append(self._text("airflow", word, cells, puts))
-        elif reading.given("airflow") is not None:
-            puts.append(self._labelled("airflow", ("airflow",), cells, puts))
+        flow = None
+        if reading.given("airflow") is not None:
+            flow = self._flow(str(reading.given("airflow")), cells, puts)
         if reading.status_text is not None:
             puts.append(self._text("status", reading.status_text, cells, puts, _STATE_LABELS))
         for field, quantity in reading.quantities().items():
@@ -126,7 +147,8 @@ class Places:
         plan = Plan(reading.kind, unit, name, tuple(units), no_status, tuple(when.items()))
         if by_name:
             plan, puts = self._told_by_name(reading, plan, puts)
-        return Placed(reading, sighting.lines, tuple(sorted(puts, key=lambda p: (p.line, p.start))), plan, tuple(cells))
+        ordered = tuple(sorted(puts, key=lambda p: (p.line, p.start)))
+        return Placed(reading, sighting.lines, ordered, plan, tuple(cells), flow)
 
     # Who it is.
 
@@ -152,10 +174,14 @@ class Places:
         if found is None:
             return None
         put, cell = found
-        if not cell.label or (put.start, put.end) == (cell.start, cell.end):
+        if cell.label == ABOVE:
+            field = SECTION + field.removeprefix("slot")
+            put = put._replace(field=field)
+        if cell.label in ("", ABOVE) or (put.start, put.end) == (cell.start, cell.end):
             puts.append(put)
             return f"{{{field}}}"
-        whole = Put("thing" if cell.label in ("thing", "name") else "place", cell.line, cell.start, cell.end, cell.text)
+        taken = "thing" if cell.label in ("thing", "name") else KEY if cell.label == KEY else "place"
+        whole = Put(taken, cell.line, cell.start, cell.end, cell.text)
         if whole.field in when or any(p.field == whole.field for p in puts):
             return None
         puts.append(whole)
@@ -170,32 +196,36 @@ class Places:
         name = reading.name
         if name is None:
             return None
-        for cell in sorted(cells, key=lambda c: _rank(c.label, ("name", "thing", "slot"))):
+        for cell in sorted(cells, key=lambda c: _rank(c.label, ("name", "thing", "slot", KEY))):
             if " ".join(cell.text.split()) != name:
                 continue
             known = next((p for p in puts if (p.line, p.start, p.end) == (cell.line, cell.start, cell.end)), None)
             if known is None and _overlaps(cell, puts):
                 continue
+            field = {ABOVE: SECTION, KEY: KEY}.get(cell.label, "thing")
             if known is None:
-                puts.append(Put("thing", cell.line, cell.start, cell.end, cell.text))
-            return f"{{{known.field if known else 'thing'}}}"
+                puts.append(Put(field, cell.line, cell.start, cell.end, cell.text))
+            return f"{{{known.field if known else field}}}"
         if (found := self._found("thing", name, cells, puts, ("name", "thing"), fold=False)) is not None:
-            puts.append(found[0])
-            return "{thing}"
+            field = {ABOVE: SECTION, KEY: KEY}.get(found[1].label, "thing")
+            puts.append(found[0]._replace(field=field))
+            return f"{{{field}}}"
         return self._composed(name, cells, puts)
 
     def _composed(self, name: str, cells: Sequence[Cell], puts: list[Put]) -> str:
         """A name that inference put together, such as `module 1 FRONT`, as a form over the cells it is made of."""
         form = name
         taken: list[Put] = []
-        for cell in sorted((c for c in cells if c.label), key=lambda c: -len(c.text)):
+        # Cells of this row before headings; the longest first, so that `Core 1` is not taken for the number of a slot.
+        for cell in sorted(cells, key=lambda c: (c.label == ABOVE, -len(c.text))):
             pattern = re.compile(rf"(?<![\w{{]){re.escape(cell.text)}(?![\w}}])")
             known = next((p for p in puts if (p.line, p.start, p.end) == (cell.line, cell.start, cell.end)), None)
             if len(pattern.findall(form)) != 1 or _overlaps(cell, taken):
                 continue
             if known is None and _overlaps(cell, puts):
                 continue
-            put = known or Put(f"thing_{chr(ord('a') + len(taken))}", cell.line, cell.start, cell.end, cell.text)
+            field = f"{ {ABOVE: SECTION, KEY: KEY}.get(cell.label, 'thing') }_{chr(ord('a') + len(taken))}"
+            put = known or Put(field, cell.line, cell.start, cell.end, cell.text)
             if known is None:
                 taken.append(put)
             form = pattern.sub(lambda _, put=put: f"{{{put.field}}}", form)  # type: ignore[misc]
@@ -206,9 +236,7 @@ class Places:
 
     def _told_by_name(self, reading: AnyReading, plan: Plan, puts: list[Put]) -> tuple[Plan, list[Put]]:
         """The same with the row's name as a condition, and its one figure as `value`."""
-        named = next((p for p in puts if p.field == "thing"), None) or next(
-            (p for p in puts if p.field == "place"), None
-        )
+        named = next((p for field in ("thing", KEY, "place") for p in puts if p.field == field), None)
         if named is None:
             raise NotPlaced("a name to tell it by")
         pattern = dict(plan.when).get(named.field)
@@ -250,11 +278,17 @@ class Places:
             raise NotPlaced(f"where its {field.replace('_', ' ')} `{text}` stands")
         return put[0]
 
-    def _labelled(self, field: str, labels: Sequence[str], cells: Sequence[Cell], puts: Sequence[Put]) -> Put:
+    def _flow(self, direction: str, cells: Sequence[Cell], puts: list[Put]) -> tuple[str, str]:
         for cell in cells:
-            if cell.label in labels and not _overlaps(cell, puts):
-                return Put(field, cell.line, cell.start, cell.end, cell.text)
-        raise NotPlaced(f"where its {field} stands")
+            if cell.label == "airflow" and not _overlaps(cell, puts):
+                puts.append(Put("airflow", cell.line, cell.start, cell.end, cell.text))
+                return cell.text, "airflow"
+        for put in puts:
+            if put.field == "description" and airflow_in(put.text) == direction:
+                for words in re.finditer(r"\w+(?:[ -](?:to|TO|To)[ -]\w+)?", put.text):
+                    if airflow_in(words[0]) == direction:
+                        return words[0], "description"
+        raise NotPlaced("where its airflow stands")
 
     def _found(
         self,
@@ -320,7 +354,7 @@ class Places:
 
 def _rank(label: str, wanted: Sequence[str]) -> int:
     """Cells of a wanted label first, in their order; then labelled ones; pieces of lines last."""
-    return wanted.index(label) if label in wanted else len(wanted) + (not label)
+    return wanted.index(label) if label in wanted else len(wanted) + (not label) + 2 * (label == ABOVE)
 
 
 def _is(text: str, unit: str | None, wanted: Quantity) -> bool:

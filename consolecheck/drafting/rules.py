@@ -128,6 +128,11 @@ def written(rules: Sequence[Rule], exact: bool = False) -> list[str]:
     return [m[0] for m in sorted(made, key=lambda m: m[1])] if not continued else [m[0] for m in made]
 
 
+def words(texts: Iterable[str]) -> str:
+    """A pattern for just these texts, with any other figures in place of theirs."""
+    return "|".join(sorted({literal(text) for text in texts}, key=lambda p: (-len(p), p)))
+
+
 def value(texts: Iterable[str], identity: bool = False) -> str:
     """A pattern for the cells of one field, no wider than their sort asks."""
     parts: dict[str, None] = {}
