@@ -21,9 +21,11 @@ def seen(document: Any) -> Snapshot:
 
 
 def printed(dialect: str, case: str) -> Any:
-    """The document within a fixture."""
+    """The largest document within a fixture."""
     text = (shipped("fixtures") / dialect / case / "after.txt").read_text(encoding="utf-8")
-    return json.JSONDecoder().raw_decode(text, text.index("{"))[0]
+    starts = [at for at in range(len(text)) if text.startswith("{", at) and text[at - 1] == "\n"]
+    documents = [json.JSONDecoder().raw_decode(text, at) for at in starts]
+    return max(documents, key=lambda found: len(json.dumps(found[0])))[0]
 
 
 def shuffled(value: Any, chance: random.Random) -> Any:
