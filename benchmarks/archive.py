@@ -20,7 +20,6 @@ import argparse
 import contextlib
 import hashlib
 import json
-import os
 import random
 import re
 import shutil
@@ -30,17 +29,20 @@ import sys
 import tempfile
 import time
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 import campaign
 import textfsm
 
 from consolecheck.archive import spread
+from consolecheck.archive.again import judge_again
 from consolecheck.archive.plan import Planned
 from consolecheck.cases.check import cases_of, judged
 from consolecheck.files.shelf import dialects, shipped
 from consolecheck.job.folder import Folder, Job
+from consolecheck.job.seal import canonical
 from consolecheck.judging.acceptance import Acceptance
 from consolecheck.reading.captured import split
 from consolecheck.reading.screen import clean
@@ -88,14 +90,17 @@ def main() -> int:
 # The archive.
 
 
-def made(path: Path, jobs: int, whole_swaps: bool = True) -> Path:
+def made(path: Path, jobs: int, kind: Literal["mixed", "pairs", "swaps"] = "mixed") -> Path:
     """An archive of so many jobs, where it is not there already."""
     if (path.parent / f"{path.name}.made").exists():
         return path
     shutil.rmtree(path, ignore_errors=True)
     began = time.perf_counter()
-    pairs, swaps = list(recorded()), list(rehearsed(path.parent)) if whole_swaps else []
-    kinds = [pairs, swaps] if swaps else [pairs]
+    kinds = []
+    if kind != "swaps":
+        kinds.append(list(recorded()))
+    if kind != "pairs":
+        kinds.append(rehearsed(path.parent))
     for number in range(jobs):
         of = kinds[number % len(kinds)]
         copied = number % COPIES == COPIES - 1
@@ -130,23 +135,25 @@ def recorded() -> Iterator[Made]:
         )
 
 
-def rehearsed(place: Path) -> Iterator[Made]:
+@cache
+def rehearsed(place: Path) -> list[Made]:
     """Whole swaps on the simulated switch, as the live job keeps them."""
     names = sorted(GOOD_ONES)
+    found = []
     for seed in range(WHOLE_SWAPS):
         path = place / f"swap-{seed}"
         shutil.rmtree(path, ignore_errors=True)
         campaign._swap(seed, scenario(names[seed % len(names)]), path)
         folder = Folder(path)
-        files = {name: (path / name).read_bytes() for name in folder.files()}
+        if (path / "after.txt").exists():
+            again = judge_again(folder, Acceptance(), campaign.WEXCOMBE)
+            document = replay_document(again.judgement, again.before, again.after, {}, "defaults", [], None)
+            files = {name: folder.content(name) for name in folder.files()}
+            files["findings.json"] = as_json(document).encode()
+            texts = {n: _NUMBER.split(data) for n, data in files.items() if n.endswith(".txt") and "line" not in n}
+            found.append(Made(texts, {name: data for name, data in files.items() if name not in texts}))
         shutil.rmtree(path)
-        if "after.txt" in files:
-            texts = {
-                name: _NUMBER.split(data)
-                for name, data in files.items()
-                if name.endswith(".txt") and "line" not in name
-            }
-            yield Made(texts, {name: data for name, data in files.items() if name not in texts})
+    return found
 
 
 def write(of: Made, path: Path, seed: int) -> None:
@@ -166,8 +173,6 @@ def write(of: Made, path: Path, seed: int) -> None:
         )
         text = _HEAT.sub(lambda m: m[1] + f"{float(m[2]) + shift:<{len(m[2])}.1f}".encode() + m[3], text)
         _write(path, name, text, sealed)
-    from consolecheck.job.seal import canonical
-
     (path / "seal.json").write_bytes(canonical({"schema": 1, "sealed_at": AT, "version": "made", "files": sealed}))
 
 
@@ -189,10 +194,114 @@ def _varied(number: bytes, other: dict[bytes, bytes], told: random.Random) -> by
 # What is measured.
 
 
+def rates(place: Path, jobs: int, rounds: int) -> bool:
+    """One worker and two, texts parsed twice, and one worker against plain TextFSM; whether the goals are met."""
+    mix = made(place / "mixed", jobs)
+    ratio = against_textfsm(mix, rounds)
+    for kind in ("pairs", "swaps"):  # what the two halves come to by themselves; no goal
+        against_textfsm(made(place / kind, min(jobs, 200), kind), rounds)
+    texts, copies = count_texts(mix)
+    faster = []
+    for _ in range(max(1, rounds // 2)):
+        one, two = (whole_run(mix, place, workers) for workers in (1, 2))
+        faster.append(one.seconds / two.seconds)
+        print(
+            f"{jobs} jobs   one worker {jobs / one.seconds:6.1f} jobs a second   two {jobs / two.seconds:6.1f}   "
+            f"{faster[-1]:.2f} times as fast"
+        )
+    twice = max(one.parsed, two.parsed) - texts
+    print(f"{texts} different texts and {copies} copies: {one.parsed} parsed by one worker, {two.parsed} by two")
+    best = statistics.median(faster)
+    print(
+        f"goals: two workers {best:.2f} (at least {GOALS['faster']}), rate of plain TextFSM {ratio:.2f} "
+        f"(at least {GOALS['textfsm']}), texts parsed twice {twice} ({GOALS['twice']})"
+    )
+    return best >= GOALS["faster"] and ratio >= GOALS["textfsm"] and twice <= GOALS["twice"]
+
+
+def memory(place: Path, few: int, many: int) -> bool:
+    """Peak memory over many jobs and over few, by one worker and by two; whether the goal is met."""
+    good = True
+    for workers in (1, 2):
+        small, large = (whole_run(made(place / f"pairs-{n}", n, "pairs"), place, workers) for n in (few, many))
+        for what, a, b in (("largest process", small.peak, large.peak), ("all together", small.total, large.total)):
+            print(
+                f"{workers} worker(s)   {what}: {a:.0f} MB over {few} jobs, {b:.0f} MB over {many}   {b / a:.2f} times"
+            )
+        good &= large.peak <= GOALS["memory"] * small.peak and large.total <= GOALS["memory"] * small.total
+    print(f"goal: at most {GOALS['memory']} times")
+    return good
+
+
+class Ran(NamedTuple):
+    """A run of the program itself."""
+
+    seconds: float
+    parsed: int
+    peak: float
+    """Megabytes of the process that took most."""
+    total: float
+    """Megabytes of all its processes at once, at most; looked at ten times a second."""
+
+
+def whole_run(root: Path, place: Path, workers: int) -> Ran:
+    """`consolecheck replay --archive` as a process of its own."""
+    results = place / "results.jsonl"
+    results.unlink(missing_ok=True)
+    command = [
+        sys.executable,
+        "-m",
+        "consolecheck",
+        "replay",
+        "--archive",
+        str(root),
+        "--json",
+        "--results",
+        str(results),
+    ]
+    command += ["--acceptance", str(place / "limits.toml"), "--workers", str(workers)]
+    began = time.perf_counter()
+    peak = total = 0.0
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
+        while process.poll() is None:
+            sizes = list(resident(process.pid))
+            peak, total = max([peak, *sizes]), max(total, sum(sizes))
+            time.sleep(0.1)
+        seconds = time.perf_counter() - began
+        assert process.stdout is not None
+        told = json.load(process.stdout)
+    assert (0, 0) == (told["not_judged"], process.returncode), told
+    return Ran(seconds, told["texts"]["parsed"], peak, total)
+
+
+def resident(pid: int) -> Iterator[float]:
+    """Megabytes of a process and of all below it (Linux)."""
+    try:
+        status = Path(f"/proc/{pid}/status").read_text()
+        below = Path(f"/proc/{pid}/task/{pid}/children").read_text().split()
+    except OSError:
+        return
+    yield from (int(found[1]) / 1024 for found in re.finditer(r"VmRSS:\s+(\d+) kB", status))
+    for child in below:
+        yield from resident(int(child))
+
+
+def count_texts(root: Path) -> tuple[int, int]:
+    """How many different texts the verdicts on all jobs read, and how many more there are that are copies."""
+    seen: set[bytes] = set()
+    number = 0
+    for path in root.glob("*/*"):
+        for name in texts_of(path):
+            seen.add(hashlib.sha256((path / name).read_bytes()).digest())
+            number += 1
+    return len(seen), number - len(seen)
+
+
 def against_textfsm(root: Path, rounds: int) -> float:
     """Our rate over that of plain TextFSM on the same texts, in processor time; the median over the rounds."""
     tasks = list(tasks_of(root))
     ratios, ours_all, plain_all = [], [], []
+    spread.collect_less()
     jobs = sum(len(task.jobs) for task in tasks)
     for round_ in range(rounds + 1):  # the first one only warms up
         spread._READ = spread.Remembered()
@@ -227,14 +336,19 @@ def tasks_of(root: Path) -> Iterator[spread.Task]:
         yield spread.Task(str(root), limits.model_dump_json(), spread.program(), part)
 
 
+def texts_of(path: Path) -> list[str]:
+    """The texts that a verdict on a job reads: both captures, and the samples of the last run."""
+    noted = [json.loads(line) for line in (path / "journal.jsonl").read_bytes().splitlines()]
+    samples = [note for note in noted if note["what"] == "sample"]
+    names = [f"samples/{note['number']:04}.txt" for note in samples if note["run"] == samples[-1]["run"]]
+    return ["before.txt", *names, "after.txt"]
+
+
 def tables_of(path: Path) -> Iterator[tuple[textfsm.TextFSM, str]]:
     """The tables of every text that a verdict on a job reads, and their compiled templates."""
     known = {d.name: d for d in dialects()}
     dialect = known[json.loads((path / "job.json").read_bytes())["dialect"]]
-    noted = [json.loads(line) for line in (path / "journal.jsonl").read_bytes().splitlines()]
-    samples = [note for note in noted if note["what"] == "sample"]
-    names = [f"samples/{note['number']:04}.txt" for note in samples if note["run"] == samples[-1]["run"]]
-    for name in ("before.txt", *names, "after.txt"):
+    for name in texts_of(path):
         for section in split(clean((path / name).read_bytes()), dialect).sections:
             if section.table:
                 try:
@@ -244,3 +358,7 @@ def tables_of(path: Path) -> Iterator[tuple[textfsm.TextFSM, str]]:
                 except textfsm.TextFSMError:  # a line that no rule fits ends it there, before the work is done
                     continue
                 yield machine, text
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

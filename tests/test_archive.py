@@ -1,9 +1,11 @@
 """An archive judged again: the same verdicts as one by one, nothing skipped, nothing twice."""
 
 import json
+import os
 import re
 import subprocess
 import sys
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -13,10 +15,13 @@ import pytest
 from archives import CASES, SOME, archive_of, digest_of, job_of
 
 from consolecheck.archive import spread
+from consolecheck.archive.find import jobs
+from consolecheck.archive.plan import Planned
 from consolecheck.archive.results import opened
 from consolecheck.archive.row import Row
 from consolecheck.archive.run import run
 from consolecheck.cli.shared import limits_of_site
+from consolecheck.judging.acceptance import Acceptance
 
 RULES = "[power]\nheadroom_percent = 60\n[settling]\nrequired = false\n[job]\nbaseline_hours = 99999\n"
 
@@ -193,3 +198,91 @@ def test_parquet_holds_the_same(mixed: Path, limits: Path, whole: bytes, tmp_pat
         row.update({name: json.loads(row[name]) for name in ("findings", "digests")}, acceptance="")
     assert [json.loads(line.replace(b",,", b',"acceptance":"",')) for line in whole.splitlines()] == found
     assert ["r.parquet", "tight.toml"] == sorted(p.name for p in tmp_path.iterdir() if not p.name.startswith("."))
+
+
+@pytest.fixture(scope="module")
+def many(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """As many jobs as two processes are worth."""
+    return archive_of(SOME, tmp_path_factory.mktemp("many") / "jobs", copies=52)
+
+
+def test_a_run_that_is_killed_goes_on(many: Path, limits: Path, tmp_path: Path) -> None:
+    """Killed outright in the middle, with its workers at work: they end with it, and the next run ends the work."""
+    command = [sys.executable, "-m", "consolecheck", "replay", "--archive", many, "--acceptance", limits]
+    with subprocess.Popen(
+        [*map(str, command), "--workers", "2", "--results", str(tmp_path / "r.jsonl")],
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.PIPE,
+    ) as process:
+        while process.poll() is None and not (
+            (tmp_path / "r.jsonl").exists() and (tmp_path / "r.jsonl").stat().st_size
+        ):
+            time.sleep(0.01)
+        process.kill()
+        assert process.stderr is not None
+        process.stderr.read()  # ends only when the workers, who hold it too, have ended
+    left = rows(tmp_path / "r.jsonl") if (tmp_path / "r.jsonl").read_bytes().endswith(b"\n") else []
+    assert len(left) < 52 * len(SOME)
+    again = replayed(many, limits, tmp_path / "r.jsonl", "--workers", 2, "--json")
+    assert (0, 52 * len(SOME)) == (again.returncode, json.loads(again.stdout)["jobs"])
+    assert 0 == replayed(many, limits, tmp_path / "one.jsonl", "--workers", 1).returncode
+    assert (tmp_path / "one.jsonl").read_bytes() == (tmp_path / "r.jsonl").read_bytes()
+
+
+@pytest.mark.skipif(os.name != "posix", reason="a process is killed by its number")
+def test_a_job_that_brings_its_worker_down_is_told_and_the_others_are_judged(many: Path, tmp_path: Path) -> None:
+    """Every job of the part is judged by itself then; who kills a worker twice is one line with its reason."""
+
+    class Answer:
+        def __init__(self, task: spread.Task) -> None:
+            self.task = task
+
+        def result(self) -> spread.Part:
+            if any(job.name == bad for job in self.task.jobs):
+                deaths.append(len(self.task.jobs))
+                raise BrokenPipeError
+            return spread.judge_part(self.task)
+
+    class Crew:
+        died: tuple[type[BaseException], ...] = (BrokenPipeError,)
+        most = 3
+
+        def submit(self, task: spread.Task) -> Answer:
+            return Answer(task)
+
+        def renew(self) -> None: ...
+
+    deaths: list[int] = []
+    names = sorted(path.parent.relative_to(many).as_posix() for path in many.glob("*/*/job.json"))[:40]
+    bad = names[20]
+    tasks = [
+        spread.Task(str(many), Acceptance().model_dump_json(), spread.program(), tuple(Planned(n, "") for n in part))
+        for part in (names[:16], names[16:32], names[32:])
+    ]
+    found = [row for part in spread.judged(tasks, Crew()) for row in part.rows]
+    assert names == [row["job"] for row in found]
+    assert [bad] == [row["job"] for row in found if row["fault"] is not None]
+    assert [16, 1] == deaths
+    assert "the worker that judged it ended twice" in str(found[20]["fault"])
+
+
+def test_a_worker_of_another_program_judges_nothing(many: Path) -> None:
+    task = spread.Task(
+        str(many), Acceptance().model_dump_json(), "another", (Planned("2000/wexcombe-psu-2-replaced", ""),)
+    )
+    with pytest.raises(spread.OtherProgram, match="install the same on all machines"):
+        spread.judge_part(task)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="links need rights on other systems")
+def test_a_link_is_never_passed_over_in_silence(tmp_path: Path) -> None:
+    """A link to a job is that job; a link to another folder is told, and never followed in a circle."""
+    root = tmp_path / "jobs"
+    job_of(CASES["wexcombe/psu-2-replaced"], tmp_path / "elsewhere")
+    root.mkdir()
+    (root / "linked-job").symlink_to(tmp_path / "elsewhere")
+    (root / "round").symlink_to(root)
+    found = dict(jobs(root))
+    assert {"linked-job", "round"} == set(found)
+    assert "" == found["linked-job"]
+    assert "was not followed" in found["round"]

@@ -84,11 +84,13 @@ def opened(path: Path) -> Iterator[Results]:
             raise ResultsFault(
                 f"another consolecheck writes {path}, and nothing was changed; wait for it, or name another file"
             ) from None
-        try:
-            with open(path, "a+b") as file:
-                yield Results(path, file)
-        finally:
-            lock.release()
+    try:
+        with _told(path):
+            file = open(path, "a+b")  # noqa: SIM115 -- closed below; what goes wrong meanwhile is no fault of this file
+        with file:
+            yield Results(path, file)
+    finally:
+        lock.release()
 
 
 @contextmanager

@@ -27,6 +27,8 @@ from consolecheck.archive.row import Row, blank, digest_of, line_of, row_of
 from consolecheck.files.shelf import dialects, shipped
 from consolecheck.judging.acceptance import Acceptance
 
+PATIENCE = 20.0
+"""Seconds for a scheduler to answer."""
 WORTH_A_PROCESS = 100
 """Jobs for which it is worth to start one more process, which takes about as long."""
 _READ = Remembered()
@@ -240,5 +242,5 @@ def cluster(scheduler: str) -> Iterator[Crew]:
     import distributed
 
     client: Any = distributed.Client  # untyped
-    with client(scheduler, timeout=20, set_as_default=False) as client:
+    with client(scheduler, timeout=PATIENCE, set_as_default=False) as client:
         yield _Cluster(client)

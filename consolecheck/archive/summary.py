@@ -26,12 +26,11 @@ class Summary:
             return
         change: tuple[str, str] = (row["was"] or "never judged", str(row["verdict"]))
         self.changes[change] += 1
-        # A rule that decided before as well explains no change.
-        news = [rule for rule in row["decided_by"] if rule not in row["was_decided_by"]]
-        gone = [rule for rule in row["was_decided_by"] if rule not in row["decided_by"]]
         why = self.why.setdefault(change, Counter())
-        why.update(news)
-        why.update(f"no longer {rule}" for rule in gone if not news)
+        if row["was"] == row["verdict"]:  # only what decides now and did not before is worth telling
+            why.update(rule for rule in row["decided_by"] if rule not in row["was_decided_by"])
+        else:
+            why.update(row["decided_by"] or (f"no longer {rule}" for rule in row["was_decided_by"]))
         shown = self.examples.setdefault(change, [])
         if len(shown) < _EXAMPLES:
             shown.append(row["job"])

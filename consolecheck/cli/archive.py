@@ -110,7 +110,8 @@ def _tell(done: "Done", root: Path, lines: Path, target: Path, limits: str, quie
     if json:
         import json as form
 
-        print(form.dumps({**told, "results": str(target)}, indent=1, ensure_ascii=True))
+        texts = {"read": done.asked, "parsed": done.parsed}
+        print(form.dumps({**told, "texts": texts, "results": str(target)}, indent=1, ensure_ascii=True))
     elif quiet:
         print(
             f"jobs={told['jobs']} judged={told['judged']} changed={told['changed']} not_judged={told['not_judged']} "
