@@ -11,6 +11,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+import jsonschema
 import pytest
 from archives import CASES, SOME, archive_of, digest_of, job_of
 
@@ -21,6 +22,7 @@ from consolecheck.archive.results import opened
 from consolecheck.archive.row import Row
 from consolecheck.archive.run import run
 from consolecheck.cli.shared import limits_of_site
+from consolecheck.files.shelf import read_dialect, shipped
 from consolecheck.judging.acceptance import Acceptance
 
 RULES = "[power]\nheadroom_percent = 60\n[settling]\nrequired = false\n[job]\nbaseline_hours = 99999\n"
@@ -286,3 +288,30 @@ def test_a_link_is_never_passed_over_in_silence(tmp_path: Path) -> None:
     assert {"linked-job", "round"} == set(found)
     assert "" == found["linked-job"]
     assert "was not followed" in found["round"]
+
+
+def test_a_job_is_read_by_the_dialect_that_it_keeps(limits: Path, tmp_path: Path) -> None:
+    """Two jobs of one dialect of a site's own: the same word says something else there, and only there."""
+    root = tmp_path / "jobs"
+    case = CASES["wexcombe/psu-2-replaced"]
+    job_of(case, root / "shipped")
+    for name in ("own-1", "own-2"):
+        folder = job_of(case, root / name, old=False, sealed=False)
+        for file in (shipped("parsers") / "wexcombe").iterdir():
+            text = file.read_bytes()
+            (folder.path / "dialect").mkdir(exist_ok=True)
+            folder.write(f"dialect/{file.name}", re.sub(rb"(?m)^serving = .*", b'serving = "failed"', text))
+        digest = read_dialect(folder.path / "dialect", "wexcombe", "the job").digest
+        folder.keep(folder.job().model_copy(update={"dialect_digest": digest}))
+    done = replayed(root, limits, tmp_path / "r.jsonl", "--workers", 1)
+    assert (0, "") == (done.returncode, done.stderr)
+    found = {row["job"]: row for row in rows(tmp_path / "r.jsonl")}
+    assert "power.status" not in found["shipped"]["decided_by"]
+    assert ["power.status"] * 2 == [found[n]["decided_by"][0] for n in ("own-1", "own-2")]
+
+
+def test_a_row_fits_its_schema(mixed: Path, limits: Path, tmp_path: Path) -> None:
+    schema = json.loads(consolecheck("schema", "archive").stdout)
+    replayed(mixed, limits, tmp_path / "r.jsonl", "--workers", 1)
+    for row in rows(tmp_path / "r.jsonl"):
+        jsonschema.validate(row, schema)

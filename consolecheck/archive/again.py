@@ -2,13 +2,13 @@
 
 import hashlib
 from collections import OrderedDict
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from threading import Lock
 from typing import Final, NamedTuple
 
 from consolecheck.job.folder import Folder, Still
-from consolecheck.job.held import Held, Read, as_live, held, read_plainly
+from consolecheck.job.held import Held, Read, as_live, dialect_of, held, read_plainly
 from consolecheck.job.seal import Seal, examine
 from consolecheck.judging.acceptance import Acceptance
 from consolecheck.judging.judge import judge, judge_alone
@@ -59,6 +59,9 @@ def judge_again(
     return Again(found, live, seen, reseat, raw, before, after, judgement)
 
 
+_OWN_DIALECTS: Final = 16
+
+
 class Remembered:
     """Reads texts, and those that were read lately not again. Bounded, and safe for several threads."""
 
@@ -68,6 +71,7 @@ class Remembered:
     def __init__(self, most: int = MOST) -> None:
         self._most = most
         self._known: OrderedDict[tuple[bytes, str, str | None], Snapshot] = OrderedDict()
+        self._own: dict[tuple[str, str], Dialect] = {}
         self._lock = Lock()
         self.asked = 0
         self.parsed = 0
@@ -87,6 +91,16 @@ class Remembered:
                 if len(self._known) > self._most:
                     self._known.popitem(last=False)
         return found if found.source == source else found._replace(source=source)
+
+    def dialect_of(self, folder: Folder, shipped: Iterable[Dialect]) -> Dialect | None:
+        """A job's dialect; one that another job kept a copy of, too, is not compiled again. Raises as held's does."""
+        found = dialect_of(folder, folder.job(), shipped)
+        if found is None or found.digest is None:
+            return found
+        with self._lock:
+            if len(self._own) >= _OWN_DIALECTS:
+                self._own.clear()
+            return self._own.setdefault((found.name, found.digest), found)
 
 
 def sealed(root: Path, name: str) -> tuple[Folder, Seal]:

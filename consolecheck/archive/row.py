@@ -4,13 +4,13 @@ import hashlib
 import json
 from collections.abc import Iterable, Mapping
 from pathlib import Path
-from typing import Any, Final, Literal, TypedDict
+from typing import Any, Final, Literal
 
 import pydantic_core
+from typing_extensions import TypedDict  # pydantic takes the library's own only from Python 3.12 on
 
-from consolecheck.archive.again import Again, judge_again, sealed
+from consolecheck.archive.again import Again, Remembered, judge_again, sealed
 from consolecheck.job.folder import Folder, FolderFault
-from consolecheck.job.held import Read, dialect_of
 from consolecheck.judging.acceptance import Acceptance
 from consolecheck.judging.judge import NoSuchUnit
 from consolecheck.reading.dialect import Dialect, DialectFault
@@ -77,7 +77,7 @@ def blank(name: str, limits: Acceptance, digest: str, fault: str | None = None) 
     }
 
 
-def row_of(root: Path, name: str, limits: Acceptance, digest: str, dialects: Mapping[str, Dialect], read: Read) -> Row:
+def row_of(root: Path, name: str, limits: Acceptance, digest: str, shipped: Iterable[Dialect], read: Remembered) -> Row:
     """A job's row; what is wrong with it stands in the row and is never raised."""
     row = blank(name, limits, digest)
     try:
@@ -86,7 +86,7 @@ def row_of(root: Path, name: str, limits: Acceptance, digest: str, dialects: Map
         row["unit"], row["dialect"], row["seal"] = job.unit, job.dialect, seal.digest
         row["ticket"], row["started"] = job.ticket, job.started
         row["was"], row["was_decided_by"] = _was(folder)
-        dialect = dialect_of(folder, job, dialects.values())
+        dialect = read.dialect_of(folder, shipped)
         if dialect is None:
             raise FolderFault(f"is of the dialect `{job.dialect}`, which is not known here; bring that dialect")
         again = judge_again(folder, limits, dialect, read)

@@ -82,12 +82,11 @@ def judge_part(task: Task) -> Part:
             "of its work was kept; install the same on all machines, then start the same command again"
         )
     limits, digest = _limits(task.limits)
-    known = {dialect.name: dialect for dialect in dialects()}
     asked, parsed = _READ.asked, _READ.parsed
     rows = tuple(
         blank(job.name, limits, digest, job.fault)
         if job.fault
-        else row_of(Path(task.root), job.name, limits, digest, known, _READ)
+        else row_of(Path(task.root), job.name, limits, digest, dialects(), _READ)
         for job in task.jobs
     )
     return Part(rows, b"".join(map(line_of, rows)), _READ.asked - asked, _READ.parsed - parsed)

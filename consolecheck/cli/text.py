@@ -151,7 +151,7 @@ def replay(
     """
     _one_form(quiet, json)
     if archive is not None:
-        if any((job, before, after, unit, dialect, seen, reseat, signers, everything, report)):
+        if any((job, before, after, unit, dialect, dialects, seen, reseat, signers, everything, report)):
             raise Stop("beside --archive only --acceptance, --results, --workers and --scheduler are taken", USAGE)
         from consolecheck.cli.archive import replay_archive
 
@@ -288,26 +288,32 @@ def seal_told(found: "Seal") -> str:
 
 
 def schema(
-    document: Annotated[str, typer.Argument(metavar="read|replay|acceptance", help="Which document.")] = "replay",
+    document: Annotated[
+        str, typer.Argument(metavar="read|replay|acceptance|archive", help="Which document.")
+    ] = "replay",
 ) -> None:
-    """Print the JSON Schema of what `--json` prints, or of an acceptance file.
+    """Print the JSON Schema of what `--json` prints, of an acceptance file, or of a job's row in an archive's results.
 
     \b
     Example: consolecheck schema replay
     """
     import json
 
-    from pydantic import BaseModel
+    from pydantic import TypeAdapter
 
+    from consolecheck.archive.row import Row
     from consolecheck.judging.acceptance import Acceptance
     from consolecheck.reporting.exchange import ReadDocument, ReplayDocument
 
-    models: dict[str, type[BaseModel]] = {"read": ReadDocument, "replay": ReplayDocument, "acceptance": Acceptance}
+    models = {"read": ReadDocument, "replay": ReplayDocument, "acceptance": Acceptance, "archive": Row}
     if document not in models:
         raise Stop(f"there is no document `{document}`{near(document, list(models))}", USAGE)
     print(
         json.dumps(
-            {"$schema": "https://json-schema.org/draft/2020-12/schema", **models[document].model_json_schema()},
+            {
+                "$schema": "https://json-schema.org/draft/2020-12/schema",
+                **TypeAdapter[object](models[document]).json_schema(),
+            },
             indent=1,
         )
     )
