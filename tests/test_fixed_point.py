@@ -53,6 +53,10 @@ def test_values_are_exact(value: str, kind: str, scale: str, precision: str, num
         ("234", None, "units", "1", "ok", "type"),
         ("234", "furlong", "units", "1", "ok", "not a type"),
         ("234", "celsius", "units", "1", None, "status"),
+        ("351", "celsius", "units", "0", "ok", "cannot be"),  # 35.1 whose precision was lost
+        ("12034", "voltsDC", "units", "0", "ok", "cannot be"),  # 12.034 whose scale was
+        ("-5", "rpm", "units", "0", "ok", "cannot be"),
+        ("101", "percent-RH", "units", "0", "ok", "cannot be"),
     ],
 )
 def test_what_is_missing_or_unknown_refuses_the_value(

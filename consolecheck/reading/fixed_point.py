@@ -53,6 +53,10 @@ _SCALES = {
     "yotta": 24,
 }
 _LARGEST = 1_000_000_000
+
+# What a sensor in a switch can read. A value beyond is ten or a thousand times another one, because the scale or
+# the precision was not rightly read: they stand on lines of their own. Common practice, no source.
+_POSSIBLE = {"Cel": (-100, 250), "%": (0, 100), "V": (-1000, 1000), "rpm": (0, 100_000)}
 _WHOLE = re.compile(r"-?[0-9]{1,10}")
 
 
@@ -86,7 +90,10 @@ def fixed_point(
         raise UnreadableQuantity(f"`{value}` says that the sensor is out of its range")
     # A negative precision counts accurate digits and moves no point.
     exact = Decimal(int(value)).scaleb(_SCALES[scale] - max(int(precision), 0))
-    return format(exact, "f"), _UNITS[named]
+    unit = _UNITS[named]
+    if unit in _POSSIBLE and not _POSSIBLE[unit][0] <= exact <= _POSSIBLE[unit][1]:
+        raise UnreadableQuantity(f"{exact:f} {unit} cannot be: `{value}` with this scale and precision")
+    return format(exact, "f"), unit
 
 
 _FOUR_BYTES = re.compile(r"[A-Za-z0-9+/]{5}[AQgw]==")
