@@ -12,9 +12,9 @@ from typing import NamedTuple
 
 from consolecheck.drafting.manifest import toml_of
 from consolecheck.drafting.places import KEY, SECTION, NotPlaced, Placed, Places, Plan, Put
-from consolecheck.drafting.rules import Rule, frame, literal, row, value, words, written
+from consolecheck.drafting.rules import TELLING, Rule, frame, literal, row, value, words, written
 from consolecheck.reading.dialect import COMMON_WORDS, Dialect, DialectFault
-from consolecheck.reading.inference.values import is_blank
+from consolecheck.reading.inference.values import condition_of, is_blank, plain
 from consolecheck.reading.reader import read_text, read_unknown
 from consolecheck.reading.screen import clean
 from consolecheck.reading.table import is_ruler, prompt_of
@@ -243,6 +243,10 @@ class _Maker:
             left.append(
                 LeftOut(min(one.lines), max(one.lines), one.reading.subject, "its lines stand among those of others")
             )
+        for one in [p for p in placed if self._told_elsewhere(p)]:
+            placed.remove(one)
+            why = "its condition follows from words on several lines, which one status word cannot tell"
+            left.append(LeftOut(min(one.lines), max(one.lines), one.reading.subject, why))
         if not placed:
             return None
         placed.sort(key=lambda p: p.lines)
@@ -306,6 +310,22 @@ class _Maker:
             first: [n for n in reversed(numbers) if first - _HEADING_ABOVE <= n < first]
             for first in {min(s.lines) for s in group.sightings}
         }
+
+    def _told_elsewhere(self, placed: Placed) -> bool:
+        """Whether a line of its own, from which no status is taken, says how a row of several lines is.
+
+        Within one line such a word is part of the rule; on a line of its own another word would leave the row as it is.
+        """
+        status = {p.line for p in placed.puts if p.field == "status"}
+        others = set(_own_lines(placed)) | set(placed.lines)
+        if len(others) < 2:
+            return False
+        return any(
+            condition_of(piece) is not None or plain(piece) in TELLING
+            for number in others - status
+            for piece in re.split(r"\s{2,}|[:=|,]\s*", self.texts.get(number, ""))[1:]
+            if piece.strip()
+        )
 
     @staticmethod
     def _plain(plan: Plan) -> Plan:
@@ -528,11 +548,11 @@ class _Maker:
             header = max((self.texts.get(n, "").strip() for n in taken.header_lines), key=len, default="")
             if not header:
                 first = min(table.placed, key=lambda p: p.lines)
-                number = min(_own_lines(first))
-                start = min(p.start for p in first.puts if p.line == number)
-                header = self.texts[number][:start].strip()
-                if len(header) < 3:
-                    header = next((p for p in re.split(r"\d+", self.texts[number]) if len(p.strip()) > 2), "").strip()
+                before = [
+                    self.texts[n][: min((p.start for p in first.puts if p.line == n), default=0)].strip()
+                    for n in _own_lines(first)
+                ]
+                header = max(before, key=len)
             if len(header) > 2:
                 found[header[:70].strip()] = None
         return list(found) or [self.name]
@@ -586,7 +606,9 @@ def _own_lines(placed: Placed) -> list[int]:
 
 def _variant(placed: Placed) -> tuple[object, ...]:
     """Rows of one variant have the same fields, and only patterns over these tell them apart."""
-    return placed.plan.kind, placed.plan.no_status, tuple(sorted(_identity(placed)))
+    plan = placed.plan
+    forms = () if plan.when else (plan.unit, plan.name)
+    return plan.kind, plan.no_status, tuple(sorted(_identity(placed))), forms
 
 
 def _head(text: str) -> str:
@@ -598,4 +620,4 @@ def _prompt(forms: Sequence[str]) -> str:
     """One pattern for all of them; only one of its branches can name the host."""
     named = [f for f in forms if "(?P<host>" in f]
     plain = [f.replace("(?P<host>", "(?:") for f in named[1:]] + [f for f in forms if f not in named]
-    return "(?:" + "|".join([*named[:1], *plain]) + ")(?: |$)"
+    return "(?:" + "|".join([*named[:1], *plain]) + ") ?"
