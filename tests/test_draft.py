@@ -1,6 +1,5 @@
 """A dialect drafted from one capture reads what was inferred and nothing else, passes its check, and verifies nothing."""
 
-import json
 import os
 import subprocess
 import sys
@@ -86,21 +85,25 @@ def test_with_a_draft_nothing_is_verified_until_a_person_takes_its_mark_out(tmp_
     case = CASES["sonic/psu-2-replaced"].folder
     assert run("dialect", "draft", case / "before.txt", "--name", "ours", cwd=tmp_path).returncode == 0
     texts = ("--before", case / "before.txt", "--after", case / "after.txt", "--unit", "psu-2")
-    # The airflow is not printed; it was read off the parts, as the case states.
     seen = [a for fact in CASES["sonic/psu-2-replaced"].file.observed for a in ("--seen", fact)]
-    limits = tmp_path / "limits.toml"
-    limits.write_text("[settling]\nrequired = false\n", encoding="utf-8")
-    judge = ("replay", *texts, *seen, "--dialect", "ours", "--dialects", ".", "--acceptance", limits)
+    judge = ("replay", *texts, *seen, "--dialect", "ours", "--dialects", ".", "--acceptance", case / "acceptance.toml")
     done = run(*judge, cwd=tmp_path)
-    assert (3, True) == (done.returncode, done.stdout.startswith("INCONCLUSIVE")), done.stdout
+    assert (3, True) == (done.returncode, "a draft: what is read with it counts as inferred" in done.stdout), (
+        done.stdout
+    )
+    assert "ours: drafted from one capture (a draft" in run("dialect", "list", "--dialects", ".", cwd=tmp_path).stdout
     manifest = tmp_path / "ours" / "dialect.toml"
     manifest.write_text(manifest.read_text(encoding="utf-8").replace("drafted = true\n", ""), encoding="utf-8")
-    assert (
-        "template"
-        == json.loads(
-            run("read", case / "after.txt", "--dialect", "ours", "--dialects", ".", "--json", cwd=tmp_path).stdout
-        )["basis"]
-    )
+    assert run(*judge, cwd=tmp_path).returncode == 0
+
+
+@pytest.mark.parametrize("prompt", ["razorbill-02# ", "razorbill-02#", "keeper@razorbill-02:~$ ", "<razorbill-02>"])
+def test_commands_are_taken_from_prompts_of_the_usual_forms(prompt: str) -> None:
+    text = AT_A_GLANCE.replace(b"razorbill-02# ", prompt.encode()).replace(b"razorbill-02#\n", prompt.encode() + b"\n")
+    made = draft(text.replace(b"show chassis air", b"display fan"), "ours", "razorbill.txt")
+    assert ("display fan",) == made.commands
+    assert {"razorbill-02"} == set(made.snapshot.hosts)
+    assert made.snapshot.tables[0].ended
 
 
 def test_a_word_that_nobody_is_sure_of_stays_unknown_and_is_told() -> None:

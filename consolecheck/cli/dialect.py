@@ -41,6 +41,8 @@ def listed(dialects: DialectsOption = None) -> None:
     for known in found.dialects:
         try:
             title, commands = known.manifest.title, [c.send for c in known.manifest.commands]
+            if known.manifest.drafted:
+                title += " (a draft: what is read with it counts as inferred)"
             digest = f", SHA-256 {known.digest}" if known.digest else ""
         except DialectFault as fault:
             broken += 1

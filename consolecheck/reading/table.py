@@ -110,7 +110,8 @@ _SEGMENT = re.compile(r"[-=~_*─═]+")
 _CHUNK = re.compile(r"\S+(?: \S+)*")
 _WORD = re.compile(r"\S+")
 _PROMPT = re.compile(
-    r"(?P<p>(?:[\w.-]+@)?(?P<host>[A-Za-z][\w.-]{0,62})(?::[~/][^\s$#>]*)?(?:\([\w/. -]{1,40}\))?)\s?(?P<mark>[#>$])(?P<typed>(?:\s.*)?)\Z"
+    r"(?P<p>(?:[\w.-]+@)?(?P<host>[A-Za-z][\w.-]{0,62})(?::[~/][^\s$#>]*)?(?:\([\w/. -]{1,40}\))?)\s?(?P<mark>[#>$])"
+    r"(?P<typed>(?:\s.*|(?:sh|show|dis|display|get|dir|ter|terminal|screen-length|en|enable|end|exit|quit|logout)(?: .*)?)?)\Z"
 )
 _BRACKET_PROMPT = re.compile(
     r"(?:<(?P<a>[A-Za-z][\w.-]{0,62})>|\[~?(?P<b>[A-Za-z][\w.@-]{0,62})(?:[ :][~/]\S*)?\][#$]?)\s*(?P<typed>.*)\Z"

@@ -254,7 +254,8 @@ def _line(screen: Screen, finding: Finding, names: Mapping[str, str]) -> None:
 
 def _dialect(snapshot: Snapshot) -> str:
     own = f" (not a shipped one; SHA-256 {snapshot.dialect_digest})" if snapshot.dialect_digest else ""
-    return f"dialect {snapshot.dialect}{own}"
+    draft = ", a draft: what is read with it counts as inferred and verifies nothing"
+    return f"dialect {snapshot.dialect}{own}{draft if snapshot.dialect and snapshot.basis == 'inferred' else ''}"
 
 
 def show_snapshot(screen: Screen, snapshot: Snapshot) -> None:
