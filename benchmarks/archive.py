@@ -24,7 +24,6 @@ import random
 import re
 import shutil
 import statistics
-import subprocess
 import sys
 import tempfile
 import time

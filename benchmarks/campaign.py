@@ -123,10 +123,11 @@ def one_swap(task: tuple[int, str]) -> Row:
     seed, name = task
     played = scenario(name)
     with tempfile.TemporaryDirectory(prefix="consolecheck-campaign-") as place:
-        return _swap(seed, played, Path(place) / "job")
+        return one_job(seed, played, Path(place) / "job")
 
 
-def _swap(seed: int, played: Scenario, place: Path) -> Row:
+def one_job(seed: int, played: Scenario, place: Path) -> Row:
+    """The whole job in a new folder, and how it was judged."""
     chassis = Chassis(seed, varied(seed))
     noise = Line(9600, flip=1e-5, seed=seed)
     line = InProcess(Shell(chassis, Options(start="user", log_every=47, journal=True)), noise)

@@ -14,6 +14,7 @@ else that the text says. These bounds stand here and are not taken from the rule
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
+from functools import cached_property
 from statistics import median
 from typing import NamedTuple
 
@@ -152,13 +153,24 @@ class Truth:
             # verdict is another; and what a link is now that was down then nobody asks.
             return side == "after" and other is not None and Condition.OK in other.get("condition", ())
         if kind == "alarm" and side == "before":
-            return other is not None  # an alarm that is gone now hides nothing
-        if side == "before" and unit == self.swap.unit and difference.fact in ("airflow", "airflow_word"):
-            return False  # a part that blew the wrong way may be what was to be replaced
+            return False  # one that is gone hides nothing, and one that stands now would be taken for new
+        if side == "before" and unit == self.swap.unit:
+            if difference.fact in ("airflow", "airflow_word"):
+                return False  # a part that blew the wrong way may be what was to be replaced
+            if self.was_ill and all(isinstance(v, Quantity) for v in (*difference.was, *difference.now)):
+                return False  # what an ill part measured is no measure for the one that is in
         if side == "before" and difference.fact == "condition" and other is not None:
             # What is well now need not have been; nor does it count how ill the part was that came out.
             return unit != self.swap.unit and other.get("condition") != frozenset((Condition.OK,))
         return True
+
+    @cached_property
+    def was_ill(self) -> bool:
+        """Whether the part that came out was not well, by any row of its own."""
+        return any(
+            r.unit == self.swap.unit and r.condition not in (None, Condition.OK, Condition.STANDBY)
+            for r in self.snapshots["before"].readings
+        )
 
     # ---- what no judge can see
 
@@ -168,28 +180,27 @@ class Truth:
         `spliced` says that whole rows, tables or status words were put in as a device of the family prints them: such
         a row may also say ok where the right one does not, if it names no device, or that a port had no link before.
         """
-        other = self.said["after" if side == "before" else "before"]
         if self._replayed(side, damaged):
             return ""
-        reasons = set()
-        forms = _forms(self.snapshots["before"], self.snapshots["after"])
-        for difference in found:
-            if difference.fact == "serial":
-                reason = self._serial(difference, other)
-            elif difference.key[0] == "device" and difference.key[2] in ("uptime", "clock"):
-                reason = self._time(side, damaged)
-            elif spliced and difference.fact == "condition" and difference.now == frozenset((Condition.OK,)):
-                reason = "a row, table or status word as another device, or this one at another time, prints it"
-            elif spliced and side == "before" and difference.key[0] == "link" and difference.fact == "condition":
-                reason = "a port that had no link in the baseline, as a port without one is printed"
-            elif all(isinstance(v, Quantity) for v in (*difference.was, *difference.now)):
-                reason = self._measured(side, difference, other, damaged, forms)
-            else:
-                reason = ""
-            if not reason:
-                return ""
-            reasons.add(reason)
-        return " and ".join(sorted(reasons))
+        reasons = {self.hidden(side, damaged, difference, spliced) for difference in found}
+        return "" if "" in reasons else " and ".join(sorted(reasons))
+
+    def hidden(self, side: str, damaged: Snapshot, difference: Difference, spliced: bool = False) -> str:
+        """Why one difference could not be seen in any text; empty where it could."""
+        other = self.said["after" if side == "before" else "before"]
+        kind, _, name = difference.key
+        if difference.fact == "serial":
+            return self._serial(difference, other)
+        if kind == "device" and name in ("uptime", "clock"):
+            return self._time(side, damaged)
+        if spliced and difference.fact == "condition":
+            if difference.now == frozenset((Condition.OK,)):
+                return "a row, table or status word as another device, or this one at another time, prints it"
+            if side == "before" and kind == "link":
+                return "a port that had no link in the baseline, as a port without one is printed"
+        if all(isinstance(v, Quantity) for v in (*difference.was, *difference.now)):
+            return self._measured(side, difference, other, damaged)
+        return ""
 
     def _replayed(self, side: str, damaged: Snapshot) -> bool:
         """Whether the damaged text shows every measured value of the other capture again, to the digit."""
@@ -220,14 +231,7 @@ class Truth:
             return ""
         return "" if went is None else "a time that such a job may take"
 
-    def _measured(
-        self,
-        side: str,
-        difference: Difference,
-        other: Said,
-        damaged: Snapshot,
-        forms: Mapping[tuple[str, str], set[str]],
-    ) -> str:
+    def _measured(self, side: str, difference: Difference, other: Said, damaged: Snapshot) -> str:
         if difference.fact in _SETTINGS or not difference.was or not difference.now:
             return ""
         sightings = [s for s in damaged.sightings if _key(s.reading) == difference.key]
@@ -235,7 +239,7 @@ class Truth:
             return ""
         for sighting in sightings:
             field, cell = _cell(sighting, difference.fact)
-            if cell is not None and form(cell) not in forms.get((sighting.table, field), ()):
+            if cell is not None and form(cell) not in self.forms.get((sighting.table, field), ()):
                 return ""
         quantities = [q for q in (*difference.was, *difference.now) if isinstance(q, Quantity)]
         then = other.get(difference.key, {}).get(difference.fact, ())
@@ -244,7 +248,7 @@ class Truth:
             return ""
         for now in difference.now:
             assert isinstance(now, Quantity)
-            ran_up = self.others_ran_up("fan" if now.unit in ("rpm", "%") else "power_supply")
+            ran_up = self.others_ran_up(now.unit)
             moves = [(now, q) if side == "after" else (q, now) for q in references]
             if not any(_plausible(later, earlier, ran_up) for later, earlier in moves):
                 return ""
@@ -256,9 +260,15 @@ class Truth:
             "another figure that the device could have printed" if all(_adds_up(s.reading) for s in sightings) else ""
         )
 
-    def others_ran_up(self, kind: str) -> bool:
-        """Whether fans, or supplies, may do much more or less over this swap, since one was ill."""
-        if kind == "fan" and not self.swap.unit.startswith("psu-"):
+    @cached_property
+    def forms(self) -> Mapping[tuple[str, str], set[str]]:
+        """Table and field -> the forms in which the untouched texts print it."""
+        return _forms(self.snapshots["before"], self.snapshots["after"])
+
+    def others_ran_up(self, unit: str) -> bool:
+        """Whether what is measured in this unit may do much more or less over this swap, since one was ill."""
+        kind = "power_supply" if unit in ("W", "A") else "fan"
+        if unit in ("rpm", "%") and not self.swap.unit.startswith("psu-"):
             return True
         return any(
             r.kind == kind and r.condition not in (None, Condition.OK) for r in self.snapshots["before"].readings
@@ -317,7 +327,7 @@ def _plausible(now: Quantity, reference: Quantity, ran_up: bool) -> bool:
     """Whether a value may become another over a swap."""
     change = now.value - reference.value
     if now.unit == "Cel":
-        return -FALLS <= change <= RISES
+        return -FALLS * (WHEN_ONE_WAS_ILL if ran_up else 1) <= change <= RISES
     factor = FACTORS.get(now.unit, 1.0)
     if ran_up and now.unit != "V":
         factor *= WHEN_ONE_WAS_ILL
@@ -448,4 +458,5 @@ def told_of(truth: Truth, side: str, damaged: bytes, spliced: bool = False) -> T
     if swap.verdict is Verdict.VERIFIED and not changed:
         return Told(Verdict.VERIFIED)
     hidden = truth.undetectable(side, snapshot, changed, spliced) if changed else ""
+    changed.sort(key=lambda d: bool(truth.hidden(side, snapshot, d, spliced)))  # what could be seen comes first
     return Told(Verdict.VERIFIED, not hidden, hidden, tuple(changed))

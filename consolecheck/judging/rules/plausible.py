@@ -290,7 +290,11 @@ LEAST_VALUES = 8
 """So many measured values do not all stand still to the last digit. Common practice, no source."""
 
 
-def _measured(view: View) -> list[tuple[object, str, Quantity]]:
+Measured = tuple[object, str, Quantity]
+
+
+def measured(view: View) -> list[Measured]:
+    """Every measured value of a text, but in a row with a serial."""
     return [
         ((r.kind, r.unit, r.name), name, quantity)
         for r in view.snapshot.readings
@@ -321,7 +325,7 @@ def moved(case: Case) -> Iterator[Draft]:
     Eight measured values or more, beside a serial's own row, that all are what they were to the last digit; common practice, no source. A text
     that tells another condition or another part than the other capture, but for the replaced unit's serial, is not it.
     """
-    before, after = _measured(case.before), _measured(case.after)
+    before, after = measured(case.before), measured(case.after)
     if len(after) >= LEAST_VALUES and before == after and _told(case.before, case) == _told(case.after, case):
         yield Draft(
             "text",

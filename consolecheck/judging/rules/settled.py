@@ -1,12 +1,13 @@
 """Have the temperatures settled, and how did the air behave meanwhile? Over the samples since the part was seated."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from math import inf
 
+from consolecheck.judging.rules.plausible import LEAST_VALUES, Measured, measured
 from consolecheck.judging.rules.rule import MET, UNDETERMINED, UNMET, Rule, counted, listed
 from consolecheck.judging.rules.temperature import inlet
 from consolecheck.judging.settling import Course, largest_change, settling_of, since_seated
-from consolecheck.judging.view import Case, Draft, Key
+from consolecheck.judging.view import Case, Draft, Key, Sample
 from consolecheck.records.findings import Evidence, Outcome
 from consolecheck.records.readings import Temperature
 from consolecheck.records.units import Quantity
@@ -16,7 +17,8 @@ def settled(case: Case) -> Iterator[Draft]:
     """Temperatures have settled since the part was seated, and none will stand at or over its limit.
 
     First-order fit over the samples (see judging/settling.py); what is still to come must be below the
-    acceptance's limit. The fitted end counts, not only the reading of the moment. Required where samples
+    acceptance's limit. The fitted end counts, not only the reading of the moment. Samples that all are one text
+    tell nothing. Required where samples
     were taken; a verdict on two texts alone says that it was judged at one moment.
     """
     needed = case.acceptance.settling.required
@@ -57,6 +59,18 @@ def settled(case: Case) -> Iterator[Draft]:
         return
     if foreign:  # a prompt with a character lost on the line: that sample says nothing
         samples = tuple(s for s in samples if s not in foreign)
+    if (alike := _alike_in_a_row(samples)) >= MOST_ALIKE:
+        yield Draft(
+            "samples",
+            UNDETERMINED,
+            f"{alike} samples in a row show the same in every measured value: one of them was taken again and again",
+            (case.after.whole,),
+            str(alike),
+            str(MOST_ALIKE - 1),
+            "common practice",
+            hint="watch the switch again",
+        )
+        return
     found = settling_of(samples, case.acceptance)
     if not found.courses:
         yield Draft(
@@ -75,6 +89,21 @@ def settled(case: Case) -> Iterator[Draft]:
     if closest is not None:
         beside = f"; {counted(others, 'other')} with more room" if others else ""
         yield closest[1]._replace(message=closest[1].message + beside)
+
+
+MOST_ALIKE = 4
+"""So many samples in a row are not alike to the last digit of every value. Common practice, no source."""
+
+
+def _alike_in_a_row(samples: Sequence[Sample]) -> int:
+    """The longest run of samples that show the same in all of at least eight measured values."""
+    longest = run = 1
+    last: list[Measured] = []
+    for sample in samples:
+        now = measured(sample.view)
+        run = run + 1 if now == last and len(now) >= LEAST_VALUES else 1
+        longest, last = max(longest, run), now
+    return longest
 
 
 def _end_of(case: Case, course: Course) -> tuple[Draft, float]:

@@ -249,17 +249,18 @@ def no_colder_than_inlet(case: Case) -> Iterator[Draft]:
 
 
 FALL_LIMIT = 20.0
-"""Kelvin that a sensor may fall over a supply swap beyond the inlet's change. Common practice."""
+"""Kelvin that a sensor may fall over a swap beyond the inlet's change. Common practice."""
+FALL_LIMIT_WHEN_ILL = 40.0
+"""The same where a fan was ill in the baseline. Common practice, no source."""
 
 
 def fell(case: Case) -> Iterator[Draft]:
-    """No sensor fell by more than 20 K while a supply was swapped: a lost leading digit looks like that.
+    """No sensor fell by more than 20 K over a swap, or 40 K where a fan was ill: a lost digit looks like that.
 
-    Where fans were ill or are what was replaced, temperatures may well fall.
+    With a fan that turns again temperatures may well fall. Common practice, no source.
     """
     ill = any(case.before.condition(u) not in (Condition.OK, None) for u in case.before.fans)
-    if not case.is_supply or ill:
-        return
+    limit = FALL_LIMIT_WHEN_ILL if ill else FALL_LIMIT
     own, inlets = _inlet_change(case), {id(s) for s, _ in inlet(case.after, case)}
     for key, sighting in case.after.keyed.items():
         if key[0] != "temperature" or (earlier := case.before.keyed.get(key)) is None:
@@ -268,11 +269,11 @@ def fell(case: Case) -> Iterator[Draft]:
         if now is None or was is None or sighting.reading.unit == case.unit:
             continue
         change = round(now.value - was.value - (own if id(sighting) not in inlets else 0.0), 3)
-        if change < -FALL_LIMIT:
+        if change < -limit:
             yield Draft(
                 sighting.reading.subject,
                 UNDETERMINED,
-                f"{sighting.reading.subject} fell from {was} to {now}, which a supply does not do",
+                f"{sighting.reading.subject} fell from {was} to {now}, which a swap does not do",
                 (case.after.at(sighting, "value"), case.before.at(earlier, "value")),
                 now,
                 was,
