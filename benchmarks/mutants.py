@@ -43,9 +43,8 @@ REASONS = Path(__file__).with_suffix(".toml")
 PUT_BEFORE = tuple(
     f"tests/test_{name}.py"
     for name in (
-        *("air", "captured", "cases", "clearance", "curve", "damage", "lost_digits", "outside_facts", "parts_fitted"),
-        *("properties", "quiet", "recorded", "rehearsed", "screen", "seen", "settling", "told", "watch", "whole_line"),
-        *("without_baseline", "limits", "logic"),
+        *("air", "cases", "clearance", "curve", "fixed_point", "limits", "logic", "outside_facts", "parts_fitted"),
+        *("plausible", "properties", "screen", "seen", "settling", "told", "whole_line", "without_baseline"),
     )
 )
 """The tests that are about judging and cleaning; what servers, browsers and terminals prove takes long, and is other."""
