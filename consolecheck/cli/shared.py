@@ -127,12 +127,15 @@ def text_within(raw: bytes, source: str) -> bytes:
 
 def snapshot_of(raw: bytes, source: str, known: tuple["Dialect", ...], chosen: "Dialect | None") -> "Snapshot":
     from consolecheck.reading.dialect import DialectFault
-    from consolecheck.reading.reader import NotRecognised, read_text
+    from consolecheck.reading.reader import NotRecognised, read_text, read_unknown
 
     try:
         with working_on(f"reading {source}"):
             return read_text(raw, source, known, chosen)
     except NotRecognised as reason:
+        if not reason.candidates and (inferred := read_unknown(raw, source)).sightings:
+            say(f"{source}: {reason}; what is read of it is inferred from its layout, and verifies nothing")
+            return inferred
         names = ", ".join(reason.candidates or [d.name for d in known])
         raise Stop(
             f"{source}: {reason}; nothing was judged. Name the family with --dialect ({names})", INCONCLUSIVE

@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from consolecheck.job.seal import Seal
     from consolecheck.judging.view import Observed
     from consolecheck.reading.dialect import Dialect
+    from consolecheck.records.readings import Snapshot
     from consolecheck.reporting.proof import Proof
 
 
@@ -44,10 +45,18 @@ def read(
     file: Annotated[str, typer.Argument(metavar="FILE", help="Captured console text, or - for standard input.")],
     dialect: DialectOption = None,
     dialects: DialectsOption = None,
+    reading_map: Annotated[
+        str | None,
+        typer.Option(
+            "--map", metavar="FILE", help="Of an unknown device: write how its labels were taken, to confirm."
+        ),
+    ] = None,
     quiet: QuietOption = False,
     json: JsonOption = False,
 ) -> None:
     """Show the typed readings of a captured text, and every line that was not read.
+
+    A text that no dialect knows is read by its layout and the trade's words: such readings are inferred.
 
     \b
     Example: consolecheck read after.txt
@@ -56,6 +65,8 @@ def read(
     raw = text_within(taken(file), shown_name(file))
     known, chosen = known_dialects(dialect, dialects)
     snapshot = snapshot_of(raw, shown_name(file), known, chosen)
+    if reading_map is not None:
+        write_map(snapshot, reading_map)
     if json:
         from consolecheck.reporting.exchange import as_json, read_document
 
@@ -111,6 +122,15 @@ def replay(
             "--signers", metavar="FILE", help="Who may sign (ssh allowed_signers): the job's seal is checked."
         ),
     ] = None,
+    confirm_map: Annotated[
+        str | None,
+        typer.Option(
+            "--confirm-map", metavar="FILE", help="A reading map that a person has looked over; see read --map."
+        ),
+    ] = None,
+    confirmed_by: Annotated[
+        str | None, typer.Option("--confirmed-by", metavar="NAME", help="Who looked the reading map over.")
+    ] = None,
     everything: Annotated[bool, typer.Option("--all", help="Show every finding, not only what decides.")] = False,
     report: Annotated[
         str | None,
@@ -160,6 +180,10 @@ def replay(
         raise Stop("--results, --workers and --scheduler are for --archive DIR", USAGE)
     target = Path(report) if report is not None else None
     observed = observations(seen or [])
+    if (confirm_map is None) != (confirmed_by is None or not confirmed_by.strip()):
+        raise Stop("--confirm-map FILE and --confirmed-by NAME go together: a map counts with a name to it", USAGE)
+    if confirm_map is not None and job is not None:
+        raise Stop("a job's texts are read by its dialect; a reading map is for --before and --after", USAGE)
     if job is not None:
         if before is not None or after is not None:
             raise Stop("give a job folder, or --before and --after, not both", USAGE)
@@ -179,6 +203,8 @@ def replay(
     known, chosen = known_dialects(dialect, dialects)
     texts = {side: text_within(raw[side], names[side]) for side in raw}
     snapshots = {side: snapshot_of(texts[side], names[side], known, chosen) for side in raw}
+    if confirm_map is not None and confirmed_by is not None:
+        snapshots, observed = confirm(snapshots, confirm_map, confirmed_by.strip(), observed)
     stated = Stated(unit.strip().lower(), limits, observed, reseat)
     try:
         present(raw, texts, snapshots, stated, everything, json, quiet=quiet)
@@ -186,9 +212,51 @@ def replay(
         if target is not None:
             from consolecheck.cli.report import proof_of
 
-            used = chosen or next(d for d in known if d.name == snapshots["after"].dialect)
+            used = chosen or next((d for d in known if d.name == snapshots["after"].dialect), None)
+            if used is None:
+                say("no report was written: it is made for texts that a dialect reads")
+                raise
             _write(proof_of(raw, texts, snapshots, stated, used), target)
         raise
+
+
+def write_map(snapshot: "Snapshot", path: str) -> None:
+    """Writes the reading map of a text that was read by inference. Raises Stop."""
+    from consolecheck.reading.inference.map import map_text
+
+    if not snapshot.taken_as:
+        how = f"is read by dialect {snapshot.dialect}" if snapshot.dialect else "gave no reading"
+        raise Stop(f"{snapshot.source} {how}, so there is no reading map to write", USAGE)
+    try:
+        Path(path).write_text(map_text(snapshot), encoding="utf-8", newline="\n")
+    except OSError as reason:
+        raise Stop(f"{path} cannot be written ({reason.strerror or reason}): name another file", STOPPED) from None
+    say(f"written: {path}; look it over, then give it to replay with --confirm-map and --confirmed-by")
+
+
+def confirm(
+    snapshots: "dict[str, Snapshot]", path: str, name: str, observed: "tuple[Observed, ...]"
+) -> "tuple[dict[str, Snapshot], tuple[Observed, ...]]":
+    """The snapshots with a person's confirmation of the reading map, and that confirmation as an observation."""
+    from datetime import UTC, datetime
+
+    from consolecheck.files.intake import Refused, text_file
+    from consolecheck.judging.view import Observed
+    from consolecheck.reading.inference.map import MapFault, confirmed, load_map
+
+    try:
+        given = load_map(text_file(path), path)
+    except (Refused, MapFault) as reason:
+        raise Stop(str(reason), USAGE) from None
+    at = datetime.now(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
+    covered = {}
+    for side, snapshot in snapshots.items():
+        covered[side], why = confirmed(snapshot, given, name, at)
+        if why:
+            say(f"the reading map is not confirmed: {why}")
+    if any(s.confirmed for s in covered.values()):
+        observed = (*observed, Observed("text", "reading_map", f"sha256:{given.digest}", name, at))
+    return covered, observed
 
 
 def written(proof: "Proof", target: Path) -> list[Path]:

@@ -38,7 +38,7 @@ def judge(
     findings = _judged(ALL, case)
     status = "power.status" if case.is_supply else "cooling.status"
     verdict = verdict_of(findings, ((status, unit), ("identity.replaced", unit)))
-    if after.basis == "inferred" or before.basis == "inferred":
+    if after.unconfirmed or before.unconfirmed:
         verdict = verdict if verdict is Verdict.NOT_VERIFIED else Verdict.INCONCLUSIVE
     return Judgement(verdict, unit, tuple(findings))
 
@@ -65,7 +65,7 @@ def judge_alone(
     essential = essential_alone(case)
     findings.extend(_unshown(findings, essential, case))
     verdict = verdict_of(findings, [(rule, subject) for rule, subject in essential if subject])
-    if after.basis == "inferred" or not acceptance.job.without_baseline:
+    if after.unconfirmed or not acceptance.job.without_baseline:
         verdict = verdict if verdict is Verdict.NOT_VERIFIED else Verdict.INCONCLUSIVE
     return Judgement(verdict, unit, tuple(findings))
 

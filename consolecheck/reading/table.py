@@ -1319,6 +1319,8 @@ def _placed(line: Line, edges: list[tuple[int, int]]) -> tuple[list[Cell | None]
             elif second > 1 and second * 3 >= shared:
                 odd = odd or f"`{text[a:b]}` could stand in two columns"
             cells[best].append((a, b))
+    if count > 2 and sum(map(len, cells)) > 1 and len(chunks(text)) == 1:
+        odd = odd or "one piece of text runs over two columns"
     made: list[Cell | None] = []
     for spans in cells:
         if not spans:

@@ -244,6 +244,14 @@ class TakenAs(NamedTuple):
     """`high` where the labels themselves say what the table is about, `fair` where a title or the rows do."""
 
 
+class Confirmation(NamedTuple):
+    """Who confirmed how an unknown device's text was taken, when (RFC 3339), and the digest of the map."""
+
+    by: str
+    at: str
+    digest: str
+
+
 class Snapshot(NamedTuple):
     """Everything read from one captured text."""
 
@@ -266,6 +274,13 @@ class Snapshot(NamedTuple):
     """SHA-256 of the dialect's files, where it is one of somebody's own and not a shipped one."""
     taken_as: tuple[TakenAs, ...] = ()
     """Of inferred readings: how each table was understood."""
+    confirmed: Confirmation | None = None
+    """Of inferred readings: the confirmation of all that `taken_as` says."""
+
+    @property
+    def unconfirmed(self) -> bool:
+        """Whether the readings are inferred and nobody has put a name to how."""
+        return self.basis == "inferred" and self.confirmed is None
 
     @property
     def readings(self) -> list[AnyReading]:

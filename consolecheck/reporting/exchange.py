@@ -58,9 +58,21 @@ class _Document(_Part):
     @model_serializer(mode="wrap")
     def _told(self, whole: SerializerFunctionWrapHandler) -> dict[str, Any]:
         data: dict[str, Any] = whole(self)
-        if data.get("dialect_digest", "") is None:
-            del data["dialect_digest"]
+        for name in ("dialect_digest", "taken_as"):
+            if data.get(name, "") is None:
+                del data[name]
         return data
+
+
+class TakenAsOut(_Part):
+    """Why the readings of one table are what they are: what its labels were taken as, where they stood, how sure that is."""
+
+    table: str
+    layout: str
+    columns: dict[str, str]
+    header_lines: list[int]
+    lines: list[int]
+    sure: str
 
 
 class ReadDocument(_Document):
@@ -72,6 +84,8 @@ class ReadDocument(_Document):
     unread: list[UnreadOut]
     dialect_digest: str | None = None
     """SHA-256 of the dialect's files, where it is not a shipped one; else the field is left out."""
+    taken_as: list[TakenAsOut] | None = None
+    """Of inferred readings: how each table was understood; else the field is left out."""
 
 
 class EvidenceOut(_Part):
@@ -192,6 +206,19 @@ def read_document(snapshot: Snapshot) -> ReadDocument:
         readings=[reading_out(s) for s in snapshot.sightings],
         unread=_unread(snapshot),
         dialect_digest=snapshot.dialect_digest,
+        taken_as=[
+            TakenAsOut(
+                table=t.table,
+                layout=t.layout,
+                columns=dict(t.columns),
+                header_lines=list(t.header_lines),
+                lines=[t.first_line, t.last_line],
+                sure=t.sure,
+            )
+            for t in snapshot.taken_as
+        ]
+        if snapshot.taken_as
+        else None,
     )
 
 

@@ -148,7 +148,7 @@ def quiet_line(judgement: Judgement, after: Snapshot) -> str:
 def quiet_snapshot(snapshot: Snapshot) -> str:
     """The same for one text: `whole wexcombe tern-04 41 readings 0 unread 0 cut`, or `partial ...`."""
     cut = sum(1 for t in snapshot.tables if t.cut)
-    word = "whole" if is_whole(snapshot) else "partial"
+    word = "inferred" if snapshot.dialect is None else "whole" if is_whole(snapshot) else "partial"
     host = next(iter(snapshot.hosts), "")
     told = f"{len(snapshot.sightings)} readings {len(snapshot.unread)} unread {cut} cut"
     return f"{word} {_word(snapshot.dialect or '')} {_word(host)} {told}"
@@ -156,7 +156,12 @@ def quiet_snapshot(snapshot: Snapshot) -> str:
 
 def is_whole(snapshot: Snapshot) -> bool:
     """Whether something was read of a text, and nothing of it was not."""
-    return bool(snapshot.sightings) and not snapshot.unread and not any(t.cut for t in snapshot.tables)
+    return (
+        bool(snapshot.sightings)
+        and not snapshot.unconfirmed
+        and not snapshot.unread
+        and not any(t.cut for t in snapshot.tables)
+    )
 
 
 def _word(text: str) -> str:
@@ -254,8 +259,10 @@ def _line(screen: Screen, finding: Finding, names: Mapping[str, str]) -> None:
 
 def _dialect(snapshot: Snapshot) -> str:
     own = f" (not a shipped one; SHA-256 {snapshot.dialect_digest})" if snapshot.dialect_digest else ""
+    if snapshot.dialect is None:
+        return "INFERRED: no dialect knows this text"
     draft = ", a draft: what is read with it counts as inferred and verifies nothing"
-    return f"dialect {snapshot.dialect}{own}{draft if snapshot.dialect and snapshot.basis == 'inferred' else ''}"
+    return f"dialect {snapshot.dialect}{own}{draft if snapshot.basis == 'inferred' else ''}"
 
 
 def show_snapshot(screen: Screen, snapshot: Snapshot) -> None:
@@ -274,6 +281,15 @@ def show_snapshot(screen: Screen, snapshot: Snapshot) -> None:
         widths = [max(len(row[i]) for row in rows) for i in (0, 1)]
         for subject, condition, rest, lines in rows:
             screen.line((f"  {subject:<{widths[0]}}  {condition:<{widths[1]}}  {rest}".rstrip() + f"  ({lines})", ""))
+    if snapshot.taken_as:
+        heading(screen, "Inferred from")
+        for taken in snapshot.taken_as:
+            where = f"lines {taken.first_line}-{taken.last_line}"
+            screen.line(
+                (f"  {where}, {'sure' if taken.sure == 'high' else 'less sure'}: {shortened(taken.layout, 100)}", "")
+            )
+            told = "; ".join(f"{label} = {field}" for label, field in dict(taken.columns).items())
+            screen.line((f"    {shortened(told, 400)}", "dim"))
     _odd_lines(screen, "Not read", snapshot.source, snapshot.unread)
     cut = [t for t in snapshot.tables if t.cut]
     if cut:

@@ -295,8 +295,11 @@ def _contradiction(one: Sighting, two: Sighting) -> str:
 
 
 def one_dialect(case: Case) -> Iterator[Draft]:
-    """Both texts come from one device family."""
+    """Both texts come from one device family, or have the layout of one reading map that a person confirmed."""
     before, after = case.before.snapshot.dialect, case.after.snapshot.dialect
+    if before is None and after is None:
+        yield _one_map(case)
+        return
     same = before == after and before is not None
     yield Draft(
         "text",
@@ -306,6 +309,27 @@ def one_dialect(case: Case) -> Iterator[Draft]:
         measured=after,
         limit=before,
         hint=None if same else "find the two captures of one device, or name the family with --dialect",
+    )
+
+
+def _one_map(case: Case) -> Draft:
+    first, second = case.before.snapshot.confirmed, case.after.snapshot.confirmed
+    if first is None or second is None:
+        return Draft(
+            "text",
+            UNDETERMINED,
+            "no dialect knows these texts; what was read of them is inferred, and nobody has confirmed how",
+            _ends(case),
+            hint="write the reading map with read --map, look it over, and give it with --confirm-map",
+        )
+    same = first.digest == second.digest
+    return Draft(
+        "text",
+        MET if same else UNDETERMINED,
+        f"both texts have the layout of the reading map that {second.by} confirmed"
+        if same
+        else "the texts were confirmed by two reading maps",
+        _ends(case),
     )
 
 
