@@ -627,3 +627,14 @@ def test_an_ssh_keygen_that_hangs_or_cannot_be_run_is_told(tmp_path: Path, monke
     with pytest.raises(FolderFault, match="ssh-keygen cannot be run"):
         sign(folder, tmp_path / "key")
     assert "none" == examine(folder).signature
+
+
+@given(
+    files=st.dictionaries(st.text(st.characters(max_codepoint=0x2FF), min_size=1, max_size=12), st.just("0" * 64)),
+    version=st.text(st.characters(max_codepoint=0xFF), max_size=8),
+)
+def test_the_short_way_to_the_canonical_form_is_the_form(files: dict[str, str], version: str) -> None:
+    """For any names: the same bytes, or none."""
+    manifest = {"schema": 1, "sealed_at": AT, "version": version, "files": files}
+    assert seal_module._plainly(manifest) in (canonical(manifest), None)
+    assert seal_module._plainly({**manifest, "schema": 1.0}) is None

@@ -169,15 +169,19 @@ class View:
         return Evidence(self.side, sighting.row.lines[0])
 
     @cached_property
-    def temperatures(self) -> Mapping[Key, float | None]:
-        """Each sensor's reading, degrees Celsius, in the order of the text; None where it gave none."""
-        found: dict[Key, float | None] = {}
+    def sensors(self) -> Mapping[Key, Sighting]:
+        """What `keyed` has of temperature sensors."""
+        found: dict[Key, Sighting] = {}
         for sighting in self.of("temperature"):
             reading = sighting.reading
-            if isinstance(reading, Temperature):
-                value = reading.value.value if reading.value is not None else None
-                found.setdefault((reading.kind, reading.unit, reading.name), value)
+            found.setdefault((reading.kind, reading.unit, reading.name), sighting)
         return found
+
+    @cached_property
+    def temperatures(self) -> Mapping[Key, float | None]:
+        """Each sensor's reading, degrees Celsius, in the order of the text; None where it gave none."""
+        values = {key: sighting.reading.given("value") for key, sighting in self.sensors.items()}
+        return {key: None if value is None else value.value for key, value in values.items()}
 
     @cached_property
     def impaired(self) -> Mapping[str, tuple[str, Evidence]]:

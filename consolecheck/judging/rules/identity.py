@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from consolecheck.judging.rules.rule import MET, UNDETERMINED, UNMET, Rule, counted, listed
 from consolecheck.judging.view import Case, Draft, View, is_serial
 from consolecheck.records.findings import Evidence
-from consolecheck.records.readings import Condition, Sighting, Snapshot
+from consolecheck.records.readings import Condition, Sighting
 
 
 def serial_of(view: View, unit: str) -> tuple[str, Sighting] | None:
@@ -232,9 +232,7 @@ def _no_proof(case: Case, old: str, new: str) -> str:
     """
     if case.seen(case.unit, "serial") or case.seen(case.unit, "removed_serial"):
         return ""
-    again = sum(
-        found is not None and found[0] == new for s in case.samples if (found := _serial_in(s.snapshot, case.unit))
-    )
+    again = sum(sample.view.serial_of(case.unit) == new for sample in case.samples)
     if again >= _SAMPLES_AGREE:
         return ""
     if resembles(old, new):
@@ -244,10 +242,6 @@ def _no_proof(case: Case, old: str, new: str) -> str:
     if alike and serial_shape(old) != serial_shape(new):
         return "is built otherwise, as if characters were lost"
     return ""
-
-
-def _serial_in(snapshot: Snapshot, unit: str) -> tuple[str, Sighting] | None:
-    return View(snapshot, "after").serials.get(unit)
 
 
 def serial_shape(serial: str) -> str:

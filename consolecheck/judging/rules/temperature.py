@@ -127,9 +127,7 @@ def none_vanished(case: Case) -> Iterator[Draft]:
 def named(view: View, names: list[str]) -> list[tuple[Sighting, Quantity]]:
     """The sensors that give a value and have one of the words in their name."""
     found = []
-    for key, sighting in view.keyed.items():
-        if key[0] != "temperature":
-            continue
+    for sighting in view.sensors.values():
         reading = sighting.reading
         name = (reading.name or "").lower()
         if isinstance(reading, Temperature) and reading.value is not None and any(n in name for n in names):
