@@ -1,6 +1,7 @@
 """What a live job survives: a table of faults, each put in at every place where it can happen.
 
-Run: `python benchmarks/faults.py --out docs/faults.md` (`--workers 2`; `--only NAME`, `--every 20` for a part of it).
+Run: `python benchmarks/faults.py --out docs/faults.md` (`--workers 2`; `--only NAME`, `--every 20` for a part of
+it; `--kept FILE` to go on where it was).
 Needs POSIX: processes are forked, and ended by SIGKILL.
 
 Every row is the same good swap of psu-2 on the simulated switch, carried out by the program's own loop in simulated
@@ -589,15 +590,26 @@ def is_lost(name: str, end: End) -> bool:
     return bool(end.wrong) or end.verdict not in FAULTS[name].right
 
 
-def campaign(names: Sequence[str], every: int, workers: int) -> dict[str, list[End]]:
-    """Every fault at every place, or at every so many-th."""
+def campaign(names: Sequence[str], every: int, workers: int, kept: Path | None) -> dict[str, list[End]]:
+    """Every fault at every place, or at every so many-th. What stands in `kept` is not tried again."""
     at = places()
     tasks = [(name, n) for name in names for n in at[FAULTS[name].where][::every]]
-    ends: dict[str, list[End]] = {name: [] for name in names}
+    known: dict[tuple[str, int], End] = {}
+    if kept is not None and kept.exists():
+        for line in kept.read_text(encoding="utf-8").splitlines():
+            name, n, *end = json.loads(line)
+            known[name, n] = End(*end)
+    ends: dict[str, list[End]] = {
+        name: [known[name, n] for task, n in tasks if (task, n) in known and task == name] for name in names
+    }
+    tasks = [task for task in tasks if task not in known]
     began = time.monotonic()
     with multiprocessing.get_context("fork").Pool(workers) as pool:
         for number, (name, end) in enumerate(pool.imap(one, tasks, chunksize=4), 1):
             ends[name].append(end)
+            if kept is not None:
+                with kept.open("a", encoding="utf-8") as file:
+                    file.write(json.dumps([name, tasks[number - 1][1], *end]) + "\n")
             if is_lost(name, end):
                 print(
                     f"\n{name} at {end.place}: {end.verdict or 'no verdict'}; {'; '.join(end.wrong)}", file=sys.stderr
@@ -616,10 +628,11 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
     parser.add_argument("--out", type=Path, help="where to write the table")
     parser.add_argument("--only", action="append", choices=FAULTS, help="this row; may be repeated")
+    parser.add_argument("--kept", type=Path, help="a file of what was tried already, so that a run can go on")
     parser.add_argument("--every", type=int, default=1)
     parser.add_argument("--workers", type=int, default=1)
     given = parser.parse_args()
-    ends = campaign(given.only or list(FAULTS), given.every, given.workers)
+    ends = campaign(given.only or list(FAULTS), given.every, given.workers, given.kept)
     told = table(ends, given.every)
     print(told)
     if given.out:

@@ -17,6 +17,7 @@ A half character at the end of what arrived is treated in the same way until its
 
 import base64
 import codecs
+import errno
 import json
 import os
 import re
@@ -283,4 +284,6 @@ def _created(path: Path) -> _Growing:
     except FileExistsError:
         raise CannotRecord(f"{path} exists and is not overwritten; name another file") from None
     except OSError as reason:
-        raise CannotRecord(f"{path} cannot be made ({reason.strerror or reason}); name another place") from None
+        full = reason.errno in (errno.ENOSPC, errno.EFBIG, getattr(errno, "EDQUOT", errno.ENOSPC))
+        act = "make room on its disk, then start again" if full else "name another place"
+        raise CannotRecord(f"{path} cannot be made ({reason.strerror or reason}); {act}") from None
