@@ -1,8 +1,9 @@
 """How much of what inference reads of a family, its own dialect withheld, a draft reads as well.
 
     .venv/bin/python benchmarks/draft.py [FAMILY ...]
+    .venv/bin/python benchmarks/draft.py DIR     # texts of your own, in folders of a family each
 
-Each text of the fixtures is drafted from alone. Printed are readings inferred, readings that the draft gives (all of
+Each text is drafted from alone. Printed are readings inferred, readings that the draft gives (all of
 them equal to inferred ones, or this ends with an error), and why the rest was left out.
 """
 
@@ -19,7 +20,7 @@ def main(families: list[str]) -> None:
     """Prints the table and the reasons."""
     inferred, drafted, texts = Counter[str](), Counter[str](), Counter[str]()
     reasons = Counter[str]()
-    for raw, family in {path.read_bytes(): path.parent.parent.name for path in _captures(families)}.items():
+    for raw, family in {path.read_bytes(): family for path, family in _captures(families)}.items():
         readings = Counter(map(repr, read_unknown(raw, family).readings))
         texts[family] += 1
         inferred[family] += readings.total()
@@ -45,9 +46,12 @@ def main(families: list[str]) -> None:
         print(f"{number:>5}  {reason}")
 
 
-def _captures(families: list[str]) -> list[Path]:
+def _captures(families: list[str]) -> list[tuple[Path, str]]:
+    if len(families) == 1 and Path(families[0]).is_dir():
+        return [(path, path.parent.name) for path in sorted(Path(families[0]).glob("*/*.txt"))]
     found = sorted(shipped("fixtures").glob("*/*/*.txt"))
-    return [p for p in found if p.stem in ("before", "after") and (not families or p.parent.parent.name in families)]
+    texts = [(path, path.parent.parent.name) for path in found if path.stem in ("before", "after")]
+    return [(path, family) for path, family in texts if not families or family in families]
 
 
 if __name__ == "__main__":

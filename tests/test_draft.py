@@ -106,6 +106,16 @@ def test_commands_are_taken_from_prompts_of_the_usual_forms(prompt: str) -> None
     assert made.snapshot.tables[0].ended
 
 
+def test_bare_rows_without_a_prompt_or_a_header_are_known_by_themselves() -> None:
+    rows = b"".join(b"Fan %d  | 5%d00 RPM | ok\n" % (n, n) for n in range(1, 5))
+    made = draft(rows, "ours", "rows.txt")
+    assert 4 == len(made.snapshot.readings)
+    assert not made.commands
+    ours = Dialect("ours", made.files["dialect.toml"], made.files, "ours", "here")
+    other = read_text(rows.replace(b"Fan 3  | 5300 RPM | ok", b"Fan 3  | 5300 RPM | failed"), "other", (ours,), ours)
+    assert ["fan-3"] == [r.unit for r in other.readings if r.condition is not Condition.OK]
+
+
 def test_a_word_that_nobody_is_sure_of_stays_unknown_and_is_told() -> None:
     made = draft(AT_A_GLANCE, "ours", "razorbill.txt")
     assert {"ok": Condition.OK, "sulking": Condition.UNKNOWN} == made.words["fan"]

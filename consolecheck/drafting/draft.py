@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from consolecheck.drafting.manifest import toml_of
 from consolecheck.drafting.places import KEY, SECTION, NotPlaced, Placed, Places, Plan, Put
-from consolecheck.drafting.rules import TELLING, Rule, frame, literal, row, value, words, written
+from consolecheck.drafting.rules import TELLING, Rule, as_pattern, frame, literal, row, value, words, written
 from consolecheck.reading.dialect import COMMON_WORDS, Dialect, DialectFault
 from consolecheck.reading.inference.values import condition_of, is_blank, plain
 from consolecheck.reading.reader import read_text, read_unknown
@@ -61,7 +61,7 @@ class Table(NamedTuple):
     placed: tuple[Placed, ...]
     template: str
     manifest: str
-    begins: str | None
+    begins: tuple[str, ...]
     commands: tuple[str, ...]
 
 
@@ -261,10 +261,13 @@ class _Maker:
                 fields.setdefault(put.field, []).append(put.text)
         identity = {field for one in placed for field in _identity(one)}
         filled = any(field.startswith(SECTION) for field in fields)
-        values = [
-            f"Value {'Filldown ' if field.startswith(SECTION) else ''}{field.upper()} "
-            f"({words(texts) if field.startswith(KEY) else value(texts, identity=field in identity)})"
+        patterns = {
+            field: words(texts) if field.startswith(KEY) else value(texts, identity=field in identity)
             for field, texts in fields.items()
+        }
+        values = [
+            f"Value {'Filldown ' if field.startswith(SECTION) else ''}{field.upper()} ({pattern})"
+            for field, pattern in patterns.items()
         ]
         several = any("Continue.Record" in rule.action for rule in rules)
         if filled and several:
@@ -296,7 +299,7 @@ class _Maker:
             tuple(placed),
             template,
             self._described(group, placed, units),
-            self._begins(group, placed, frames),
+            self._begins(group, placed, rules, patterns),
             tuple(dict.fromkeys(c for t in group.taken if (c := self._command(t)))),
         )
 
@@ -409,21 +412,27 @@ class _Maker:
             numbers += [n for n in range(first, taken.last_line + 1) if n in self.texts]
         return list(dict.fromkeys(numbers))
 
-    def _begins(self, group: _Group, placed: Sequence[Placed], frames: Sequence[str]) -> str | None:
-        """A pattern for the line by which the table is known, if no other line of the capture is like it."""
-        mine = set(self._range(group))
-        candidates = [_head(f) for f in frames if not is_ruler(f)]
+    def _begins(
+        self, group: _Group, placed: Sequence[Placed], rows: Sequence[Rule], patterns: Mapping[str, str]
+    ) -> tuple[str, ...]:
+        """Patterns for the lines by which the table is known, if no other line of the capture is like them."""
+        mine = self._range(group)
         first = min(placed, key=lambda p: p.lines)
         number = min(_own_lines(first))
+        heads = [n for n in mine if n < number and n not in self.unread and self.texts[n].strip()]
+        candidates: list[tuple[str, ...]] = [(_head(self.texts[n]),) for n in heads if not is_ruler(self.texts[n])]
         put = min((p for p in first.puts if p.line == number), key=lambda p: p.start)
-        if len(key := self.texts[number][: put.start].strip()) > 2:
-            candidates.append(_head(key)[:-1])
-        for pattern in candidates:
-            if len(re.sub(r"\W|\\d", "", pattern)) < 3:
-                continue
-            if not any(re.match(pattern, text) for n, text in self.texts.items() if n not in mine):
-                return pattern
-        return None
+        if not heads and len(key := self.texts[number][: put.start].strip()) > 2:
+            candidates.append((_head(key)[:-1],))
+        if not heads:  # a table without a header is known by its rows
+            candidates.append(tuple(dict.fromkeys(as_pattern(rule.pieces, patterns) for rule in rows)))
+        others = [text for n, text in self.texts.items() if n not in set(mine)]
+        for each in candidates:
+            if all(len(re.sub(r"\W|\\d", "", p)) > 2 or "|" in p for p in each) and not any(
+                re.match(p, text) for p in each for text in others
+            ):
+                return each
+        return ()
 
     def _command(self, taken: TakenAs) -> str | None:
         above = [n for n in self.typed if n < taken.first_line]
@@ -498,7 +507,7 @@ class _Maker:
             if command == NO_COMMAND:
                 out.append("capture = false")
         for table in tables:
-            begins = f"begins = [{toml_of(table.begins)}]" if table.begins else ""
+            begins = f"begins = {toml_of(table.begins)}" if table.begins else ""
             out += ["", table.manifest.replace("@begins@\n", begins + "\n" if begins else "").replace("\n@begins@", "")]
         for kind, listed in known.items():
             own = {w: c for w, c in listed.items() if COMMON_WORDS.get(w.lower()) is not c}
@@ -553,9 +562,12 @@ class _Maker:
                     for n in _own_lines(first)
                 ]
                 header = max(before, key=len)
+                if len(header) < 3:
+                    pieces = [piece.strip() for n in _own_lines(first) for piece in re.split(r"\d+", self.texts[n])]
+                    header = max(pieces, key=len)
             if len(header) > 2:
                 found[header[:70].strip()] = None
-        return list(found) or [self.name]
+        return list(found) or [f"no header was seen for {self.name}"]
 
     def _whole(
         self,

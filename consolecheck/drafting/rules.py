@@ -6,7 +6,7 @@ the width of their blanks share it.
 """
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from consolecheck.drafting.places import Cell, Put
@@ -126,6 +126,13 @@ def written(rules: Sequence[Rule], exact: bool = False) -> list[str]:
         made.append((out + "$$" + action, out.count(r"\S+")))
     continued = [m for m in made if "Continue" in m[0]]
     return [m[0] for m in sorted(made, key=lambda m: m[1])] if not continued else [m[0] for m in made]
+
+
+def as_pattern(pieces: Sequence[Piece], patterns: Mapping[str, str]) -> str:
+    """A rule as a pattern for the manifest; `patterns` are those of the fields."""
+    out = "".join(" +" if isinstance(piece, Gap) else piece for piece in pieces)
+    out = re.sub(r"\$\{(\w+)\}", lambda m: f"(?:{patterns[m[1].lower()]})", out)
+    return f" *{out.replace('$$', chr(92) + '$')}$"
 
 
 def words(texts: Iterable[str]) -> str:

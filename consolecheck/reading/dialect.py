@@ -549,5 +549,7 @@ def _fields_used(table: Table, sorts: list[Sort]) -> set[str]:
             used |= set(re.findall(r"\{(\w+)\}", form or ""))
         if sort.status_from:
             used.add(sort.status_from)
+        if sort.quantity:
+            used.add("value")
     groups = {g for s in sorts for p in s.when.values() for g in re.compile(p).groupindex}
     return used - groups
