@@ -37,7 +37,7 @@ CHUNK = 500
 """Pairs that share one seed: what is done again after a kill is at most this for each worker."""
 SITES = 6
 """Simulated sites for each scenario."""
-SHOWN = 3
+SHOWN = 1
 """Examples kept of each kind and chunk."""
 GOAL_KEPT = 0.999
 WHOLE_WORDS = ("status-word", "status-word-of-unit")

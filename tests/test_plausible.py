@@ -107,6 +107,9 @@ def test_no_good_swap_is_doubted(case: Case) -> None:
             FAN,
             [("after", "3    a      turning  45      8490 ", "3    a      turning  45      84900")],
         ),
+        ("cooling.together", "sonic/fan-2-replaced", [("after", "fan1      45%", "fan1     145%")]),
+        ("text.same-rows", SUPPLY, [("before", "1    serving   A     AC ", "1    serving   A     -  ")]),
+        ("temperature.fell", "cisco_nxos/fan-2-replaced", [("before", "90          36  ", "90          86  ")]),
         ("cooling.baseline-turns", SUPPLY, [("before", "8520", "0   ")]),
         ("temperature.too-cold", FAN, [("after", "outlet  33.", "outlet  3.")]),
         ("temperature.too-cold", SUPPLY, [("after", "psu-2   34.5", "psu-2   4.5 ")]),
@@ -159,6 +162,11 @@ def test_the_label_or_two_samples_settle_what_a_serial_leaves_open() -> None:
     assert doubted("identity.replaced", findings(SUPPLY, edits, ("psu-2.serial=WXS-20434",))[1]) == []
     assert doubted("identity.replaced", findings(SUPPLY, edits, samples=1)[1]) == ["psu-2"]
     assert doubted("identity.replaced", findings(SUPPLY, edits, samples=2)[1]) == []
+
+
+def test_samples_that_are_one_text_again_and_again_settle_nothing() -> None:
+    assert "samples" in doubted("temperature.settled", findings(SUPPLY, [], samples=4)[1])
+    assert "samples" not in doubted("temperature.settled", findings(SUPPLY, [], samples=3)[1])
 
 
 @pytest.mark.parametrize(

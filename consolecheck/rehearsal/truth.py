@@ -199,7 +199,7 @@ class Truth:
             if side == "before" and kind == "link":
                 return "a port that had no link in the baseline, as a port without one is printed"
         if all(isinstance(v, Quantity) for v in (*difference.was, *difference.now)):
-            return self._measured(side, difference, other, damaged)
+            return self._measured(side, difference, other, damaged, spliced)
         return ""
 
     def _replayed(self, side: str, damaged: Snapshot) -> bool:
@@ -231,8 +231,9 @@ class Truth:
             return ""
         return "" if went is None else "a time that such a job may take"
 
-    def _measured(self, side: str, difference: Difference, other: Said, damaged: Snapshot) -> str:
-        if difference.fact in _SETTINGS or not difference.was or not difference.now:
+    def _measured(self, side: str, difference: Difference, other: Said, damaged: Snapshot, spliced: bool) -> str:
+        """Spliced rows may also give a figure that the right ones do not."""
+        if difference.fact in _SETTINGS or not difference.now or not (difference.was or spliced):
             return ""
         sightings = [s for s in damaged.sightings if _key(s.reading) == difference.key]
         if len(difference.now) > 1 and not _in_several_tables(sightings, damaged):
@@ -243,7 +244,9 @@ class Truth:
                 return ""
         quantities = [q for q in (*difference.was, *difference.now) if isinstance(q, Quantity)]
         then = other.get(difference.key, {}).get(difference.fact, ())
-        references = [q for q in then or difference.was if isinstance(q, Quantity)]
+        references = [q for q in then or difference.was if isinstance(q, Quantity) and q.value]
+        if not references:  # what stood still before, for being ill
+            references = [q for q in difference.was if isinstance(q, Quantity)]
         if len({q.unit for q in (*quantities, *references)}) != 1:
             return ""
         for now in difference.now:
@@ -319,6 +322,8 @@ FACTORS: Mapping[str, float] = {"V": 1.15, "A": 2.5, "W": 2.5, "rpm": 2.0, "%": 
 WHEN_ONE_WAS_ILL = 2.0
 """So many times as much where a fan, or a supply, was ill before or is what was replaced: the others run up, and down
 again. Common practice, no source."""
+MOST_PERCENT = 110.0
+"""Percent of its full speed that a fan is driven to at most, with some tolerance. Common practice, no source."""
 BESIDE_PEERS = 0.25
 """Share by which one fan's change may differ from that of the others in its table. Common practice, no source."""
 
@@ -332,7 +337,8 @@ def _plausible(now: Quantity, reference: Quantity, ran_up: bool) -> bool:
     if ran_up and now.unit != "V":
         factor *= WHEN_ONE_WAS_ILL
     low, high = sorted((abs(now.value), abs(reference.value)))
-    return now.value * reference.value >= 0 and high <= low * factor
+    in_scale = now.unit != "%" or now.value <= MOST_PERCENT
+    return now.value * reference.value >= 0 and high <= low * factor and in_scale
 
 
 def _within_limits(reading: AnyReading, value: Quantity) -> bool:

@@ -165,7 +165,7 @@ def same_rows(case: Case) -> Iterator[Draft]:
             )
 
 
-_FACTS = ("serial", "part_number", "airflow", "airflow_word", "feed")
+_FACTS = ("serial", "part_number", "airflow", "airflow_word", "feed", "input_type")
 _TELLING = (Condition.WARNING, Condition.FAILED, Condition.NO_INPUT, Condition.ABSENT)
 
 
@@ -489,6 +489,8 @@ def stands_by(case: Case) -> Iterator[Draft]:
 
 TOGETHER_WITHIN = 0.25
 """Share by which one fan may change beside those like it. Common practice, as for a fan beside its peers."""
+MOST_PERCENT = 110.0
+"""Percent of its full speed that a fan is driven to at most, with some tolerance. Common practice, no source."""
 FAN_FACTOR, FAN_FACTOR_WHEN_ILL = 2.0, 4.0
 """Factor within which a fan's speed or duty stays over a swap; the larger one where fans were ill, or are what was
 replaced, since the others run up for one that is out. Common practice, no source."""
@@ -538,6 +540,10 @@ def fans_together(case: Case) -> Iterator[Draft]:
             low, high = sorted((was.value, now.value))
             if now.value <= 0 and name == "speed":
                 continue  # one that stands now is spoken of by other rules
+            if now.unit == "%" and now.value > MOST_PERCENT >= was.value:
+                message = f"{later.reading.subject} shows {now}, and showed {was} before"
+                yield _doubted(case, earlier, later, name, message, "a share of its full speed, common practice")
+                continue
             if high > max(low, 0.0) * factor and high > 0:
                 message = f"{later.reading.subject} shows {now} and showed {was} before"
                 yield _doubted(case, earlier, later, name, message, f"within a factor of {factor:g}, common practice")
