@@ -108,6 +108,8 @@ def test_no_good_swap_is_doubted(case: Case) -> None:
             [("after", "3    a      turning  45      8490 ", "3    a      turning  45      84900")],
         ),
         ("cooling.together", "sonic/fan-2-replaced", [("after", "fan1      45%", "fan1     145%")]),
+        ("cooling.together", SUPPLY, [("after", "2    a      turning  45  ", "2    a      turning  70  ")]),
+        ("power.baseline-adds-up", BMC, [("before", "5.040  ", "5.640  ")]),
         ("text.same-rows", SUPPLY, [("before", "1    serving   A     AC ", "1    serving   A     -  ")]),
         ("temperature.fell", "cisco_nxos/fan-2-replaced", [("before", "90          36  ", "90          86  ")]),
         ("cooling.baseline-turns", SUPPLY, [("before", "8520", "0   ")]),

@@ -159,6 +159,8 @@ class Truth:
                 return False  # a part that blew the wrong way may be what was to be replaced
             if self.was_ill and all(isinstance(v, Quantity) for v in (*difference.was, *difference.now)):
                 return False  # what an ill part measured is no measure for the one that is in
+            if self.was_ill and difference.fact == "part_number" and not difference.now:
+                return False  # a dead part may not have told it: its peers are of the same make
         if side == "before" and difference.fact == "condition" and other is not None:
             # What is well now need not have been; nor does it count how ill the part was that came out.
             return unit != self.swap.unit and other.get("condition") != frozenset((Condition.OK,))
@@ -190,12 +192,18 @@ class Truth:
         other = self.said["after" if side == "before" else "before"]
         kind, _, name = difference.key
         if difference.fact == "serial":
+            if (
+                spliced
+                and difference.key[1] != self.swap.unit
+                and difference.now == other.get(difference.key, {}).get("serial")
+            ):
+                return SPLICED
             return self._serial(difference, other)
         if kind == "device" and name in ("uptime", "clock"):
             return self._time(side, damaged)
         if spliced and difference.fact == "condition":
-            if difference.now == frozenset((Condition.OK,)):
-                return "a row, table or status word as another device, or this one at another time, prints it"
+            if difference.now <= frozenset((Condition.OK,)):
+                return SPLICED
             if side == "before" and kind == "link":
                 return "a port that had no link in the baseline, as a port without one is printed"
         if all(isinstance(v, Quantity) for v in (*difference.was, *difference.now)):
@@ -309,6 +317,7 @@ def _in_several_tables(sightings: Sequence[Sighting], snapshot: Snapshot) -> boo
     return len(set(places)) == len(places)
 
 
+SPLICED = "a row, table or status word as another device, or this one at another time, prints it"
 LEAST_VALUES = 8
 """So many measured values do not all stand still, to the digit, over a swap. Common practice, no source."""
 RESEMBLES = 1
@@ -373,7 +382,12 @@ def _cell(sighting: Sighting, fact: str) -> tuple[str, str | None]:
 
 
 def form(cell: str) -> str:
-    """How a number is printed: its sign, whether it begins with a needless zero, its decimals, what follows."""
+    """How a number is printed: its sign, whether it begins with a needless zero, its decimals, what follows.
+
+    Empty where it is not printed in digits, but coded.
+    """
+    if not re.match(r"\s*[+-]?\d", cell):
+        return ""
     found = re.match(r"\s*([+-]?)(\d*)(?:(\.)(\d*))?(.*)\Z", cell)
     assert found is not None, "anything fits"
     sign, whole, point, decimals, rest = found.groups(default="")

@@ -15,11 +15,11 @@ from typing import NamedTuple
 from consolecheck.judging.rules.cooling import against_baseline, groups_of_peers
 from consolecheck.judging.rules.identity import chassis
 from consolecheck.judging.rules.load import adds_up, load_of, rated_alike
-from consolecheck.judging.rules.rule import MET, UNDETERMINED, UNMET, Rule, counted, listed
+from consolecheck.judging.rules.rule import MET, UNDETERMINED, UNMET, Rule, counted, limits_of, listed
 from consolecheck.judging.rules.temperature import inlet
 from consolecheck.judging.view import Case, Draft, View
 from consolecheck.records.findings import Evidence
-from consolecheck.records.readings import AnyReading, Condition, Device, Fan, Limited, PowerSupply, Sighting
+from consolecheck.records.readings import AnyReading, Condition, Device, Fan, Kind, Limited, PowerSupply, Sighting
 from consolecheck.records.units import Quantity
 
 _AGAIN = "capture again"
@@ -439,8 +439,21 @@ def sums_hold(case: Case) -> Iterator[Draft]:
 def baseline_adds_up(case: Case) -> Iterator[Draft]:
     """The figures of the baseline agree with each other as those after the swap must.
 
-    Of the part that came out nothing is asked if it was not well.
+    And no row of it says ok of a value that lies beyond the limits beside it. Of the part that came out nothing is
+    asked if it was not well.
     """
+    said_ok = {
+        (s.reading.kind, s.reading.subject)
+        for s in case.before.snapshot.sightings
+        if s.reading.condition is Condition.OK and not _ill_before(case, s.reading.unit)
+    }
+    kinds: tuple[Kind, ...] = ("power_supply", "fan", "temperature", "device")
+    for kind in kinds:
+        for draft in limits_of(case.before, kind):
+            if draft.outcome is UNMET and (kind, draft.subject) in said_ok:
+                yield draft._replace(
+                    outcome=UNDETERMINED, message=f"before the swap, and said to be ok: {draft.message}"
+                )
     for rule in (adds_up, rated_alike):
         for draft in rule(case.before, case):
             if not _ill_before(case, draft.unit or draft.subject):
@@ -528,6 +541,7 @@ def fans_together(case: Case) -> Iterator[Draft]:
                 message = f"{later.reading.subject} turned at {was} and turns at {now}, and those like it changed by {middle - 1:+.0%}"
                 yield _doubted(case, earlier, later, "speed", message, f"within {TOGETHER_WITHIN:.0%}, common practice")
     yield from _new_fan_beside_peers(case)
+    yield from _driven_alike(case)
     for earlier, later in both.values():
         if id(later) in doubted or _ill_before(case, later.reading.unit):
             continue
@@ -547,6 +561,47 @@ def fans_together(case: Case) -> Iterator[Draft]:
             if high > max(low, 0.0) * factor and high > 0:
                 message = f"{later.reading.subject} shows {now} and showed {was} before"
                 yield _doubted(case, earlier, later, name, message, f"within a factor of {factor:g}, common practice")
+
+
+ALIKE_WITHIN, UNLIKE_FROM = 2.0, 10.0
+"""Points of percent within which duties are one duty, and from which they are not. Common practice, no source."""
+
+
+def _driven_alike(case: Case) -> Iterator[Draft]:
+    """Fans that one control drives in one capture are driven by it in the other: three duties or more, all alike."""
+    driven = [
+        {
+            s.reading.subject: (q.value, s)
+            for s in view.of("fan")
+            if (q := s.reading.given("speed_percent")) is not None
+            and not (s.reading.unit or "").startswith("psu-")
+            and s.reading.condition is Condition.OK
+            and not _ill_before(case, s.reading.unit)
+        }
+        for view in (case.before, case.after)
+    ]
+    for view, told, other in ((case.after, driven[1], driven[0]), (case.before, driven[0], driven[1])):
+        if len(told) < 2 or len(other) < 3:
+            continue
+        spread = max(d for d, _ in other.values()) - min(d for d, _ in other.values())
+        middle = median(d for d, _ in told.values())
+        duty, sighting = max(told.values(), key=lambda found: abs(found[0] - middle))
+        if (
+            spread <= ALIKE_WITHIN
+            and max(d for d, _ in told.values()) - min(d for d, _ in told.values()) >= UNLIKE_FROM
+        ):
+            yield Draft(
+                sighting.reading.subject,
+                UNDETERMINED,
+                f"{sighting.reading.subject} is driven at {duty:g} % {view.side} the swap, unlike the others; in the other "
+                "capture all are driven alike",
+                (view.at(sighting, "speed_percent"),),
+                Quantity(value=duty, unit="%"),
+                Quantity(value=middle, unit="%"),
+                "common practice",
+                hint=_AGAIN,
+                unit=sighting.reading.unit,
+            )
 
 
 def _new_fan_beside_peers(case: Case) -> Iterator[Draft]:

@@ -176,7 +176,7 @@ def limits_steady(case: Case) -> Iterator[Draft]:
 def agreement(case: Case) -> Iterator[Draft]:
     """Where one text prints a thing twice, both agree: in condition, in serial, and in value.
 
-    Two moments lie between two tables, so values may differ by a twentieth or one unit; more means
+    Two moments lie between two tables, so values may differ by a twentieth or one unit (0.15 V of volts); more means
     that one of them was not rightly read. Within one table a thing stands once, or twice to the letter. A unit has
     one serial, one part number and one kind of input in all tables, where it has in the other text.
     """
@@ -289,7 +289,8 @@ def _contradiction(one: Sighting, two: Sighting) -> str:
             if other is None:
                 continue
             apart = abs(quantity.value - other.value)
-            if quantity.unit != other.unit or apart > max(1.0, 0.05 * abs(quantity.value)):
+            step = 0.15 if quantity.unit == "V" else 1.0
+            if quantity.unit != other.unit or apart > max(step, 0.05 * abs(quantity.value)):
                 return f"{name.replace('_', ' ')} {quantity} and {other}"
     return ""
 
