@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from consolecheck.reading.screen import LONGEST_LINE, clean, without_telnet
+from consolecheck.reading.screen import LONGEST_LINE, _is_plain, clean, without_telnet
 
 CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f]")
 IAC, DONT, DO, WONT, WILL, SB, NOP, SE = b"\xff", b"\xfe", b"\xfd", b"\xfc", b"\xfb", b"\xfa", b"\xf1", b"\xf0"
@@ -380,3 +380,11 @@ def test_a_document_on_one_line_may_be_coloured_and_end_in_two_returns() -> None
         assert long == line.text
     (line,) = clean(f"{long}\x1b[5D\x1b[K\n".encode()).lines
     assert long != line.text or line.doubt
+
+
+@given(st.lists(st.sampled_from([b"\r\n", b"\n", b"\r", b"a", b" ", b"\t", b"\x7f", b"\x1b", b"\x9b", "é".encode()])))
+def test_plain_text_is_told_from_text_to_be_played(pieces: list[bytes]) -> None:
+    """The short way says plain only of what the long way says so of, and of all ASCII that it does."""
+    raw = b"".join(pieces)
+    text = raw.decode("utf-8", "replace").replace("\r\n", "\n").replace("\n", "")
+    assert _is_plain(raw) == (text.isascii() and text.isprintable())

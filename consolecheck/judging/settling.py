@@ -11,7 +11,7 @@ line is taken out first, and the curve may begin at a later sample than the firs
 
 import math
 from collections.abc import Collection, Mapping, Sequence
-from functools import lru_cache
+from functools import cache, lru_cache
 from statistics import median
 from typing import TYPE_CHECKING, Literal, NamedTuple, Protocol
 
@@ -327,12 +327,19 @@ class _Grid(NamedTuple):
     bent: _Columns
 
 
+@cache
+def _rates() -> "Numbers":
+    import numpy as np
+
+    return 1 / np.geomspace(8.0, 1200.0, 60)
+
+
 @lru_cache(maxsize=16)
 def _grid(x: tuple[float, ...]) -> _Grid:
     import numpy as np
 
     t = np.asarray(x, float) - x[0]
-    rates = 1 / np.geomspace(8.0, 1200.0, 60)
+    rates = _rates()
     left = np.exp(-np.outer(rates, t))
     ones = np.ones_like(left)
     plain = np.stack([ones, left], axis=2)

@@ -118,11 +118,19 @@ def decoded(raw: bytes) -> str:
 
 
 _line = partial(tuple.__new__, Line)
+_PLAIN_BYTES = bytes((0x0A, *range(0x20, 0x7F)))
+
+
+def _is_plain(data: bytes) -> bool:
+    """Whether it is ASCII without any control character but its line ends: told sooner than by characters."""
+    others = data.translate(None, _PLAIN_BYTES)
+    return not others or (len(others) == data.count(b"\r\n") and others.count(b"\r") == len(others))
 
 
 def clean(raw: bytes) -> CleanText:
     """The visible lines of `raw`, with the usual pager prompts taken out."""
-    text = decoded(without_telnet(raw)).removeprefix("\ufeff").replace("\r\n", "\n")
+    data = without_telnet(raw)
+    text = decoded(data).removeprefix("\ufeff").replace("\r\n", "\n")
     numbers: Iterable[int] = count(1)
     if "\n" not in text and "\r" in text:  # old terminal logs end lines with a lone carriage return
         pieces, numbers = text.split("\r"), repeat(1)
@@ -133,7 +141,7 @@ def clean(raw: bytes) -> CleanText:
     if not ends_mid_line:
         pieces.pop()
     lines: list[Line] = []
-    played = not text.replace("\n", "").isprintable() and _CONTROL.search(text) is not None
+    played = not _is_plain(data) and not text.replace("\n", "").isprintable() and _CONTROL.search(text) is not None
     if not played:
         # As `Line(number, piece.rstrip())`, at a third of the time.
         lines = list(map(_line, zip(numbers, map(str.rstrip, pieces), repeat(""))))
