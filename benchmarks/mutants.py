@@ -83,8 +83,8 @@ OPERATORS = tuple(
 )
 SLOWEST_SECONDS = 4.0
 """A test that takes longer is not put before a mutant."""
-MOST_TESTS = 400
-"""So many of the tests that reach a line are put before its mutants, the quickest."""
+MOST_OF_A_FILE = 120
+"""So many tests of one file are put before a mutant, the quickest."""
 
 
 class Mutant(NamedTuple):
@@ -163,7 +163,7 @@ def reach(out: Path) -> None:
     place = {test: number for number, (_, test) in enumerate(quick)}
     lines = {
         str(Path(file).relative_to(ROOT).as_posix()): {
-            str(line): sorted(place[context] for context in contexts if context in place)[:MOST_TESTS]
+            str(line): sorted(place[context] for context in contexts if context in place)
             for line, contexts in data.contexts_by_lineno(file).items()
         }
         for file in data.measured_files()
@@ -188,14 +188,21 @@ class Reached(NamedTuple):
 
     def tests(self, mutant: Mutant) -> list[tuple[float, str]]:
         """The tests that reach a mutant, quickest first; for a line that runs at import, all that reach its file."""
-        of_file = self.lines.get(mutant.file, {})
-        found = set(of_file.get(str(mutant.line), ()))
+        lines = self.lines.get(mutant.file, {})
+        found = set(lines.get(str(mutant.line), ()))
         if not found:
             first, last = _statement(mutant.file, mutant.line)
-            found = {test for line in range(first, last + 1) for test in of_file.get(str(line), ())}
-        if not found and (str(mutant.line) in of_file or _at_import(mutant.file, mutant.line)):
-            found = {test for tests in of_file.values() for test in tests}
-        return [self.quick[number] for number in sorted(found)[:MOST_TESTS]]
+            found = {test for line in range(first, last + 1) for test in lines.get(str(line), ())}
+        if not found and (str(mutant.line) in lines or _at_import(mutant.file, mutant.line)):
+            found = {test for tests in lines.values() for test in tests}
+        # Of one test file some hundred tests may reach a line, and only the slow ones of another say what it is for.
+        chosen, of_file = [], Counter[str]()
+        for number in sorted(found):
+            file = self.quick[number][1].partition("::")[0]
+            if of_file[file] < MOST_OF_A_FILE:
+                of_file[file] += 1
+                chosen.append(self.quick[number])
+        return chosen
 
 
 _TREES: dict[str, ast.Module] = {}
