@@ -59,8 +59,10 @@ _RAW_UNITS = {
     "curr": ("A", "current"),
     "power": ("W", "power"),
 }
+# No part takes what its neighbour can, so a value made for it cannot take long.
 _BOUNDS = re.compile(
-    r"(?P<value>[^()]*?)\s*\((?P<bounds>[^()]*(?:[=:]| at )[^()]*)\)\s*(?P<word>[A-Za-z][A-Za-z ]*)?(?P<more>\(.*\))?\s*\Z"
+    r"(?P<value>(?:\s*[^()\s]+(?:\s+[^()\s]+)*)?)\s*\((?P<bounds>(?=[^()]*(?:[=:]| at ))[^()]*)\)"
+    r"\s*(?P<word>[A-Za-z][A-Za-z ]*)?(?P<more>\(.*\))?\s*\Z"
 )
 _BOUND = re.compile(
     r"\s*(?P<name>[A-Za-z][A-Za-z _-]*?)\s*(?:[=:]|(?<= )at(?= ))\s*(?P<value>[^,=:]+?)\s*(?:,|;|\Z|(?=\s[A-Za-z_ -]+\s*[=:]))"

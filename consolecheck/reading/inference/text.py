@@ -209,8 +209,10 @@ def _as_list(grid: Grid) -> Pairs | None:
         return None
     items = []
     for row in grid.rows:
-        key, value = row.cells[0], row.cells[1]
-        if row.odd or key is None:
+        if row.odd or len(row.cells) != 2:  # a row with a cell too few or too many is no pair
+            return None
+        key, value = row.cells
+        if key is None:
             return None
         end = value or key
         items.append(
