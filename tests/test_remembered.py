@@ -10,6 +10,7 @@ from consolecheck.archive.again import Remembered
 from consolecheck.cases.check import cases_of
 from consolecheck.files.shelf import dialects, shipped
 from consolecheck.job.held import read_plainly
+from consolecheck.reading.memory import Room
 from consolecheck.reading.reader import forget
 from consolecheck.records.readings import Snapshot
 
@@ -73,3 +74,16 @@ def test_few_texts_are_remembered_however_many_come() -> None:
     for number in (*range(5), 4, 3, 2, 0):
         remembered(case.text("after") + b"\n" * number, "made", KNOWN["wexcombe"])
     assert (9, 6) == (remembered.asked, remembered.parsed)
+
+
+def test_what_is_remembered_is_bounded_over_all_tables_together() -> None:
+    """However many dialects there are: one entry too many empties all, and what is filled then counts anew."""
+    room = Room(most=5)
+    one: dict[int, int] = {}
+    two: set[int] = set()
+    for number in range(23):
+        kept: Any = one if number % 3 else two
+        room.one_more(kept)
+        one.update({number: number}) if number % 3 else two.add(number)
+        assert len(one) + len(two) <= 5
+    assert 23 % 5 == len(one) + len(two)

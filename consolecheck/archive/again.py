@@ -65,8 +65,8 @@ _OWN_DIALECTS: Final = 16
 class Remembered:
     """Reads texts, and those that were read lately not again. Bounded, and safe for several threads."""
 
-    MOST: Final = 256
-    """Texts; a read one takes some hundred kilobytes, so this stays below a hundred megabytes."""
+    MOST: Final = 64
+    """Texts; a read one takes some hundred kilobytes. Jobs that share one are judged one after the other."""
 
     def __init__(self, most: int = MOST) -> None:
         self._most = most

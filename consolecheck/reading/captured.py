@@ -9,10 +9,11 @@ import re
 from typing import NamedTuple
 
 from consolecheck.reading.dialect import Command, Dialect
+from consolecheck.reading.memory import LINES
 from consolecheck.reading.screen import LONGEST_LINE, CleanText
+from consolecheck.reading.template import LONGEST_REMEMBERED
 from consolecheck.records.text import Ending, Line, Section
 
-_REMEMBERED_LINES, _LONGEST_REMEMBERED = 2048, 200
 _RULER = re.compile(r"[-=+~_.|\s]+\Z")
 _PROMPT_REACH = 512
 """Characters from the end of a line in which a closing bracket and the prompt behind it are looked for."""
@@ -62,12 +63,6 @@ class _Splitter:
 _PLAIN = None, False
 
 
-def _remember(lines: dict[str, tuple[re.Match[str] | None, bool]] | set[str]) -> None:
-    """Makes room for one more."""
-    if len(lines) >= _REMEMBERED_LINES:
-        lines.clear()
-
-
 def split(text: CleanText, dialect: Dialect) -> Split:
     """The parts of a cleaned text, by this dialect's prompts, echoes and table beginnings."""
     echoes = dialect.echoes
@@ -83,12 +78,12 @@ def split(text: CleanText, dialect: Dialect) -> Split:
         if hit is None:
             echoed = 0 < len(content) <= longest_echo and " ".join(content.lower().split()) in echoes
             hit = turn(content, 0, LONGEST_LINE), echoed
-            if len(content) <= _LONGEST_REMEMBERED:
+            if len(content) <= LONGEST_REMEMBERED:
                 if hit == _PLAIN and not documents:  # within a document any line may close it
-                    _remember(plain)
+                    LINES.one_more(plain)
                     plain.add(content)
                 else:
-                    _remember(known)
+                    LINES.one_more(known)
                     known[content] = hit
         return hit
 

@@ -7,8 +7,10 @@ from functools import lru_cache
 from consolecheck.reading.captured import split
 from consolecheck.reading.dialect import Dialect, DialectFault
 from consolecheck.reading.flat import Flat, flattened
+from consolecheck.reading.memory import LINES, SECTIONS
 from consolecheck.reading.rows import RowReader, UnreadableRow
 from consolecheck.reading.screen import LONGEST_LINE, CleanText, clean, without_harmless_overwriting, without_pager
+from consolecheck.reading.template import LONGEST_REMEMBERED
 from consolecheck.reading.walk import Columns, in_rows
 from consolecheck.records.readings import Condition, Kind, Sighting, Snapshot, TableSeen
 from consolecheck.records.text import Line, Section, UnreadLine
@@ -115,10 +117,9 @@ def _without_a_pager(text: CleanText, dialect: Dialect) -> bool:
         found = pager.match(line, 0, LONGEST_LINE)
         if found is not None and found.end():
             return False
-        if len(line) <= _LONGEST_REMEMBERED:
+        if len(line) <= LONGEST_REMEMBERED:
+            LINES.one_more(clear)
             clear.add(line)
-    if len(clear) > _REMEMBERED_LINES:
-        clear.clear()
     return True
 
 
@@ -141,9 +142,8 @@ def _joined(sections: Sequence[Section], dialect: Dialect) -> list[Section]:
     return joined
 
 
-_REMEMBERED_LINES, _LONGEST_REMEMBERED = 2048, 200
-_REMEMBERED_SECTIONS, _LARGEST_REMEMBERED = 96, 16384
-"""Parts of texts, and their characters."""
+_LARGEST_REMEMBERED = 16384
+"""Characters of a part of a text."""
 _Told = tuple[list[Sighting], list[TableSeen], list[UnreadLine], list[UnreadLine]]
 
 
@@ -199,9 +199,8 @@ class _Reader:
         if told is None:
             told = [], [], [], []
             self._read_section(section, *told)
-            if len(self.sections) >= _REMEMBERED_SECTIONS:
-                self.sections.clear()
             if sum([len(line.text) for line in section.lines]) <= _LARGEST_REMEMBERED:
+                SECTIONS.one_more(self.sections)
                 self.sections[section] = told
         sightings += told[0]
         tables += told[1]

@@ -11,6 +11,7 @@ from typing import Any, Literal, NamedTuple
 
 from consolecheck.reading.dialect import Dialect, Sort, Table
 from consolecheck.reading.fixed_point import FIELDS, fixed_point, float32
+from consolecheck.reading.memory import ROWS
 from consolecheck.records.readings import KINDS, AnyReading, Condition, worst
 from consolecheck.records.text import Row
 from consolecheck.records.units import UnreadableQuantity, parse_duration, parse_quantity
@@ -18,7 +19,6 @@ from consolecheck.records.units import UnreadableQuantity, parse_duration, parse
 _LIMITS = frozenset(("low_critical", "low_warning", "high_warning", "high_critical"))
 _BEYOND = {"low_fatal": "low_critical", "high_fatal": "high_critical"}
 _WORDED = frozenset(("serial", "part_number", "description", "feed", "input_type"))
-_REMEMBERED_ROWS = 2048
 
 
 class UnreadableRow(ValueError):
@@ -123,8 +123,7 @@ class RowReader:
             if self.table.fixed_point or self.table.float32:
                 values = self._decoded(values)
             found = self._read(values)
-            if len(self.known) >= _REMEMBERED_ROWS:
-                self.known.clear()
+            ROWS.one_more(self.known)
             self.known[key] = found
         return found
 
@@ -143,8 +142,8 @@ class RowReader:
                     break
                 groups.update(match.groupdict())
             else:
-                if len(self.chosen) < _REMEMBERED_ROWS:
-                    self.chosen[key] = (plan, groups)
+                ROWS.one_more(self.chosen)
+                self.chosen[key] = (plan, groups)
                 return plan, groups
         if self.default is None:
             raise UnreadableRow("the dialect does not say what kind of thing this row is")

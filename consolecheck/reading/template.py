@@ -21,6 +21,7 @@ from typing import NamedTuple
 import textfsm
 
 from consolecheck.reading.bounded import hang_fault
+from consolecheck.reading.memory import LINES
 from consolecheck.records.text import Line, Mark, Row
 
 
@@ -47,8 +48,8 @@ class _Rule(NamedTuple):
     """A number for rows that this rule makes alone, unlike any other rule's."""
 
 
-_REMEMBERED_LINES, _LONGEST_REMEMBERED = 512, 200
-"""Lines a state, and their characters; switches print the same ones again and again."""
+LONGEST_REMEMBERED = 200
+"""Characters; switches print the same lines again and again."""
 
 
 class _Hit(NamedTuple):
@@ -76,9 +77,8 @@ def _first_of(rules: tuple[_Rule, ...], text: str, known: dict[str, _Hit]) -> _H
         some = cells is not None and any(cell is not None for cell in cells)
         hit = _Hit(cells if some else None, rule.fields, found, rule.shape, rule.new_state, ((rule, found),))
         break
-    if len(known) >= _REMEMBERED_LINES:
-        known.clear()
-    if len(text) <= _LONGEST_REMEMBERED:
+    if len(text) <= LONGEST_REMEMBERED:
+        LINES.one_more(known)
         known[text] = hit
     return hit
 
