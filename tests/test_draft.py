@@ -28,6 +28,7 @@ WITHHELD = (
     "ipmitool/psu-2-left-out",
     "fortinet/psu-2-replaced",
     "huawei_vrp/psu-2-replaced",
+    "redfish/psu-2-replaced",
 )
 CASES = {f"{c.dialect_name}/{c.name}": c for c in cases_of(shipped("fixtures"))}
 AT_A_GLANCE = b"""\
@@ -104,6 +105,22 @@ def test_commands_are_taken_from_prompts_of_the_usual_forms(prompt: str) -> None
     assert ("display fan",) == made.commands
     assert {"razorbill-02"} == set(made.snapshot.hosts)
     assert made.snapshot.tables[0].ended
+
+
+def test_words_of_a_document_count_only_together_as_they_were_seen() -> None:
+    """Enabled says nothing of health: with another word beside it the condition is not what it was."""
+    text = b"""{"PowerSupplies": [
+      {"Name": "PSU 1", "LineInputVoltage": 231, "SerialNumber": "TPS-1",
+       "Status": {"State": "Enabled", "Health": "OK"}},
+      {"Name": "PSU 2", "LineInputVoltage": 230, "SerialNumber": "TPS-2",
+       "Status": {"State": "Enabled", "Health": "OK"}}
+    ]}
+    """
+    made = draft(text, "ours", "made.json")
+    assert [Condition.OK, Condition.OK] == [r.condition for r in made.snapshot.readings]
+    ours = Dialect("ours", made.files["dialect.toml"], made.files, "ours", "here")
+    changed = read_text(text.replace(b'"OK"}}\n    ]', b'"Critical"}}\n    ]'), "changed", (ours,), ours)
+    assert [Condition.OK, None] == [r.condition for r in changed.readings]
 
 
 def test_bare_rows_without_a_prompt_or_a_header_are_known_by_themselves() -> None:

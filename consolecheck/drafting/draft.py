@@ -10,6 +10,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
+from consolecheck.drafting.documents import Documents, states_of
 from consolecheck.drafting.manifest import toml_of
 from consolecheck.drafting.places import KEY, SECTION, NotPlaced, Placed, Places, Plan, Put
 from consolecheck.drafting.rules import TELLING, Rule, as_pattern, frame, literal, row, value, words, written
@@ -62,6 +63,8 @@ class Table(NamedTuple):
     template: str
     manifest: str
     begins: tuple[str, ...]
+    marks: str
+    """A piece of the text that speaks for the family, or nothing."""
     commands: tuple[str, ...]
 
 
@@ -222,10 +225,8 @@ class _Maker:
 
     def _table(self, group: _Group, tried: int) -> Table | None:
         exact, by_name = _WAYS[tried]
-        if group.taken[0].layout.startswith("json"):
-            self._leave(group, 'it is JSON, for which no template can be drafted yet: write one with `layout = "json"`')
-            return None
-        places = Places(group.sightings, self.texts, self._headings(group))
+        documents = self._documents(group) if group.taken[0].layout.startswith("json") else None
+        places = None if documents else Places(group.sightings, self.texts, self._headings(group))
         placed: list[Placed] = []
         left = self.left[group.name] = []
         doubted = self.doubted.get(group.name, set())
@@ -235,15 +236,15 @@ class _Maker:
                 left.append(LeftOut(min(lines), max(lines), what, "it could not be told from other rows for sure"))
                 continue
             try:
-                placed.append(places.placed(sighting, by_name))
+                placed.append((documents or places).placed(sighting, by_name))  # type: ignore[union-attr]
             except NotPlaced as missing:
                 left.append(LeftOut(min(lines), max(lines), what, f"it could not be found {missing}"))
-        for one in _entangled(placed):
+        for one in _entangled(placed) if documents is None else ():
             placed.remove(one)
             left.append(
                 LeftOut(min(one.lines), max(one.lines), one.reading.subject, "its lines stand among those of others")
             )
-        for one in [p for p in placed if self._told_elsewhere(p)]:
+        for one in [p for p in placed if documents is None and self._told_elsewhere(p)]:
             placed.remove(one)
             why = "its condition follows from words on several lines, which one status word cannot tell"
             left.append(LeftOut(min(one.lines), max(one.lines), one.reading.subject, why))
@@ -251,10 +252,15 @@ class _Maker:
             return None
         placed.sort(key=lambda p: p.lines)
         if not by_name:
-            variants = list(dict.fromkeys(_variant(p) for p in placed))
-            placed = [self._numbered(p, variants.index(_variant(p))) for p in placed]
+            keys = _variants(placed)
+            variants = list(dict.fromkeys(keys))
+            placed = [self._numbered(p, variants.index(key)) for p, key in zip(placed, keys, strict=True)]
         units = self._units(placed)
-        rules, frames = self._rules(group, placed)
+        frames: list[str] = []
+        if documents is not None:
+            rules = documents.rules(placed, self.unread)
+        else:
+            rules, frames = self._rules(group, placed)
         fields: dict[str, list[str]] = {}
         for one in placed:
             for put in one.puts:
@@ -289,7 +295,7 @@ class _Maker:
                 "Start",
                 *(f"  {rule}" for rule in body),
                 "  ^. -> Error",
-                *(("", "EOF") if filled and not several else ()),
+                *(("", "EOF") if (filled and not several) or documents is not None else ()),
                 "",
             ]
         )
@@ -299,7 +305,8 @@ class _Maker:
             tuple(placed),
             template,
             self._described(group, placed, units),
-            self._begins(group, placed, rules, patterns),
+            self._begins(group, placed, rules, patterns) if documents is None else self._bracket(),
+            self._marks(group, placed, documents),
             tuple(dict.fromkeys(c for t in group.taken if (c := self._command(t)))),
         )
 
@@ -412,6 +419,32 @@ class _Maker:
             numbers += [n for n in range(first, taken.last_line + 1) if n in self.texts]
         return list(dict.fromkeys(numbers))
 
+    def _documents(self, group: _Group) -> Documents:
+        lines = [line for line in clean(self.raw).lines if line.text.strip()]
+        return Documents([[line for line in lines if t.first_line <= line.number <= t.last_line] for t in group.taken])
+
+    def _bracket(self) -> tuple[str, ...]:
+        """How JSON begins; only one table of a dialect can begin so."""
+        alone = sum(group.taken[0].layout.startswith("json") for group in self.groups) == 1
+        return (r"[\[{]",) if alone else ()
+
+    def _marks(self, group: _Group, placed: Sequence[Placed], documents: Documents | None) -> str:
+        """A header, the words before the first value of a list, or a key."""
+        first = min(placed, key=lambda p: p.lines)
+        if documents is not None:
+            return documents.key_of(first)
+        header = max((self.texts.get(n, "").strip() for n in group.taken[0].header_lines), key=len, default="")
+        if not header:
+            before = [
+                self.texts[n][: min((p.start for p in first.puts if p.line == n), default=0)].strip()
+                for n in _own_lines(first)
+            ]
+            header = max(before, key=len)
+            if len(header) < 3:
+                pieces = [piece.strip() for n in _own_lines(first) for piece in re.split(r"\d+", self.texts[n])]
+                header = max(pieces, key=len)
+        return header[:70].strip() if len(header) > 2 else ""
+
     def _begins(
         self, group: _Group, placed: Sequence[Placed], rows: Sequence[Rule], patterns: Mapping[str, str]
     ) -> tuple[str, ...]:
@@ -442,13 +475,15 @@ class _Maker:
         """The table's part of the manifest, without `begins`."""
         plans = list(dict.fromkeys(self._plain(p.plan) for p in placed))
         out = [f"[tables.{group.name}]", f"template = {toml_of(group.name + '.textfsm')}", "@begins@"]
+        if placed[0].end is not None:
+            out.append('layout = "json"')
         if len(plans) == 1 and not plans[0].when:
             out += self._plan_told(plans[0], units)
-            return "\n".join(out)
+            return self._with_states(out, group, placed)
         several = len({_variant(p) for p in placed}) > 1
         fields = {self._plain(p.plan): _identity(p) for p in placed}
         by_name = any(plan.quantity for plan in plans)
-        for plan in sorted(plans, key=lambda plan: (not plan.when, not plan.unit)):
+        for plan in sorted(plans, key=_strictness):
             conditions = dict(plan.when)
             for field in sorted(fields[plan]) if several and not by_name else ():
                 conditions.setdefault(field, ".+")
@@ -456,7 +491,23 @@ class _Maker:
             if conditions:
                 out.append("when = { " + ", ".join(f"{field} = {toml_of(p)}" for field, p in conditions.items()) + " }")
             out += self._plan_told(plan, units)
-        return "\n".join(out)
+        return self._with_states(out, group, placed)
+
+    @staticmethod
+    def _with_states(out: list[str], group: _Group, placed: Sequence[Placed]) -> str:
+        """The same with what several words together mean, kind by kind."""
+        kinds = dict.fromkeys(p.plan.kind for p in placed if p.plan.states)
+        text = "\n".join(out)
+        for kind in kinds:
+            # Each rule names its kind before its states.
+            text = re.sub(
+                rf'(kind = "{kind}"(?:\n(?!\[\[|kind)[^\n]*)*?\n)@states@', rf'\1states = "{group.name}_{kind}"', text
+            )
+            for words_seen, condition, says in states_of([p for p in placed if p.plan.kind == kind]):
+                when = ", ".join(f"{field} = {toml_of(re.escape(word))}" for field, word in words_seen.items())
+                text += f"\n[[states.{group.name}_{kind}]]\nwhen = {{ {when} }}\ncondition = {toml_of(condition)}"
+                text += '\nsays = ["status"]' if says else ""
+        return text
 
     @staticmethod
     def _plan_told(plan: Plan, units: Mapping[Plan, Mapping[str, str]]) -> list[str]:
@@ -469,6 +520,8 @@ class _Maker:
             out.append("units = { " + ", ".join(f"{field} = {toml_of(unit)}" for field, unit in known.items()) + " }")
         if plan.quantity is not None:
             out.append(f"quantity = {toml_of(plan.quantity)}")
+        if plan.states:
+            out.append("@states@")
         if plan.no_status is not None:
             out.append(f"no_status = {toml_of(plan.no_status.value)}")
         return out
@@ -550,23 +603,7 @@ class _Maker:
         return sorted(seen)
 
     def _evidence(self, tables: Sequence[Table]) -> list[str]:
-        """Headers, or the words before the first value of a list."""
-        found: dict[str, None] = {}
-        for table in tables:
-            taken = table.taken[0]
-            header = max((self.texts.get(n, "").strip() for n in taken.header_lines), key=len, default="")
-            if not header:
-                first = min(table.placed, key=lambda p: p.lines)
-                before = [
-                    self.texts[n][: min((p.start for p in first.puts if p.line == n), default=0)].strip()
-                    for n in _own_lines(first)
-                ]
-                header = max(before, key=len)
-                if len(header) < 3:
-                    pieces = [piece.strip() for n in _own_lines(first) for piece in re.split(r"\d+", self.texts[n])]
-                    header = max(pieces, key=len)
-            if len(header) > 2:
-                found[header[:70].strip()] = None
+        found = dict.fromkeys(table.marks for table in tables if table.marks)
         return list(found) or [f"no header was seen for {self.name}"]
 
     def _whole(
@@ -601,6 +638,11 @@ def _identity(placed: Placed) -> frozenset[str]:
     return frozenset(p.field for p in placed.puts if p.field in named | {field for field, _ in plan.when})
 
 
+def _strictness(plan: Plan) -> tuple[bool, int, bool]:
+    """Rules that ask for more come first, since the first that fits counts."""
+    return not plan.when, sum(".*" in pattern for _, pattern in plan.when), not plan.unit
+
+
 def _entangled(placed: Sequence[Placed]) -> list[Placed]:
     """Rows of several lines between which lines of other rows stand: no template can take them apart."""
     owned = [(one, _own_lines(one)) for one in placed]
@@ -618,9 +660,21 @@ def _own_lines(placed: Placed) -> list[int]:
 
 def _variant(placed: Placed) -> tuple[object, ...]:
     """Rows of one variant have the same fields, and only patterns over these tell them apart."""
-    plan = placed.plan
-    forms = () if plan.when else (plan.unit, plan.name)
-    return plan.kind, plan.no_status, tuple(sorted(_identity(placed))), forms
+    return placed.plan.kind, placed.plan.no_status, tuple(sorted(_identity(placed)))
+
+
+def _variants(placed: Sequence[Placed]) -> list[tuple[object, ...]]:
+    """The variant of each. Two ways of naming that no pattern tells apart are two of them."""
+    plain_forms: dict[tuple[object, ...], set[tuple[str | None, str | None]]] = {}
+    for one in placed:
+        if not one.plan.when:
+            plain_forms.setdefault(_variant(one), set()).add((one.plan.unit, one.plan.name))
+    return [
+        (*_variant(one), one.plan.unit, one.plan.name)
+        if not one.plan.when and len(plain_forms[_variant(one)]) > 1
+        else _variant(one)
+        for one in placed
+    ]
 
 
 def _head(text: str) -> str:

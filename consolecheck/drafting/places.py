@@ -18,6 +18,7 @@ from consolecheck.records.units import Quantity, UnreadableQuantity, parse_quant
 _TEXTS = ("serial", "part_number", "description", "input_type", "feed")
 _ASSUMED = ("Cel", "rpm", "%", "V", "A", "W", "mV", "mA", "mW", "kW", "F", "mC")
 _NUMBER = re.compile(r"(?<![\w.,])[+-]?\d+(?:\.\d+)?(?![\d.,]*\d)")
+_WHOLE_FIGURE = re.compile(r"[+-]?\d+(?:\.\d+)? ?[A-Za-z°µ%/]*")
 _KEY = re.compile(r"\s*([^:=|]*[^:=|\s.])[\s.]*[:=]")
 _UNIT = re.compile(r"(?P<gap> ?)(?P<unit>[A-Za-z°µ%][A-Za-z°µ/%]*)")
 _IDENTITY_FIRST = ("slot", "thing", "name", "key")
@@ -60,6 +61,8 @@ class Plan(NamedTuple):
     """Field -> pattern that takes the slot out of a cell, or tells the row by its name."""
     quantity: str | None = None
     """What the one figure of the row is, where only its name tells."""
+    states: bool = False
+    """Whether its condition follows from several words together."""
 
 
 class Placed(NamedTuple):
@@ -72,6 +75,8 @@ class Placed(NamedTuple):
     cells: tuple[Cell, ...]
     flow: tuple[str, str] | None = None
     """The word that tells the direction of the air, and the field that it stands in."""
+    end: int | None = None
+    """Of a reading from JSON: the line at which its object ends."""
 
 
 ABOVE = "above"
@@ -104,11 +109,19 @@ class Places:
     """The places of all facts of one table's readings."""
 
     def __init__(
-        self, sightings: Sequence[Sighting], texts: Mapping[int, str], above: Mapping[int, Sequence[int]]
+        self,
+        sightings: Sequence[Sighting],
+        texts: Mapping[int, str],
+        above: Mapping[int, Sequence[int]],
+        cells: Mapping[int, Sequence[Cell]] | None = None,
     ) -> None:
-        """`above`: first line of a row -> the lines above it that may be its headings, nearest first."""
+        """`above`: first line of a row -> the lines above it that may be its headings, nearest first.
+
+        `cells` are those of each sighting, by its id, where its lines have a layout of their own.
+        """
         self.texts = texts
-        self.cells = {id(s): cells_of(s, texts, above.get(min(s.lines), ())) for s in sightings}
+        self.given = cells is not None
+        self.cells = cells or {id(s): cells_of(s, texts, above.get(min(s.lines), ())) for s in sightings}
         self.labels: dict[tuple[str, str], Counter[str]] = {}
         """Kind and fact -> how often a cell of each label gives it."""
         for sighting in sightings:
@@ -315,6 +328,8 @@ class Places:
     def _quantities(self, sighting: Sighting, wanted: Quantity) -> Iterator[tuple[Cell, Put, str | None]]:
         """Cells that hold a quantity: the cell, the piece of it to take, and the unit to assume."""
         for cell in self.cells[id(sighting)]:
+            if self.given and (cell.label in ("", KEY) or _WHOLE_FIGURE.fullmatch(cell.text) is None):
+                continue  # members of an object hold a figure alone; in a key or a part number it is another one
             for match in _NUMBER.finditer(cell.text):
                 behind = _UNIT.match(cell.text, match.end())
                 start = cell.start + match.start()
