@@ -186,3 +186,89 @@ def test_damaged_texts_do_not_raise_and_name_only_lines_that_are_there(data: st.
     snapshot = read_unknown(bytes(raw), "x")
     lines = raw.count(b"\n") + 1
     assert all(1 <= n <= lines for s in snapshot.sightings for n in s.lines)
+
+
+def test_phrases_behind_one_key_are_read_if_every_one_is_clear() -> None:
+    text = "PSU A: present, input 230 V, output 12.1 V, status ok\n"
+    (one,) = read(text)
+    assert ("psu-a", Condition.OK, volts(230), volts(12.1)) == (
+        one.unit, one.condition, one.given("input_voltage"), one.given("output_voltage"),
+    )  # fmt: skip
+    assert [] == read(text.replace("status ok", "mood 7 fine"))
+
+
+def test_an_input_that_is_absent_is_no_absent_supply() -> None:
+    (one,) = read("""
+        Power supply B:
+            State:      Not OK
+            AC input:   absent
+        """)
+    assert Condition.NO_INPUT is one.condition
+
+
+def test_rotors_below_a_tray_are_named_within_it() -> None:
+    one, two = read("""
+        Fan Tray 2 (front-to-back)
+          Fan 1:  8,310 RPM   Good
+          Fan 2:  0 RPM       Failed
+        """)
+    assert ("fan-2", "Fan 1", Condition.OK, rpm(8310)) == (one.unit, one.name, one.condition, one.given("speed"))
+    assert ("fan-2", "Fan 2", Condition.FAILED, rpm(0)) == (two.unit, two.name, two.condition, two.given("speed"))
+
+
+def test_a_name_that_goes_over_two_lines_is_one_name() -> None:
+    (one,) = read("""
+        Temperature sensor   Reading (C)   Status
+        ------------------   -----------   ------
+        Bank of ports with
+        a long name                   44   normal
+        """)
+    assert ("Bank of ports with a long name", celsius(44)) == (one.name, one.given("value"))
+
+
+def test_a_figure_under_no_label_leaves_its_row_unread() -> None:
+    text = """
+        Sensor   Temperature (C)  Status
+        -------  ---------------  ------
+        inlet               23.5  normal      70
+        """
+    assert [] == [r for r in read(text) if r.given("value") is None]
+    assert not any(r.quantities().keys() - {"value"} for r in read(text))
+
+
+def test_a_table_on_its_side_has_a_thing_a_column() -> None:
+    one, two = read("""
+                         PSU 1        PSU 2
+        Status           OK           Failed
+        Input voltage    230.0 V      0.0 V
+        Output voltage   12.1 V       0.0 V
+        """)
+    assert ("psu-1", Condition.OK, volts(230)) == (one.unit, one.condition, one.given("input_voltage"))
+    assert ("psu-2", Condition.FAILED, volts(0)) == (two.unit, two.condition, two.given("output_voltage"))
+
+
+def test_tables_below_a_member_belong_to_it() -> None:
+    assert ["fan-1/1", "fan-2/1"] == [r.unit for r in read("""
+        Unit 1
+        Fan  Speed (rpm)  Status
+        1    4100         OK
+        Unit 2
+        Fan  Speed (rpm)  Status
+        1    4150         OK
+        """)]  # fmt: skip
+
+
+@settings(max_examples=100, deadline=None)
+@given(st.data())
+def test_every_line_is_read_or_unread_or_part_of_the_layout(data: st.DataObject) -> None:
+    """A line with a word that nobody prints may not vanish, wherever it stands."""
+    lines = data.draw(st.sampled_from(_FIXTURES)).read_bytes().split(b"\n")
+    at = data.draw(st.integers(0, len(lines)))
+    odd = data.draw(
+        st.sampled_from(
+            [b"Qxv zzyx", b"  Qxv: zzyx", b"Qxv    zzyx", b"Qxv = zzyx 7", b"PSU Qxv is gone", b"Fan 9 Qxv"]
+        )
+    )
+    snapshot = read_unknown(b"\n".join([*lines[:at], odd, *lines[at:]]), "x")
+    told = {n for s in snapshot.sightings for n in s.lines} | {u.number for u in snapshot.unread}
+    assert at + 1 in told

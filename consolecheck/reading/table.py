@@ -45,6 +45,8 @@ class Grid(NamedTuple):
     last_line: int
     loose: tuple[Line, ...] = ()
     """Lines between its rows that fit no column."""
+    passed: tuple[int, ...] = ()
+    """Lines within it that are its header again or a heading such as `Switch 2:`."""
 
 
 class Item(NamedTuple):
@@ -502,6 +504,15 @@ class _Stretch:
                 tuple(loose),
             )
         )
+        heads = {self.lines[h].text.strip() for h in header}
+        passed = [
+            self.lines[k].number
+            for k in range(header[0], rows[-1])
+            if k not in header and (self.lines[k].text.strip() in heads or (k in rows and self._member(k)))
+        ]
+        last = self.out.blocks[-1]
+        assert isinstance(last, Grid)
+        self.out.blocks[-1] = last._replace(passed=tuple(passed))
         self.at = end
         return True
 
@@ -817,6 +828,14 @@ class _Stretch:
             if j > i and gap and self._starts_table(j):
                 break
             depth = len(text) - len(text.lstrip())
+            if text[depth : depth + 2] == "- " and (listed := key_value(text[depth + 2 :])) is not None:
+                # An entry of a list, as YAML writes it.
+                key, value, mark, start, end = listed
+                depth += 2
+                items.append(Item(depth, key, value, line.number, start + depth, end + depth, True, mark))
+                gap = False
+                j += 1
+                continue
             several = _several(text)
             if several:
                 for k, (key, value, start, end) in enumerate(several):

@@ -441,7 +441,7 @@ class _Grid:
                 continue
             if label.field != "value" or label.dimension != "temperature":
                 raise Unplaced(f"`{texts[c]}` under `{self.heads[c]}` beside several things")
-            name = f"{words_of(self.heads[0])[0]} {texts[0]}" if slot_alone(texts[0]) else texts[0]
+            name = f"{(words_of(self.heads[0]) or ['unit'])[0]} {texts[0]}" if slot_alone(texts[0]) else texts[0]
             yield reading_of([Entry(label, texts[c], self.heads[c])], TEMP, None, name)
 
     def one(self, row: GridRow, texts: list[str], labelled: list[int]) -> AnyReading:
@@ -516,7 +516,7 @@ class _Grid:
                 label = (
                     texts[rotor]
                     if not texts[rotor].isdigit()
-                    else f"{self.heads[rotor].split()[-1].lower()} {texts[rotor]}"
+                    else f"{(self.heads[rotor].split() or ['rotor'])[-1].lower()} {texts[rotor]}"
                 )
                 return FAN, _with(member, tray), label, None, True
             if tray is None and rotor is not None and (inner := thing_of(texts[rotor])) is not None and inner.inside:
@@ -580,6 +580,7 @@ class _Grid:
     ) -> tuple[str | None, str | None, str | None, str | None, bool]:
         """A sensor's name; the supply it stands in, if its name says."""
         parts: list[str] = []
+        numbered: str | None = None
         for c in labelled:
             text = texts[c]
             if is_blank(text) or self.labels[c].field == "description":
@@ -592,14 +593,16 @@ class _Grid:
             )
             if number:
                 head = [w for w in words_of(self.heads[c]) if w not in ("number", "no", "#", "index", "id", "idx")]
-                parts.append(f"{head[0]} {text}" if head else f"sensor {text}")
+                parts.append(f"{head[0]} {text}" if head else "")
+                if not head:
+                    numbered = f"sensor {text}"
             else:
                 parts.append(text)
         if len(parts) > 1 and all(slot_alone(texts[c]) is None for c in labelled if texts[c]):
             names = [c for c in labelled if texts[c] and self.labels[c].words & {"sensor", "name"}]
             if len(names) == 1 and not any(self.labels[c].words & _MEMBERS for c in labelled if c != names[0]):
                 parts = [texts[names[0]]]
-        name = " ".join(parts) or None
+        name = " ".join(p for p in parts if p) or numbered
         if member is not None and row.heading:
             name = f"{row.heading} {name}" if name else row.heading
         inside = None

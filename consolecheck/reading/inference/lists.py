@@ -5,8 +5,19 @@ from typing import NamedTuple
 
 from consolecheck.reading.inference.grids import member_of, sensor_reading
 from consolecheck.reading.inference.record import Entry, colours_only, reading_of, status_of
-from consolecheck.reading.inference.values import Unplaced, condition_of, is_blank, plain, read_cell
-from consolecheck.reading.inference.words import FAN, PSU, TEMP, Label, Limit, label_of, slot_alone, thing_of, words_of
+from consolecheck.reading.inference.values import PRESENT, Unplaced, condition_of, is_blank, plain, read_cell
+from consolecheck.reading.inference.words import (
+    FAN,
+    PSU,
+    TEMP,
+    Label,
+    Limit,
+    label_of,
+    plain_title,
+    slot_alone,
+    thing_of,
+    words_of,
+)
 from consolecheck.reading.table import Item, Pairs
 from consolecheck.records.readings import AnyReading, Condition
 
@@ -42,9 +53,10 @@ _OTHER_HEADING = re.compile(
 _CODE = re.compile(
     r"^\s*(?:def |class |import |from \w+ import|return\b|if \(|for \(|while |#include|public |private |static |const |let |var "
     r"|func |package |elif |else:|try:|except |self\.|struct |void |int main|assert )"
-    r"|[;{]\s*$|\)\s*:\s*$|=>|->|\bNone\b|\(\)|^\s*(?:-\s+)?(?:expr|alert|labels|annotations):|^\s*//|^\s*/\*"
+    r"|^[^;]*[^;\s];\s*$|\{\s*$|\)\s*:\s*$|=>|->|\bNone\b|\(\)|^\s*(?:-\s+)?(?:expr|alert|labels|annotations):|^\s*//|^\s*/\*"
 )
 _COMMAND = re.compile(r"(?:show|display|get|diagnose|list|print|cat|sensors|ipmitool|tell|system)\b", re.IGNORECASE)
+_TRAY = re.compile(r"(?:fan )?(?:tray|module|drawer)[ #-]*(\d{1,2})\Z", re.IGNORECASE)
 _HOLDER = re.compile(r"tray|module|drawer|assembly|(?<![a-z])ft", re.IGNORECASE)
 _CHIP = re.compile(r"[\w.]+-(?:isa|pci|i2c|acpi|virtual|hid|spi|mdio|platform)-[\w-]+\Z")
 _RAW = re.compile(r"(?P<kind>temp|fan|in|curr|power)\d+_(?P<what>\w+)\Z")
@@ -74,6 +86,51 @@ def looks_like_code(lines: list[str]) -> bool:
     """Whether a stretch of text is a program or its settings and no device's output."""
     hits = sum(_CODE.search(t) is not None for t in lines)
     return (hits >= 2 and hits * 8 >= len(lines)) or (hits >= 1 and len(lines) <= 6 and hits * 3 >= len(lines))
+
+
+_PHRASE = re.compile(r"(?P<key>[A-Za-z][A-Za-z ]*?)\s+(?P<value>[+-]?\d.*)\Z")
+_PHRASE_AFTER = re.compile(r"(?P<value>[+-]?\d[\d.,]*\s?[A-Za-z%°]+)\s+(?P<key>in|out|input|output)\Z", re.IGNORECASE)
+_SAYS = re.compile(
+    r"(?P<key>status|state|health|serial(?: number)?|part(?: number)?|model|airflow|air)\s+(?P<value>\S.*)\Z",
+    re.IGNORECASE,
+)
+
+
+def _phrases(text: str) -> list[tuple[Label, str]] | None:
+    """`present, input 230 V, output 12.1 V, status ok`: each phrase with what it speaks of; None where one is not clear."""
+    found: list[tuple[Label, str]] = []
+    for phrase in re.split(r",\s+", text):
+        said = phrase.strip()
+        if condition_of(said) is not None or plain(said) in PRESENT:
+            found.append((Label("status", words=frozenset({"status"})), said))
+            continue
+        match = _SAYS.match(said) or _PHRASE.match(said) or _PHRASE_AFTER.match(said)
+        if match is None:
+            try:
+                read = read_cell(said, None)
+            except Unplaced:
+                return None
+            if len(read.quantities) != 1 or read.words or read.quantities[0].unit not in ("rpm", "%", "Cel"):
+                return None
+            found.append((Label("value"), said))
+            continue
+        label = label_of(match["key"])
+        if label.field not in (
+            "status",
+            "serial",
+            "part",
+            "model",
+            "airflow",
+            "quantity",
+            "side",
+            "speed",
+            "percent",
+            "value",
+            "capacity",
+        ):
+            return None
+        found.append((label, match["value"]))
+    return found
 
 
 def raw_label(key: str) -> Label | None:
@@ -235,7 +292,10 @@ class _List:
             and item.value is None
             and (
                 any(ch.isdigit() for ch in thing.rest)
-                or label_of(text).field in ("quantity", "value", "speed", "status", "ignored")
+                or (
+                    thing.slot is not None
+                    and label_of(text).field in ("quantity", "value", "speed", "status", "ignored")
+                )
             )
         ):
             self.current = None  # a line of words and figures, and no heading
@@ -243,7 +303,8 @@ class _List:
         if thing is not None and len(text) <= 48:
             if thing.slot is None and not thing.inside:
                 self.scopes.append(_Scope(item.depth, flat, thing.kind, None, word=text))
-                self.used.add(item.line)
+                if plain_title(text):
+                    self.used.add(item.line)
                 return
             member = self.member()
             if thing.kind == FAN and thing.inside:
@@ -263,14 +324,17 @@ class _List:
             record.lines.append(item.line)
             self.start(record)
             self.scopes.append(_Scope(item.depth, flat, thing.kind, record, word=text))
-            self.used.add(item.line)
             return
         kind = self.kind()
-        if kind in (PSU, FAN) and (slot := slot_alone(text)) is not None:
+        tray = _TRAY.match(text) if kind == FAN else None
+        if kind in (PSU, FAN) and (slot := tray[1] if tray else slot_alone(text)) is not None:
             record = _Record(kind, slot, text)
             record.lines.append(item.line)
             self.start(record)
             self.scopes.append(_Scope(item.depth, flat, kind, record))
+            return
+        if words in ({"power"}, {"cooling"}):
+            self.scopes.append(_Scope(item.depth, flat, PSU if "power" in words else FAN, None, word=text))
             self.used.add(item.line)
             return
         if (
@@ -279,7 +343,8 @@ class _List:
             and not any(ch.isdigit() for ch in text)
         ):
             self.scopes.append(_Scope(item.depth, flat, TEMP, None, word=text))
-            self.used.add(item.line)
+            if plain_title(text):
+                self.used.add(item.line)
             return
         if _OTHER_HEADING.search(text) and not words & {"temp", "temperature"} and kind != TEMP:
             self.scopes.append(_Scope(item.depth, flat, None, None, foreign=True))
@@ -365,7 +430,13 @@ class _List:
         if thing is not None and within is not None and within.kind == PSU and thing.kind == FAN:
             self._fan_of_supply(item, label, within)
             return
-        if thing is not None and (thing.slot is not None or thing.inside):
+        rotor = within is not None and within.kind == FAN and thing is not None and "rotor" in key.lower()
+        if thing is not None and (thing.slot is not None or thing.inside or rotor):
+            if rotor and within is not None and thing.slot is None:
+                record = self._keyed(FAN, f"{within.slot}\n{thing.rest}", _words_before(key, label), within.inside)
+                record.slot, record.point = within.slot, True
+                self._put(record, label._replace(field="thing") if label.field == "unknown" else label, item)
+                return
             if (
                 within is not None
                 and within.kind == FAN
@@ -481,6 +552,9 @@ class _List:
             item = item._replace(value=value, end=item.start + len(value))
         if label.field in ("name",):
             record.add(label._replace(field="ignored"), item)
+        elif label.field == "thing" and "," in value and (phrases := _phrases(value)) is not None:
+            for said, text in phrases:
+                record.add(said, item._replace(value=text))
         else:
             self._put(record, label, item)
         self.current = None
@@ -539,7 +613,6 @@ class _List:
         record.places.append(("name", item.line, item.start, item.end))
         record.heads.append((item.key, "name"))
         self.start(record)
-        self.used.add(item.line)
         flat = self.next_depth(at) <= item.depth
         while self.scopes and self.scopes[-1].depth >= item.depth and self.scopes[-1].record is not None:
             self.scopes.pop()
@@ -691,6 +764,8 @@ class _List:
                 self.used.update(lines)
                 continue
             if not record.entries:
+                for line in lines:
+                    self.unread.setdefault(line, "nothing is told of it")
                 continue
             try:
                 if not record.sure:

@@ -61,6 +61,7 @@ _TYPE = re.compile(r"(?<![A-Za-z])(AC|DC)(?![A-Za-z])")
 _UNIT_IN = re.compile(r"\d\s*([^\d\s,.;/()\[\]+-][^\d,;/()\[\]+]*)\s*\Z")
 _NAMED = frozenset(("threshold", "thresholds", "thresh", "thres", "limit", "limits", "th", "thr"))
 _FIGURE = re.compile(r"\d\s?(?:V|A|W|C|°|%|rpm|volts?|amps?|watts?)(?![a-z])", re.IGNORECASE)
+_LED_BY = re.compile(r"\s*(AC|DC)\s+(?=[+-]?\d)", re.IGNORECASE)
 _NO_PART = frozenset(("built-in", "builtin", "unknown", "generic", "internal", "fixed", "integrated", "-"))
 _PART = re.compile(r"[A-Za-z](?=[\w./+-]*\d)[\w./+]*-?[\w./+-]{4,}\Z")
 _IDENTITY = ("serial", "part", "model", "description", "type")
@@ -126,6 +127,10 @@ class _Made:
         if self.status_text is None:
             self.status_text = text
         found, neutral = status_of(text)
+        if found is Condition.UNKNOWN and (
+            len(text) > 40 or len(text.split()) > 5 or (text.endswith(".") and " " in text)
+        ):
+            raise Unplaced(f"`{text[:40]}` is a sentence and no status")
         if found is not None:
             self.conditions.append(found)
         self.neutral = self.neutral or neutral
@@ -332,6 +337,10 @@ def _sided(entry: Entry, made: _Made, unsided: list[tuple[Entry, Quantity]]) -> 
     if re.search(r"\d\s*[A-Za-z]*\s*(?:-|–|to|~)\s*\d", text):  # a range that the part takes
         made.set_aside.append(entry.head)
         return
+    if (kind := _LED_BY.match(text)) is not None:  # `AC 229.6 V, 0.95 A`
+        if label.side == "input":
+            made.facts.setdefault("input_type", kind[1].upper())
+        text = text[kind.end() :]
     read = read_cell(text, label.unit or assumed)
     if read.words:
         found, _neutral = status_of(read.words)

@@ -9,14 +9,11 @@ from typing import NamedTuple
 from consolecheck.reading.inference.grids import member_of, read_grid
 from consolecheck.reading.inference.lists import Made, looks_like_code, read_list
 from consolecheck.reading.inference.trees import read_tree
-from consolecheck.reading.inference.values import condition_of
-from consolecheck.reading.inference.words import words_of
+from consolecheck.reading.inference.words import plain_title, words_of
 from consolecheck.reading.screen import CleanText
 from consolecheck.reading.table import Block, Cell, Grid, Item, Loose, Pairs, Prompt, Tree, is_ruler, layout, prompt_of
-from consolecheck.records.readings import AnyReading, Condition, Kind, Sighting, Snapshot, TableSeen, TakenAs
+from consolecheck.records.readings import AnyReading, Kind, Sighting, Snapshot, TableSeen, TakenAs
 from consolecheck.records.text import Line, Row, Span, UnreadLine
-
-_BAD = (Condition.FAILED, Condition.WARNING, Condition.ABSENT, Condition.NO_INPUT)
 
 
 class PlacedRow(Row):
@@ -239,13 +236,10 @@ def _punctuation(tree: Tree) -> set[int]:
 
 
 def _use_titles(titles: tuple[Cell, ...], first: int, used: set[int]) -> None:
+    """Titles that say nothing else count as read; any other line above a table stays unread."""
     for title in titles:
-        words = re.findall(r"[a-z-]+", title.text.lower())
-        if (
-            first - title.line <= 6
-            and not any(condition_of(w) in _BAD for w in words)
-            and not any(c.isdigit() for c in title.text.split(":")[-1])
-        ):
+        text = title.text.rstrip(":")
+        if first - title.line <= 6 and (member_of(text) is not None or plain_title(text)):
             used.add(title.line)
 
 
@@ -270,6 +264,7 @@ def _grid(grid: Grid, used: set[int], why: dict[int, str], heading: str) -> _Tab
                 why.setdefault(number, found.why_not)
         return None
     used.update(grid.header_lines)
+    used.update(grid.passed)
     _use_titles(grid.titles, grid.first_line, used)
     header = " | ".join(grid.headers) if grid.headers else "no header"
     headings = {row.row.heading for row in found.rows}

@@ -60,7 +60,8 @@ _PSU = re.compile(
     r"(?:(?<![A-Za-z])(?P<before>main|redundant|internal|external|left|right|primary|secondary|backup|upper|lower|top|bottom)[ _-]+)?"
     r"(?:(?<![A-Za-z])|(?<=[a-z])(?=P))(?:power[ _-]{0,2}suppl(?:y|ies)(?:[ _-](?:unit|module))?s?|power[ _-]entry[ _-]modules?|power[ _-]modules?"
     r"|pwr[ _-]{0,2}(?:supply|sup|module|mod)|psus?|pems?|rectifiers?"
-    r"|power[ _-]?sup|psm(?=[ _#-]*\d)|power(?=[ _#-]{0,2}\d{1,2}\s*\Z)|ps(?=[ _#-]{0,2}(?:\d|[ab](?![a-z\d])))|pwr(?=[ _#-]{0,2}\d))"
+    r"|power[ _-]?sup|psm(?=[ _#-]*\d)|supply(?=[ _#-]{0,2}\d)"
+    r"|power(?=[ _#-]{0,2}\d{1,2}\s*\Z)|ps(?=[ _#-]{0,2}(?:\d|[ab](?![a-z\d])))|pwr(?=[ _#-]{0,2}\d))"
     r"(?![a-rt-z][a-z]|[i-rt-z]|s[a-z])" + _SLOT,
     re.IGNORECASE,
 )
@@ -541,6 +542,26 @@ def _limit(words: frozenset[str], listed: list[str], thing: Thing | None, dimens
     if side is not None and words & {"normal", "sensor"}:
         return Limit(side, 1.0)
     return None
+
+
+_TITLE = frozenset(
+    """
+    power supply supplies psu psus pem pems rectifier rectifiers fan fans tray trays blower blowers rotor rotors
+    temperature temperatures temp thermal sensor sensors status state information info environment environmental
+    system chassis module modules unit units table summary report detail details health hardware inventory cooling
+    voltage voltages the of and for in device switch bays bay points readings reading current list overview output
+    front to back rear f2b b2f airflow parts physical entity monitoring data values limits thresholds
+    """.split()  # noqa: SIM905 -- a list of words reads as one
+)
+_COMMAND = re.compile(r"(?:show|display|get|diagnose|list|print|sensors|ipmitool|tell)\b[\w /.-]*\Z", re.IGNORECASE)
+
+
+def plain_title(text: str) -> bool:
+    """Whether a line above a table says nothing but what the table is about, or which command was typed."""
+    if _COMMAND.match(text.strip()):
+        return True
+    words = words_of(text)
+    return bool(words) and all(w in _TITLE for w in words)
 
 
 AIRFLOW: dict[str, str] = {
