@@ -45,8 +45,10 @@ class Grid(NamedTuple):
     last_line: int
     loose: tuple[Line, ...] = ()
     """Lines between its rows that fit no column."""
-    passed: tuple[int, ...] = ()
-    """Lines within it that are its header again or a heading such as `Switch 2:`."""
+    again: tuple[int, ...] = ()
+    """Lines within it that are its header again."""
+    headings: tuple[Line, ...] = ()
+    """Lines within it that are headings, such as `Switch 2:`."""
 
 
 class Item(NamedTuple):
@@ -505,14 +507,12 @@ class _Stretch:
             )
         )
         heads = {self.lines[h].text.strip() for h in header}
-        passed = [
-            self.lines[k].number
-            for k in range(header[0], rows[-1])
-            if k not in header and (self.lines[k].text.strip() in heads or (k in rows and self._member(k)))
-        ]
+        within = [self.lines[k] for k in range(header[-1] + 1, rows[-1])]
+        again = tuple(line.number for line in within if line.text.strip() in heads)
+        headings = tuple(self.lines[k] for k in rows if self._member(k))
         last = self.out.blocks[-1]
         assert isinstance(last, Grid)
-        self.out.blocks[-1] = last._replace(passed=tuple(passed))
+        self.out.blocks[-1] = last._replace(again=again, headings=headings)
         self.at = end
         return True
 

@@ -264,7 +264,10 @@ def _grid(grid: Grid, used: set[int], why: dict[int, str], heading: str) -> _Tab
                 why.setdefault(number, found.why_not)
         return None
     used.update(grid.header_lines)
-    used.update(grid.passed)
+    used.update(grid.again)
+    used.update(
+        line.number for line in grid.headings if member_of(line.text.strip().rstrip(":")) or plain_title(line.text)
+    )
     _use_titles(grid.titles, grid.first_line, used)
     header = " | ".join(grid.headers) if grid.headers else "no header"
     headings = {row.row.heading for row in found.rows}
