@@ -139,8 +139,10 @@ def seeds() -> Iterator[tuple[str, bytes]]:
     for case in cases_of(shipped("fixtures")):
         texts = case.text("before") + DIVIDER + case.text("after")
         if len(texts) <= LONGEST:
-            head = f"{case.dialect_name} {case.file.unit}\n".encode()
-            yield f"{case.dialect_name}-{case.name}", head + texts
+            unit = case.file.unit.encode()
+            yield f"{case.dialect_name}-{case.name}", case.dialect_name.encode() + b" " + unit + b"\n" + texts
+            if case.name.endswith("replaced"):
+                yield f"unknown-{case.dialect_name}-{case.name}", b"? " + unit + b"\n" + texts
     for path in sorted(KEPT.glob("*.bin")):
         yield path.stem, path.read_bytes()
 
