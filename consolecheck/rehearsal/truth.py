@@ -201,6 +201,14 @@ class Truth:
             return self._serial(difference, other)
         if kind == "device" and name in ("uptime", "clock"):
             return self._time(side, damaged)
+        if (
+            spliced
+            and difference.fact == "all"
+            and difference.now
+            and kind in ("inventory", "link")
+            and difference.key in other
+        ):
+            return SPLICED
         if spliced and difference.fact == "condition":
             if difference.now <= frozenset((Condition.OK,)):
                 return SPLICED
@@ -248,13 +256,13 @@ class Truth:
             return ""
         for sighting in sightings:
             field, cell = _cell(sighting, difference.fact)
-            if cell is not None and form(cell) not in self.forms.get((sighting.table, field), ()):
+            if cell is not None and not _printed_so(form(cell), self.forms.get((sighting.table, field), set())):
                 return ""
         quantities = [q for q in (*difference.was, *difference.now) if isinstance(q, Quantity)]
         then = other.get(difference.key, {}).get(difference.fact, ())
         references = [q for q in then or difference.was if isinstance(q, Quantity) and q.value]
         if not references:  # what stood still before, for being ill
-            references = [q for q in difference.was if isinstance(q, Quantity)]
+            references = [q for q in difference.was or (difference.now if spliced else ()) if isinstance(q, Quantity)]
         if len({q.unit for q in (*quantities, *references)}) != 1:
             return ""
         for now in difference.now:
@@ -393,6 +401,13 @@ def form(cell: str) -> str:
     sign, whole, point, decimals, rest = found.groups(default="")
     zero = "0" if len(whole) > 1 and whole.startswith("0") else ""
     return f"{sign}{zero}#{point}{'#' * len(decimals)}{re.sub('[0-9]+', '#', rest)}"
+
+
+def _printed_so(one: str, known: set[str]) -> bool:
+    """Whether a column prints a figure in this form; where its decimals vary they may be as many as they will."""
+    if one in known:
+        return True
+    return len(known) > 1 and re.sub(r"\.#*", "", one) in {re.sub(r"\.#*", "", k) for k in known}
 
 
 def _forms(*snapshots: Snapshot) -> dict[tuple[str, str], set[str]]:

@@ -165,7 +165,7 @@ def same_rows(case: Case) -> Iterator[Draft]:
             )
 
 
-_FACTS = ("serial", "part_number", "airflow", "airflow_word", "feed", "input_type")
+_FACTS = ("serial", "part_number", "airflow", "airflow_word", "feed", "input_type", "description")
 _TELLING = (Condition.WARNING, Condition.FAILED, Condition.NO_INPUT, Condition.ABSENT)
 
 
@@ -381,7 +381,7 @@ def figures_steady(case: Case) -> Iterator[Draft]:
             if name in _SETTINGS or new is None or new.unit != old.unit or new == old:
                 continue
             if old.unit == "V":
-                if abs(new.value - old.value) > VOLTS_WITHIN * abs(old.value):
+                if abs(new.value - old.value) > VOLTS_WITHIN * min(abs(new.value), abs(old.value)):
                     message = f"{now.subject} shows {new} of {name.replace('_', ' ')} and showed {old} before"
                     yield _doubted(case, earlier, later, name, message, f"within {VOLTS_WITHIN:.0%}, common practice")
             elif old.unit in ("W", "A") and (well or isinstance(was, PowerSupply)) and not stands:
@@ -504,6 +504,8 @@ TOGETHER_WITHIN = 0.25
 """Share by which one fan may change beside those like it. Common practice, as for a fan beside its peers."""
 MOST_PERCENT = 110.0
 """Percent of its full speed that a fan is driven to at most, with some tolerance. Common practice, no source."""
+NEW_FAN_FACTOR = 1.5
+"""Factor above the others' speed at which a new fan is doubted. Common practice, no source."""
 FAN_FACTOR, FAN_FACTOR_WHEN_ILL = 2.0, 4.0
 """Factor within which a fan's speed or duty stays over a swap; the larger one where fans were ill, or are what was
 replaced, since the others run up for one that is out. Common practice, no source."""
@@ -576,7 +578,7 @@ def _driven_alike(case: Case) -> Iterator[Draft]:
             if (q := s.reading.given("speed_percent")) is not None
             and not (s.reading.unit or "").startswith("psu-")
             and s.reading.condition is Condition.OK
-            and not _ill_before(case, s.reading.unit)
+            and not (view is case.before and _ill_before(case, s.reading.unit))
         }
         for view in (case.before, case.after)
     ]
@@ -605,7 +607,10 @@ def _driven_alike(case: Case) -> Iterator[Draft]:
 
 
 def _new_fan_beside_peers(case: Case) -> Iterator[Draft]:
-    """A fan of the new part, which has no baseline where the old one was ill, within a factor of two of those like it."""
+    """A fan of the new part, which has no baseline where the old one was ill, beside those like it.
+
+    Not half as fast again, and not below half: what lies between is left to the rules of duty and baseline.
+    """
     if _ill_now(case, case.unit):
         return
     for members in groups_of_peers(case.after).values():
@@ -615,7 +620,7 @@ def _new_fan_beside_peers(case: Case) -> Iterator[Draft]:
         middle = median(others)
         for sighting, _ in members:
             speed = sighting.reading.given("speed")
-            if sighting.reading.unit == case.unit and not middle / FAN_FACTOR <= speed.value <= middle * FAN_FACTOR:
+            if sighting.reading.unit == case.unit and not middle / FAN_FACTOR <= speed.value <= middle * NEW_FAN_FACTOR:
                 yield Draft(
                     sighting.reading.subject,
                     UNDETERMINED,
@@ -623,7 +628,7 @@ def _new_fan_beside_peers(case: Case) -> Iterator[Draft]:
                     (case.after.at(sighting, "speed"),),
                     speed,
                     Quantity(value=middle, unit="rpm"),
-                    f"within a factor of {FAN_FACTOR:g}, common practice",
+                    "common practice",
                     hint="capture again, and hear whether it turns like the others",
                     unit=case.unit,
                 )

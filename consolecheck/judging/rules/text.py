@@ -95,7 +95,7 @@ def _mend(cut: str) -> str:
     return "capture again, to the prompt"
 
 
-_FACTS = ("serial", "part_number", "airflow", "airflow_word", "feed", "description")
+_FACTS = ("serial", "part_number", "airflow", "airflow_word", "feed", "input_type", "description")
 
 
 def same_fields(case: Case) -> Iterator[Draft]:
