@@ -86,6 +86,8 @@ class _Walk:
             last = path.split(" ")[-1].lower()
             text = "" if leaf.text == "null" and not leaf.quoted else leaf.text
             lines.append(leaf.line)
+            if last in ("activation", "dwelltime", "hysteresisreading", "hysteresisduration"):
+                continue
             if (
                 last in ("name", "fanname", "sensor", "sensor-name", "label", "sensorname", "psuname")
                 and " " not in path
@@ -276,6 +278,8 @@ def _collection(obj: Obj) -> bool:
     if len(obj) < 1 or not all(isinstance(v, Obj) for _, v in obj):
         return False
     keys = [str(k) for k, _ in obj]
+    if any(label_of(k).limit is not None for k in keys):
+        return False
     if all(((t := thing_of(k)) is not None and t.slot is not None) or slot_alone(k) is not None for k in keys):
         return True
     if len(obj) < 2:
@@ -290,34 +294,46 @@ def _collection(obj: Obj) -> bool:
 def _flatten(
     obj: Obj, prefix: str, leaves: list[tuple[str, Leaf]], deeper: list[tuple[str, object]], depth: int
 ) -> None:
+    """The scalars of an object and of those within it that are no things of their own; `deeper` are the rest."""
     for key, value in obj:
+        said = key.split(":")[-1]
         path = f"{prefix} {key}".strip()
         if isinstance(value, Leaf):
-            if not str(key).startswith("@"):
+            if not key.startswith("@"):
                 leaves.append((path, value))
+        elif said.lower() == "config":  # what was asked for, which `state` tells as it is
+            continue
+        elif isinstance(value, Arr) and "threshold" in said.lower():
+            _severities(value, leaves)
         elif (
             isinstance(value, Obj)
-            and depth < 4
-            and not _named(value)
-            and not _collection(value)
-            and not _numbered_key(str(key))
+            and depth < 5
             and value
+            and not _collection(value)
+            and (said.lower() == "state" or (not _named(value) and not _numbered_key(key)))
         ):
-            said = str(key).split(":")[-1]
-            skip = said.lower() in (
-                "state",
-                "config",
-                "status",
-                "sensor-data",
-                "power-supply",
-                "fan",
-                "openconfig-power-supply",
-                "data",
-                "attributes",
-            )
-            _flatten(value, prefix if skip and said.lower() != "status" else path, leaves, deeper, depth + 1)
+            inner = prefix if said.lower() in _TRANSPARENT else path
+            _flatten(value, inner, leaves, deeper, depth + 1)
         else:
             deeper.append((path, value))
+
+
+_TRANSPARENT = frozenset(("state", "sensor-data", "power-supply", "fan", "data", "attributes"))
+
+
+def _severities(listed: Arr, leaves: list[tuple[str, Leaf]]) -> None:
+    """A list of bounds by severity, as OpenConfig platform has it."""
+    for member in listed:
+        if not isinstance(member, Obj):
+            continue
+        inner: list[tuple[str, Leaf]] = []
+        _flatten(member, "", inner, [], 0)
+        severity = next((leaf.text.split(":")[-1] for path, leaf in inner if path.endswith("severity")), "")
+        leaves.extend(
+            (f"{severity.lower()} {path.split(' ')[-1].lower()} threshold", leaf)
+            for path, leaf in inner
+            if path.split(" ")[-1].lower() in ("lower", "upper")
+        )
 
 
 def _named(obj: Obj) -> bool:

@@ -159,7 +159,7 @@ _HIGH = frozenset(
 )
 _LOW = frozenset(
     """
-    low lo lower min minimum under lwr
+    low lo lower min minimum under lwr least
     """.split()  # noqa: SIM905 -- a list of words reads as one
 )
 _NAMES = frozenset(
