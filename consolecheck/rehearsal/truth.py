@@ -159,8 +159,8 @@ class Truth:
                 return False  # a part that blew the wrong way may be what was to be replaced
             if self.was_ill and all(isinstance(v, Quantity) for v in (*difference.was, *difference.now)):
                 return False  # what an ill part measured is no measure for the one that is in
-            if self.was_ill and difference.fact == "part_number" and not difference.now:
-                return False  # a dead part may not have told it: its peers are of the same make
+            if self.was_ill and not difference.now:
+                return False  # a dead part may not have told it; who it was its label or its peers say
         if side == "before" and difference.fact == "condition" and other is not None:
             # What is well now need not have been; nor does it count how ill the part was that came out.
             return unit != self.swap.unit and other.get("condition") != frozenset((Condition.OK,))

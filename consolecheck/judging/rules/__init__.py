@@ -3,6 +3,7 @@
 from consolecheck.judging.rules import (
     air,
     cooling,
+    figures,
     identity,
     job,
     load,
@@ -19,6 +20,7 @@ from consolecheck.judging.rules.rule import Rule
 ALL: tuple[Rule, ...] = (
     *text.RULES,
     *plausible.RULES,
+    *figures.RULES,
     *job.RULES,
     *identity.RULES,
     *power.RULES,

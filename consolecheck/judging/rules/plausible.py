@@ -1,39 +1,35 @@
 """Could the device have printed this? What no swap does, a lost digit or a spliced text does.
 
-Text that reads well may still be wrong: a digit is gone, a table comes from another time, a serial misses a
-character. These rules hold a text against itself and against the other capture. They say `undetermined` and nothing
-worse, since it is the text that they doubt, and nothing at all where there is no doubt. Limits that are called
-common practice have no source; they leave room for what a swap does and still catch a digit that was lost.
+Text that reads well may still be wrong: a digit is gone, a table comes from another time, a line was lost. These rules
+hold a text against itself and against the other capture. They say `undetermined` and nothing worse, since it is the
+text that they doubt, and nothing at all where there is no doubt. `figures` does the same with what is measured. Limits
+that are called common practice have no source; they leave room for what a swap does.
 """
 
 import re
 from collections import Counter
 from collections.abc import Iterator
-from statistics import median
 from typing import NamedTuple
 
-from consolecheck.judging.rules.cooling import against_baseline, groups_of_peers
 from consolecheck.judging.rules.identity import chassis
-from consolecheck.judging.rules.load import adds_up, load_of, rated_alike
-from consolecheck.judging.rules.rule import MET, UNDETERMINED, UNMET, Rule, counted, limits_of, listed
-from consolecheck.judging.rules.temperature import inlet
+from consolecheck.judging.rules.rule import MET, UNDETERMINED, Rule, counted, listed
 from consolecheck.judging.view import Case, Draft, View
 from consolecheck.records.findings import Evidence
-from consolecheck.records.readings import AnyReading, Condition, Device, Fan, Kind, Limited, PowerSupply, Sighting
+from consolecheck.records.readings import AnyReading, Condition, Limited, PowerSupply, Sighting
 from consolecheck.records.units import Quantity
 
-_AGAIN = "capture again"
-_SETTINGS = frozenset(("low_critical", "low_warning", "high_warning", "high_critical", "capacity"))
+AGAIN = "capture again"
+SETTINGS = frozenset(("low_critical", "low_warning", "high_warning", "high_critical", "capacity"))
 
 
-def _ill_before(case: Case, unit: str | None) -> bool:
+def ill_before(case: Case, unit: str | None) -> bool:
     """Whether a reading belongs to the part that came out and was not well: it is no measure for the new one."""
     if unit != case.unit:
         return False
     return case.before.condition(unit) not in (None, Condition.OK)
 
 
-def _pairs(case: Case) -> Iterator[tuple[Sighting, Sighting]]:
+def pairs(case: Case) -> Iterator[tuple[Sighting, Sighting]]:
     """Each row of the baseline with the same row afterwards."""
     now = case.after.by_row
     for row, earlier in case.before.by_row.items():
@@ -42,9 +38,10 @@ def _pairs(case: Case) -> Iterator[tuple[Sighting, Sighting]]:
             yield earlier, later
 
 
-def _doubted(
-    case: Case, was: Sighting, now: Sighting, field: str, message: str, source: str, hint: str = _AGAIN
+def doubted_of(
+    case: Case, was: Sighting, now: Sighting, field: str, message: str, source: str, hint: str = AGAIN
 ) -> Draft:
+    """A doubt about one field of a row, with what stood there before and where."""
     return Draft(
         now.reading.subject,
         UNDETERMINED,
@@ -129,7 +126,7 @@ def same_rows(case: Case) -> Iterator[Draft]:
         reading = sighting.reading
         if row[1] == "alarm" or sighting.table not in shown or reading.condition in _TELLING:
             continue
-        own = _ill_before(case, reading.unit) or (other_part and reading.unit == case.unit)
+        own = ill_before(case, reading.unit) or (other_part and reading.unit == case.unit)
         earlier = before.get(row)
         if earlier is None:
             if not own:
@@ -169,7 +166,7 @@ _FACTS = ("serial", "part_number", "airflow", "airflow_word", "feed", "input_typ
 _TELLING = (Condition.WARNING, Condition.FAILED, Condition.NO_INPUT, Condition.ABSENT)
 
 
-def _ill_now(case: Case, unit: str | None) -> bool:
+def ill_now(case: Case, unit: str | None) -> bool:
     """Whether a unit is not well, so that what its rows say is left to the rules that say so."""
     return unit is not None and case.after.condition(unit) in _TELLING
 
@@ -185,25 +182,25 @@ def words_known(case: Case) -> Iterator[Draft]:
     And a status that was printed before is printed afterwards. The part that came out may have said anything.
     """
     silent: dict[str, list[tuple[Sighting, Sighting]]] = {}
-    for earlier, later in _pairs(case):
+    for earlier, later in pairs(case):
         was, now = earlier.reading, later.reading
-        if was is now or was.kind == "alarm" or _ill_before(case, was.unit):
+        if was is now or was.kind == "alarm" or ill_before(case, was.unit):
             continue
         if was.condition is Condition.UNKNOWN and now.status_text != was.status_text:
             said = now.status_text or "nothing"
             message = f"{now.subject} said `{was.status_text}` before, which is not known, and says `{said}` now"
-            yield _doubted(case, earlier, later, "status_text", message, "the baseline")
+            yield doubted_of(case, earlier, later, "status_text", message, "the baseline")
         elif (
             was.condition is Condition.OK
             and now.condition is Condition.UNKNOWN
             and _nobody_asks(now)
-            and not _ill_now(case, now.unit)
+            and not ill_now(case, now.unit)
         ):
             message = (
                 f"{now.subject} said `{was.status_text}` before and says `{now.status_text}` now, which is not known"
             )
-            yield _doubted(case, earlier, later, "status_text", message, "the baseline")
-        elif was.condition is Condition.OK and now.condition is None and not _ill_now(case, now.unit):
+            yield doubted_of(case, earlier, later, "status_text", message, "the baseline")
+        elif was.condition is Condition.OK and now.condition is None and not ill_now(case, now.unit):
             silent.setdefault(later.table, []).append((earlier, later))
     for table, rows in silent.items():
         earlier, later = rows[0]
@@ -212,7 +209,7 @@ def words_known(case: Case) -> Iterator[Draft]:
         message = (
             f"{later.reading.subject}{others} said `{said}` before and {'show' if others else 'shows'} no status now"
         )
-        yield _doubted(case, earlier, later, "status_text", message, "the baseline")
+        yield doubted_of(case, earlier, later, "status_text", message, "the baseline")
 
 
 # ---- how figures are printed
@@ -275,7 +272,7 @@ def same_form(case: Case) -> Iterator[Draft]:
                 figure.text,
                 None,
                 "the rest of its column",
-                hint=_AGAIN,
+                hint=AGAIN,
                 unit=figure.sighting.reading.unit,
             )
 
@@ -300,7 +297,7 @@ def measured(view: View) -> list[Measured]:
         for r in view.snapshot.readings
         if not r.given("serial")
         for name, quantity in r.quantities().items()
-        if name not in _SETTINGS and quantity.unit != "s"
+        if name not in SETTINGS and quantity.unit != "s"
     ]
 
 
@@ -339,397 +336,10 @@ def moved(case: Case) -> Iterator[Draft]:
         )
 
 
-# ---- figures that no swap moves so far
-
-
-VOLTS_WITHIN = 0.15
-"""Share by which a voltage of a thing that was well changes over a swap at most. A mains input keeps within 10 % of
-nominal (IEC 60038); a -48 V plant goes from float to discharge within this. Common practice, no source."""
-FIGURE_FACTOR = 2.0
-"""Factor within which the chassis' own watts and amps stay over a swap, as its load does. Common practice."""
-SUPPLY_FACTOR, SUPPLY_FACTOR_WHEN_ILL = 2.5, 5.0
-"""Factor within which one supply's watts and amps stay, and where one of them was not well before and left its share
-to the others. Common practice, no source."""
-
-
-def figures_steady(case: Case) -> Iterator[Draft]:
-    """Volts stay within 15 %, the chassis' own watts and amps within a factor of two while all supplies are well.
-
-    A supply's watts and amps stay within a factor of two and a half, and of five where one was not well before.
-    A swap moves load from one supply to another, within reason; a lost digit is out of it. Common practice, no source.
-    """
-    conditions = [
-        {u: c for u in v.supplies if (c := v.condition(u)) is not Condition.ABSENT} for v in (case.before, case.after)
-    ]
-    every = [c for side in conditions for c in side.values()]
-    well = conditions[0].keys() == conditions[1].keys() and all(c in (None, Condition.OK) for c in every)
-    stands = Condition.STANDBY in every
-    for earlier, later in _pairs(case):
-        was, now = earlier.reading, later.reading
-        if was is now or not isinstance(was, PowerSupply | Device):
-            continue
-        if (
-            _ill_before(case, was.unit)
-            or _ill_now(case, now.unit)
-            or was.given("input_type") != now.given("input_type")
-        ):
-            continue
-        if was.condition not in (None, Condition.OK) or now.condition not in (None, Condition.OK):
-            continue
-        for name, old in was.quantities().items():
-            new = now.given(name)
-            if name in _SETTINGS or new is None or new.unit != old.unit or new == old:
-                continue
-            if old.unit == "V":
-                if abs(new.value - old.value) > VOLTS_WITHIN * min(abs(new.value), abs(old.value)):
-                    message = f"{now.subject} shows {new} of {name.replace('_', ' ')} and showed {old} before"
-                    yield _doubted(case, earlier, later, name, message, f"within {VOLTS_WITHIN:.0%}, common practice")
-            elif old.unit in ("W", "A") and (well or isinstance(was, PowerSupply)) and not stands:
-                factor = FIGURE_FACTOR if isinstance(was, Device) else SUPPLY_FACTOR if well else SUPPLY_FACTOR_WHEN_ILL
-                low, high = sorted((abs(old.value), abs(new.value)))
-                if high > low * factor:
-                    message = f"{now.subject} shows {new} of {name.replace('_', ' ')} and showed {old} before"
-                    yield _doubted(
-                        case, earlier, later, name, message, f"within a factor of {factor:g}, common practice"
-                    )
-
-
-SUMS_WITHIN, SUMS_BESIDE = 0.03, 1.5
-"""Share and watts by which a sum may miss its parts: each is rounded, and read a moment later. Common practice."""
-
-
-def _sums(view: View) -> dict[str, float]:
-    """What the supplies' watts add up to, by figure; nothing where not all of them are well and give it."""
-    rows = [rows for unit, rows in view.supplies.items() if view.condition(unit) is not Condition.ABSENT]
-    if len(rows) < 2 or any(view.condition(u) not in (Condition.OK, Condition.ABSENT) for u in view.supplies):
-        return {}
-    sums = {}
-    for name in ("output_power", "input_power", "capacity"):
-        values = [next((q for s in own if (q := s.reading.given(name)) is not None), None) for own in rows]
-        if all(value is not None and value.unit == "W" for value in values):
-            sums[name] = sum(value.value for value in values if value is not None)
-    return sums
-
-
-def sums_hold(case: Case) -> Iterator[Draft]:
-    """A figure of the chassis that is the sum of its supplies' in one capture is so in the other.
-
-    Within 3 % and a watt and a half, for rounding and the moment between two tables; common practice.
-    """
-    sums = _sums(case.before), _sums(case.after)
-    for earlier, later in _pairs(case):
-        was, now = earlier.reading.given("value"), later.reading.given("value")
-        if not isinstance(later.reading, Device) or was is None or now is None or was.unit != "W" or now.unit != "W":
-            continue
-        for name in sums[0].keys() & sums[1].keys():
-            off = [
-                abs(q.value - total[name]) > SUMS_BESIDE + SUMS_WITHIN * total[name]
-                for q, total in ((was, sums[0]), (now, sums[1]))
-            ]
-            if off[0] != off[1]:
-                side = "after" if off[1] else "before"
-                value, total = (now, sums[1][name]) if off[1] else (was, sums[0][name])
-                message = (
-                    f"{later.reading.subject} is {value} {side} the swap, and the supplies' {name.replace('_', ' ')} "
-                    f"adds up to {total:g} W, although the two agree in the other capture"
-                )
-                yield _doubted(case, earlier, later, "value", message, "the sum of its parts")
-
-
-def baseline_adds_up(case: Case) -> Iterator[Draft]:
-    """The figures of the baseline agree with each other as those after the swap must.
-
-    And no row of it says ok of a value that lies beyond the limits beside it. Of the part that came out nothing is
-    asked if it was not well.
-    """
-    said_ok = {
-        (s.reading.kind, s.reading.subject)
-        for s in case.before.snapshot.sightings
-        if s.reading.condition is Condition.OK and not _ill_before(case, s.reading.unit)
-    }
-    kinds: tuple[Kind, ...] = ("power_supply", "fan", "temperature", "device")
-    for kind in kinds:
-        for draft in limits_of(case.before, kind):
-            if draft.outcome is UNMET and (kind, draft.subject) in said_ok:
-                yield draft._replace(
-                    outcome=UNDETERMINED, message=f"before the swap, and said to be ok: {draft.message}"
-                )
-    for rule in (adds_up, rated_alike):
-        for draft in rule(case.before, case):
-            if not _ill_before(case, draft.unit or draft.subject):
-                yield draft._replace(message=f"before the swap: {draft.message}")
-
-
-STANDBY_GIVES = 0.2
-"""Share of an equal part of the load from which a supply does not stand by but serves. Common practice."""
-
-
-def stands_by(case: Case) -> Iterator[Draft]:
-    """A supply that stands by did so before, or the one in its bay was not well, and it does not carry load.
-
-    Hot standby is a healthy state (RFC 4268) that a chassis is set up for. One that appears over a swap, or beside
-    full load, may be a word misread.
-    """
-    load = load_of(case.after)
-    for unit in case.after.supplies:
-        if case.after.condition(unit) is not Condition.STANDBY:
-            continue
-        speaker = case.after.speaker(unit, Condition.STANDBY)
-        evidence = case.after.telling(unit, Condition.STANDBY)
-        said = speaker.reading.status_text if speaker else None
-        carries = load.by_unit[unit][0] if load and unit in load.by_unit else 0.0
-        if load and carries > STANDBY_GIVES * load.total / max(len(load.by_unit), 1):
-            message = f"{unit} is in standby (`{said}`) and carries {carries:g} W"
-        elif not any(case.before.condition(u) is Condition.STANDBY for u in case.before.supplies):
-            message = f"{unit} is in standby (`{said}`), and no supply was before"
-        else:
-            continue
-        yield Draft(
-            unit,
-            UNDETERMINED,
-            message,
-            evidence,
-            said,
-            None,
-            "the baseline",
-            hint="look at the unit, and at how redundancy is set up; then capture again",
-            unit=unit,
-        )
-
-
-# ---- fans and heat
-
-
-TOGETHER_WITHIN = 0.25
-"""Share by which one fan may change beside those like it. Common practice, as for a fan beside its peers."""
-MOST_PERCENT = 110.0
-"""Percent of its full speed that a fan is driven to at most, with some tolerance. Common practice, no source."""
-NEW_FAN_FACTOR = 1.5
-"""Factor above the others' speed at which a new fan is doubted. Common practice, no source."""
-FAN_FACTOR, FAN_FACTOR_WHEN_ILL = 2.0, 4.0
-"""Factor within which a fan's speed or duty stays over a swap; the larger one where fans were ill, or are what was
-replaced, since the others run up for one that is out. Common practice, no source."""
-
-
-def fans_together(case: Case) -> Iterator[Draft]:
-    """Fans change their speed together, and not out of reason: else a digit was lost, before or after.
-
-    One of at least three that are alike stays within 25 % of what the others' speed did. Any stays within a factor
-    of two, or of four where a fan was ill or replaced. Common practice, no source.
-    """
-    ill = not case.is_supply or any(case.before.condition(u) not in (Condition.OK, None) for u in case.before.fans)
-    factor = FAN_FACTOR_WHEN_ILL if ill else FAN_FACTOR
-    both = {id(later): (earlier, later) for earlier, later in _pairs(case) if isinstance(later.reading, Fan)}
-    doubted = set()
-    slower = {d.subject for d in against_baseline(case) if d.outcome is UNMET and not d.advisory}
-    for members in groups_of_peers(case.after).values():
-        changed = [
-            (speed.value / old.value, *both[id(s)])
-            for s, _ in members
-            if id(s) in both
-            and s.reading.condition in (None, Condition.OK)
-            and not _ill_before(case, s.reading.unit)
-            and (old := both[id(s)][0].reading.given("speed")) is not None
-            and (speed := s.reading.given("speed")) is not None
-            and old.value > 0
-        ]
-        if len(changed) < 3:
-            continue
-        middle = median(ratio for ratio, *_ in changed)
-        for ratio, earlier, later in changed:
-            if abs(ratio - middle) > TOGETHER_WITHIN * middle and later.reading.subject not in slower:
-                doubted.add(id(later))
-                now, was = later.reading.given("speed"), earlier.reading.given("speed")
-                message = f"{later.reading.subject} turned at {was} and turns at {now}, and those like it changed by {middle - 1:+.0%}"
-                yield _doubted(case, earlier, later, "speed", message, f"within {TOGETHER_WITHIN:.0%}, common practice")
-    yield from _new_fan_beside_peers(case)
-    yield from _driven_alike(case)
-    for earlier, later in both.values():
-        if id(later) in doubted or _ill_before(case, later.reading.unit):
-            continue
-        if Condition.OK not in (earlier.reading.condition, later.reading.condition):
-            continue
-        for name in ("speed", "speed_percent"):
-            was, now = earlier.reading.given(name), later.reading.given(name)
-            if was is None or now is None or was.unit != now.unit:
-                continue
-            low, high = sorted((was.value, now.value))
-            if now.value <= 0 and name == "speed":
-                continue  # one that stands now is spoken of by other rules
-            if now.unit == "%" and now.value > MOST_PERCENT >= was.value:
-                message = f"{later.reading.subject} shows {now}, and showed {was} before"
-                yield _doubted(case, earlier, later, name, message, "a share of its full speed, common practice")
-                continue
-            if high > max(low, 0.0) * factor and high > 0:
-                message = f"{later.reading.subject} shows {now} and showed {was} before"
-                yield _doubted(case, earlier, later, name, message, f"within a factor of {factor:g}, common practice")
-
-
-ALIKE_WITHIN, UNLIKE_FROM = 2.0, 10.0
-"""Points of percent within which duties are one duty, and from which they are not. Common practice, no source."""
-
-
-def _driven_alike(case: Case) -> Iterator[Draft]:
-    """Fans that one control drives in one capture are driven by it in the other: three duties or more, all alike."""
-    driven = [
-        {
-            s.reading.subject: (q.value, s)
-            for s in view.of("fan")
-            if (q := s.reading.given("speed_percent")) is not None
-            and not (s.reading.unit or "").startswith("psu-")
-            and s.reading.condition is Condition.OK
-            and not (view is case.before and _ill_before(case, s.reading.unit))
-        }
-        for view in (case.before, case.after)
-    ]
-    for view, told, other in ((case.after, driven[1], driven[0]), (case.before, driven[0], driven[1])):
-        if len(told) < 2 or len(other) < 3:
-            continue
-        spread = max(d for d, _ in other.values()) - min(d for d, _ in other.values())
-        middle = median(d for d, _ in told.values())
-        duty, sighting = max(told.values(), key=lambda found: abs(found[0] - middle))
-        if (
-            spread <= ALIKE_WITHIN
-            and max(d for d, _ in told.values()) - min(d for d, _ in told.values()) >= UNLIKE_FROM
-        ):
-            yield Draft(
-                sighting.reading.subject,
-                UNDETERMINED,
-                f"{sighting.reading.subject} is driven at {duty:g} % {view.side} the swap, unlike the others; in the other "
-                "capture all are driven alike",
-                (view.at(sighting, "speed_percent"),),
-                Quantity(value=duty, unit="%"),
-                Quantity(value=middle, unit="%"),
-                "common practice",
-                hint=_AGAIN,
-                unit=sighting.reading.unit,
-            )
-
-
-def _new_fan_beside_peers(case: Case) -> Iterator[Draft]:
-    """A fan of the new part, which has no baseline where the old one was ill, beside those like it.
-
-    Not half as fast again, and not below half: what lies between is left to the rules of duty and baseline.
-    """
-    if _ill_now(case, case.unit):
-        return
-    for members in groups_of_peers(case.after).values():
-        others = [q.value for s, _ in members if s.reading.unit != case.unit and (q := s.reading.given("speed"))]
-        if len(others) < 2:
-            continue
-        middle = median(others)
-        for sighting, _ in members:
-            speed = sighting.reading.given("speed")
-            if sighting.reading.unit == case.unit and not middle / FAN_FACTOR <= speed.value <= middle * NEW_FAN_FACTOR:
-                yield Draft(
-                    sighting.reading.subject,
-                    UNDETERMINED,
-                    f"{sighting.reading.subject} turns at {speed}, and those like it at about {middle:g} rpm",
-                    (case.after.at(sighting, "speed"),),
-                    speed,
-                    Quantity(value=middle, unit="rpm"),
-                    "common practice",
-                    hint="capture again, and hear whether it turns like the others",
-                    unit=case.unit,
-                )
-
-
-def fans_of_baseline(case: Case) -> Iterator[Draft]:
-    """A fan's limits and its speed stand in the baseline as they do afterwards: one that says ok does not stand."""
-    for earlier, later in _pairs(case):
-        was = earlier.reading
-        if not isinstance(was, Fan) or was.condition is not Condition.OK or _ill_before(case, was.unit):
-            continue
-        turning = was.speed or was.speed_percent
-        if turning is not None and turning.value <= 0:
-            message = f"{was.subject} said `{was.status_text or 'ok'}` before, and stood still"
-            yield _doubted(case, earlier, later, "speed" if was.speed else "speed_percent", message, "the baseline")
-
-
-COLDEST_FALLS = 15.0
-"""Kelvin by which the coldest thing of the baseline lies above the air of the room at most. Common practice."""
-
-
-def none_too_cold(case: Case) -> Iterator[Draft]:
-    """Nothing reads far colder than the coldest sensor of the baseline: air cools to its own temperature at best.
-
-    15 K, common practice, no source. The replaced unit may have come in cold: then it must warm up first.
-    """
-    known = [
-        q.value
-        for s in case.before.of("temperature")
-        if (q := s.reading.given("value")) is not None and s.reading.unit != case.unit
-    ]
-    if len(known) < 2:
-        return
-    coldest = min(known)
-    for sighting in case.after.of("temperature"):
-        value = sighting.reading.given("value")
-        if value is None or value.value >= coldest - COLDEST_FALLS:
-            continue
-        own = sighting.reading.unit == case.unit
-        yield Draft(
-            sighting.reading.subject,
-            UNDETERMINED,
-            f"{sighting.reading.subject} reads {value}, where the coldest sensor of the baseline read {coldest:g} °C",
-            (case.after.at(sighting, "value"),),
-            value,
-            Quantity(value=coldest, unit="Cel"),
-            "heat flows from warm to cold",
-            hint="let the new part warm up, then capture again" if own else _AGAIN,
-            unit=sighting.reading.unit,
-        )
-
-
-INLET_MOVES, INLET_ALONE = 5.0, 8.0
-"""Kelvin: an inlet that moved by more is followed by the rest to within so much. Common practice, no source."""
-
-
-def inlet_followed(case: Case) -> Iterator[Draft]:
-    """Where the inlet air moved by more than 5 K, the other sensors moved with it, to within 8 K of their middle.
-
-    What the inlet did is taken out of what the others did, so a digit lost at the inlet would hide theirs.
-    Common practice, no source.
-    """
-    before, after = inlet(case.before, case), inlet(case.after, case)
-    if not before or not after:
-        return
-    ids = {id(s) for s, _ in (*before, *after)}
-    changes = [
-        new.value - old.value
-        for earlier, later in _pairs(case)
-        if later.reading.kind == "temperature"
-        and id(later) not in ids
-        and later.reading.unit != case.unit
-        and (old := earlier.reading.given("value")) is not None
-        and (new := later.reading.given("value")) is not None
-    ]
-    if not changes:
-        return
-    others = median(changes)
-    was = {s.reading.name: (s, q) for s, q in before}
-    for sighting, now in after:
-        if sighting.reading.name not in was:
-            continue
-        earlier, old = was[sighting.reading.name]
-        moved_by = now.value - old.value
-        if abs(moved_by) > INLET_MOVES and abs(moved_by - others) > INLET_ALONE:
-            message = f"{sighting.reading.subject} changed by {moved_by:+.1f} K and the others by {others:+.1f} K"
-            yield _doubted(case, earlier, sighting, "value", message, "common practice")
-
-
 RULES = (
     Rule("text.one-host", "One device by its prompt", (), change=one_host),
     Rule("text.same-rows", "The baseline shows what is shown now", (), change=same_rows),
     Rule("text.words-known", "No status of the baseline lost or unknown", (), change=words_known),
     Rule("text.same-form", "Figures printed as before", (), change=same_form),
     Rule("text.moved", "Two captures, not one", (), change=moved),
-    Rule("power.figures-steady", "Volts and sums about what they were", (), change=figures_steady),
-    Rule("power.sums-hold", "Sums are the sum of their parts", (), change=sums_hold),
-    Rule("power.baseline-adds-up", "The baseline's figures agree", (), change=baseline_adds_up),
-    Rule("power.stands-by", "Standby is what it was set up for", (), change=stands_by),
-    Rule("cooling.together", "Fans change together", (), change=fans_together),
-    Rule("cooling.baseline-turns", "No fan of the baseline said ok and stood", (), change=fans_of_baseline),
-    Rule("temperature.too-cold", "Nothing far colder than before", (), change=none_too_cold),
-    Rule("temperature.inlet-followed", "The rest follows the inlet", (), change=inlet_followed),
 )
