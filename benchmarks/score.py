@@ -6,8 +6,8 @@
     python benchmarks/score.py --speed            # what an unknown text costs, as a multiple of its dialect
 
 `found` is the share of labels that have a reading of their kind on their lines; `right` is the share of the
-readings reported that agree with their label in kind, name, condition, every quantity and its unit, serial and
-part number. How labels are written is told in tests/labelled_texts.py.
+readings reported that agree with their label in kind, name, condition, every quantity and its unit; a serial, part
+number or airflow that both have must be the same, too. How labels are written is told in tests/labelled_texts.py.
 """
 
 import argparse

@@ -8,7 +8,8 @@ commit, alone under `labels/captures/<platform>/`. One label a line, fields part
 `lines` are numbers of the raw text, such as `14` or `14,15` or `14-20`. `called` lists what a reader may
 call it, parted by `;`: the unit (`psu-2`) or the device's own name. `condition` lists the conditions that
 may be told of it, parted by `/`; `-` where the text tells none. `quantities` are `name=value unit`, parted
-by `;`, with `name?=` where a reader may leave it out; `parts` are `serial=…`, `part_number=…`, `airflow=…`.
+by `;`, with `name?=` where a reader may leave it out; `parts` are `serial=…`, `part_number=…`, `airflow=…`, and count
+where both label and reading have them.
 A line `# kinds: …` says which kinds are labelled; readings of other kinds are not scored. With a line
 `# only labelled lines` a reading that touches no labelled line is not scored either: the text also shows
 things of which it is open whether they are a supply or a fan.
@@ -163,10 +164,8 @@ def _wrong(label: Label, reading: AnyReading) -> str:
             return f"{name}: {got} for {wanted}"
     for name in ("serial", "part_number", "airflow"):
         wanted_part, got_part = label.parts.get(name), reading.given(name)
-        if got_part is not None and wanted_part != got_part and (name != "airflow" or wanted_part):
+        if wanted_part is not None and got_part is not None and wanted_part != got_part:
             return f"{name}: {got_part} for {wanted_part}"
-        if wanted_part is not None and got_part is None and name != "airflow":
-            return f"{name}: none for {wanted_part}"
     return ""
 
 
