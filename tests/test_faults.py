@@ -50,3 +50,15 @@ def test_what_is_lost_is_seen(tmp_path: Path) -> None:
     assert any("the journal" in told for told in faults.lost(path, {**whole, "journal.jsonl": longer}))
     (path / "after.txt").write_bytes(b"other")
     assert any("the seal is" in told for told in faults.lost(path, {}))
+
+
+def test_the_table_in_the_documents_has_every_fault_and_none_that_lost_anything() -> None:
+    import faults
+
+    told = (Path(__file__).parent.parent / "docs" / "faults.md").read_text(encoding="utf-8")
+    rows = [
+        [cell.strip() for cell in line.strip("|").split("|")] for line in told.splitlines() if line.startswith("| ")
+    ]
+    assert [row[0] for row in rows[1:]] == [fault.told for fault in faults.FAULTS.values()]
+    assert all(int(row[1]) > 20 and row[-1] == "0" for row in rows[1:])
+    assert "Only every" not in told
