@@ -123,6 +123,20 @@ def test_words_of_a_document_count_only_together_as_they_were_seen() -> None:
     assert [Condition.OK, None] == [r.condition for r in changed.readings]
 
 
+def test_an_alarm_that_was_clear_is_not_passed_over_when_it_stands() -> None:
+    """A figure on a line that nobody takes may be any other figure, but not where its key says alarm or fault."""
+    text = b"".join(
+        b"Chassis Fan %d:\n  fan%d_input: %d00.000\n  fan%d_min: 3000.000\n  fan%d_alarm: 0.000\n"
+        % (n, n, 93 + n, n, n)
+        for n in (1, 2, 3)
+    )
+    made = draft(text, "ours", "fans.txt")
+    assert 3 == len(made.snapshot.readings)
+    ours = Dialect("ours", made.files["dialect.toml"], made.files, "ours", "here")
+    changed = read_text(text.replace(b"fan2_alarm: 0.000", b"fan2_alarm: 1.000"), "changed", (ours,), ours)
+    assert [b"fan2_alarm: 1.000".decode()] == [u.text.strip() for u in changed.unread]
+
+
 def test_bare_rows_without_a_prompt_or_a_header_are_known_by_themselves() -> None:
     rows = b"".join(b"Fan %d  | 5%d00 RPM | ok\n" % (n, n) for n in range(1, 5))
     made = draft(rows, "ours", "rows.txt")

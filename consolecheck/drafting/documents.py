@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from consolecheck.drafting.places import KEY, Cell, NotPlaced, Placed, Places, Put
-from consolecheck.drafting.rules import TELLING, Rule, literal, row
+from consolecheck.drafting.rules import TELLING, Rule, exactly, literal, row, tells_of_state
 from consolecheck.reading.flat import flattened
 from consolecheck.reading.inference.values import condition_of, plain
 from consolecheck.records.readings import Sighting
@@ -166,6 +166,8 @@ def _frame(text: str) -> str:
         return literal(text)
     _, token, quoted = _token(text)
     path = literal(text[: text.index(": ") + 1]) + " "
+    if tells_of_state(text):
+        return path + exactly(text[text.index(": ") + 2 :])
     if not quoted and _FIGURE.match(token):
         return path + r"-?\d[\d.eE+-]*"
     if quoted and not _tells(token):

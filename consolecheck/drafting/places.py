@@ -237,7 +237,9 @@ class Places:
                 continue
             if known is None and _overlaps(cell, puts):
                 continue
-            field = f"{ {ABOVE: SECTION, KEY: KEY}.get(cell.label, 'thing') }_{chr(ord('a') + len(taken))}"
+            field = base = {ABOVE: SECTION, KEY: KEY}.get(cell.label, "thing")
+            if any(p.field == base for p in (*puts, *taken)):
+                field = f"{base}_{chr(ord('a') + len(taken))}"
             put = known or Put(field, cell.line, cell.start, cell.end, cell.text)
             if known is None:
                 taken.append(put)

@@ -22,7 +22,10 @@ _WORDS = re.compile(r"[A-Za-z][A-Za-z/_-]*(?: [A-Za-z(][A-Za-z/_()-]*)*")
 STATES = ("status", "presence", "flag")
 """Labels of cells that say how a thing is. Where none is taken from them they stay as they are: another word there
 would make the row another one."""
-TELLING = frozenset((*COLOURS, *PRESENT))
+TELLING = frozenset((*COLOURS, *PRESENT, "true", "false", "yes", "no", "on", "off"))
+_TELLING_KEY = re.compile(
+    r"(?:alarm|fault|fail|warn|err|trip|status|state|health|present|presence|alert|beep)[^:=]*[:=]", re.IGNORECASE
+)
 RULER = r"[-=+|_* ]{3,}"
 
 
@@ -48,18 +51,38 @@ def literal(text: str) -> str:
     return re.sub(r"\d+", r"\\d+", re.escape(text)).replace("$", "$$")
 
 
+def exactly(text: str) -> str:
+    """A text as a pattern for itself alone."""
+    return re.escape(text).replace("$", "$$")
+
+
+def _telling(text: str) -> int:
+    """From where on a line may say how a thing is, its figures too, such as `fan1_alarm: 0`; its length where nowhere."""
+    found = _TELLING_KEY.search(text)
+    return found.end() if found else len(text)
+
+
+def tells_of_state(text: str) -> bool:
+    """Whether a key with its value says by its words that it tells how a thing is."""
+    return _telling(text) < len(text)
+
+
 def frame(text: str) -> tuple[Piece, ...]:
     """A header, title or ruler: its words as they are."""
     if is_ruler(text):
         return (RULER,)
-    return _joined(literal(p) if p.strip() else Gap(len(p)) for p in _PIECE.findall(text))
+    told = _telling(text)
+    return _joined(
+        Gap(len(p[0])) if not p[0].strip() else literal(p[0]) if p.start() < told else exactly(p[0])
+        for p in _PIECE.finditer(text)
+    )
 
 
 def row(text: str, puts: Sequence[Put], cells: Sequence[Cell], columns: bool) -> tuple[Piece, ...]:
     """A line with what is taken from it. `columns`: it is a table's row, whose other cells may be anything."""
-    near = [
-        c for c in cells if c.label and (c.label in STATES or any(c.start <= p.start and p.end <= c.end for p in puts))
-    ]
+    near = [c for c in cells if c.label and any(c.start <= p.start and p.end <= c.end for p in puts)]
+    states = [c for c in cells if c.label in STATES or ("limit" in c.label and not _FIGURE.fullmatch(c.text))]
+    told = len(text) if columns else _telling(text)
     pieces: list[Piece] = []
     at = 0
     for put in (*puts, None):
@@ -68,6 +91,8 @@ def row(text: str, puts: Sequence[Put], cells: Sequence[Cell], columns: bool) ->
             word = piece[0]
             if not word.strip():
                 pieces.append(Gap(len(word)))
+            elif piece.start() >= told or any(c.start <= piece.start() and piece.end() <= c.end for c in states):
+                pieces.append(exactly(word))
             elif (
                 not columns
                 or (piece.start() == at and at > 0)
