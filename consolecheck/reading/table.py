@@ -149,7 +149,10 @@ def prompt_of(line: Line) -> Prompt | None:
         found = _BRACKET_PROMPT.match(text)
         if found is None:
             return None
-        return Prompt(line, found["a"] or found["b"], found["typed"].strip())
+        name = found["a"] or found["b"]
+        if text[0] == "[" and "." in name and "@" not in name and not found["typed"].strip():
+            return None  # a section of settings
+        return Prompt(line, name, found["typed"].strip())
     if not ("#" in text or ">" in text or "$" in text):
         return None
     found = _PROMPT.match(text)
@@ -321,7 +324,11 @@ class _Stretch:
                 j += 1
                 continue
             if self.ruler[j]:
-                if seen_rows and not separated:
+                if seen_rows and not separated and len(body) == 1 and len(body[0][1]) == 1:
+                    line, ((start, end, said),) = body[0]  # a title in a frame of its own
+                    titles.append(Cell(said, line.number, start, end))
+                    body, seen_rows = [], False
+                elif seen_rows and not separated:
                     separated = True
                     header = [cells for _, cells in body]
                     tops = [x.text for x, _ in body]
@@ -438,7 +445,7 @@ class _Stretch:
             header = _split_separated(text, mark)
             if (
                 header is None
-                or any(_value_like(t) or len(t) > 40 for _, _, t in header)
+                or any(_stands_for_value(t) or t[:1].isdigit() or ":" in t or len(t) > 40 for _, _, t in header)
                 or not all(t for _, _, t in header)
             ):
                 continue
@@ -1013,6 +1020,8 @@ def _words_with_equals(text: str) -> list[tuple[str, str, int, int]] | None:
     first = text.find("=")
     begin = text.rfind(" ", 0, first) + 1
     lead = text[:begin].strip()
+    each = lead.endswith(":")
+    lead = lead.removesuffix(":")
     if len(lead) > 30 or any(not (ch.isalnum() or ch in " -_") for ch in lead):
         return None
     found: list[tuple[str, str, int, int]] = []
@@ -1023,7 +1032,7 @@ def _words_with_equals(text: str) -> list[tuple[str, str, int, int]] | None:
             return None
         quoted = match["value"].startswith('"')
         start, end = match.span("value")
-        key = f"{lead} {match['key']}" if lead and not found else match["key"]
+        key = f"{lead} {match['key']}" if lead and (each or not found) else match["key"]
         found.append((key, text[start + quoted : end - quoted], start + quoted, end - quoted))
         at = match.end()
     return found if len(found) > 1 else None

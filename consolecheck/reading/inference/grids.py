@@ -69,7 +69,7 @@ _OUTSIDE = re.compile(
     re.IGNORECASE,
 )
 _MEMBER = re.compile(
-    r"(?:switch|member|unit|stack|chassis|node|shelf|stack member|stack unit|device)[ #:-]*(?P<n>\d{1,2})\Z",
+    r"(?:switch|member|unit|stack|chassis|node|shelf|stack member|stack unit|device)[ #:-]*(?P<n>\d{1,2})(?: ?\([^)]*\))?\Z",
     re.IGNORECASE,
 )
 _MEMBERS = frozenset(
@@ -149,7 +149,7 @@ class _Grid:
                 elif c == 0 and len(labelled) > 1 and c in carried and any(texts[k] for k in labelled[1:]):
                     texts[c] = carried[c]
             try:
-                readings = tuple(self.things(row, texts, things)) if things else (self.one(row, texts, labelled),)
+                readings = tuple(self.things(row, texts, things)) if things else self.all_of(row, texts, labelled)
                 rows.append(Taken(row, readings, ""))
             except Unplaced as reason:
                 rows.append(Taken(row, (), str(reason)))
@@ -443,6 +443,20 @@ class _Grid:
                 raise Unplaced(f"`{texts[c]}` under `{self.heads[c]}` beside several things")
             name = f"{(words_of(self.heads[0]) or ['unit'])[0]} {texts[0]}" if slot_alone(texts[0]) else texts[0]
             yield reading_of([Entry(label, texts[c], self.heads[c])], TEMP, None, name)
+
+    def all_of(self, row: GridRow, texts: list[str], labelled: list[int]) -> tuple[AnyReading, ...]:
+        """The reading of a row; of a supply also its temperature, which is a sensor within it."""
+        main = self.one(row, texts, labelled)
+        if main.kind != "power_supply" or main.unit is None or main.name is not None:
+            return (main,)
+        within = []
+        for c in self.columns:
+            label = self.labels[c]
+            if label.field == "value" and label.dimension == "temperature" and not is_blank(texts[c]):
+                entry = Entry(label, texts[c], self.heads[c])
+                name = self.heads[c].split("(")[0].strip()
+                within.append(reading_of([entry], TEMP, None, name, main.unit.removeprefix("psu-")))
+        return (main, *within)
 
     def one(self, row: GridRow, texts: list[str], labelled: list[int]) -> AnyReading:
         entries = []

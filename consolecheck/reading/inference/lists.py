@@ -88,10 +88,14 @@ def looks_like_code(lines: list[str]) -> bool:
     return (hits >= 2 and hits * 8 >= len(lines)) or (hits >= 1 and len(lines) <= 6 and hits * 3 >= len(lines))
 
 
+_CELSIUS = re.compile(r"[+-]?\d+(?:\.\d+)?\s?(?:C|°C|degrees C)\Z")
+_SLOTTED = re.compile(r"(\w{1,3})=(\S+)")
 _PHRASE = re.compile(r"(?P<key>[A-Za-z][A-Za-z ]*?)\s+(?P<value>[+-]?\d.*)\Z")
-_PHRASE_AFTER = re.compile(r"(?P<value>[+-]?\d[\d.,]*\s?[A-Za-z%°]+)\s+(?P<key>in|out|input|output)\Z", re.IGNORECASE)
+_PHRASE_AFTER = re.compile(
+    r"(?P<value>[+-]?\d[\d.,]*\s?[A-Za-z%°]+)\s+(?P<key>in|out|input|output|max|rated)\Z", re.IGNORECASE
+)
 _SAYS = re.compile(
-    r"(?P<key>status|state|health|serial(?: number)?|part(?: number)?|model|airflow|air)\s+(?P<value>\S.*)\Z",
+    r"(?P<key>s/n|status|state|health|serial(?: number)?|part(?: number)?|model|airflow|air)\s+(?P<value>\S.*)\Z",
     re.IGNORECASE,
 )
 
@@ -103,6 +107,9 @@ def _phrases(text: str) -> list[tuple[Label, str]] | None:
         said = phrase.strip()
         if condition_of(said) is not None or plain(said) in PRESENT:
             found.append((Label("status", words=frozenset({"status"})), said))
+            continue
+        if re.match(r"AC \d", said):
+            found.append((Label("quantity", side="input", dimension="voltage"), said))
             continue
         match = _SAYS.match(said) or _PHRASE.match(said) or _PHRASE_AFTER.match(said)
         if match is None:
@@ -267,7 +274,7 @@ class _List:
             self.current = next((s.record for s in reversed(self.scopes) if s.record is not None), None)
 
     def heading(self, at: int, item: Item) -> None:
-        text = item.key
+        text = item.key.strip("[]* ")
         flat = self.next_depth(at) <= item.depth
         while self.scopes and item.depth <= self.scopes[-1].depth:
             if self.scopes[-1].chip and item.depth == self.scopes[-1].depth and not _CHIP.match(item.key):
@@ -378,10 +385,21 @@ class _List:
         """`Switch 1 FAN 2 is OK`: a thing with its slot, and a word beyond doubt."""
         if item.value is not None:
             return False
-        found = re.match(r"(?P<what>.{3,40}?) is (?P<how>.{2,24})\Z", item.key.rstrip("."))
+        found = re.match(r"(?P<what>.{3,40}?) (?:is|has) (?P<how>.{2,80})\Z", item.key.rstrip("."))
         if found is None:
             return False
         thing = thing_of(found["what"])
+        if "," in found["how"] and thing is not None and thing.slot is not None and not thing.rest.strip():
+            phrases = _phrases(found["how"])
+            if phrases is None or not any(label.field == "status" for label, _ in phrases):
+                return False
+            record = self.start(_Record(thing.kind, thing.slot, found["what"], thing.inside))
+            for said, text in phrases:
+                record.add(said, item._replace(value=text, key=found["what"]))
+            self.current = None
+            return True
+        if thing is None and "temperature" in found["what"].lower():
+            return self._told_temperature(item, found["what"], found["how"])
         if thing is None or thing.slot is None or condition_of(found["how"]) is None:
             return False
         rest = thing.rest.strip()
@@ -393,6 +411,37 @@ class _List:
         slot = f"{member}/{thing.slot}" if member and "/" not in thing.slot else thing.slot
         record = self.start(_Record(thing.kind, slot, found["what"], thing.inside))
         record.add(Label("status", words=frozenset({"status"})), item._replace(value=found["how"], key=found["what"]))
+        return True
+
+    def _told_temperature(self, item: Item, what: str, how: str) -> bool:
+        """`CPU temperature is 51 C, warning at 80 C, critical at 90 C`."""
+        first, *rest = re.split(r",\s+", how)
+        if _CELSIUS.match(first) is None:
+            return False
+        bounds = []
+        for phrase in rest:
+            found = re.match(r"(?P<name>[A-Za-z ]{3,20}?) (?:at|above|below) (?P<value>[+-]?\d.*)\Z", phrase)
+            if found is None or label_of(found["name"]).limit is None:
+                return False
+            bounds.append((label_of(found["name"])._replace(field="limit"), found["value"]))
+        record = self.start(_Record(TEMP, None, what))
+        record.add(Label("value", dimension="temperature"), item._replace(value=first, key=what))
+        for label, value in bounds:
+            record.add(label, item._replace(value=value, key=what))
+        self.current = None
+        return True
+
+    def _by_slot(self, item: Item, kind: str) -> bool:
+        """`PSU: 1=OK 2=ABSENT`: a status for each slot."""
+        found = _SLOTTED.findall(item.value or "")
+        if not found or " ".join(f"{a}={b}" for a, b in found) != " ".join((item.value or "").split()):
+            return False
+        if any(condition_of(said) is None for _, said in found):
+            return False
+        for slot, said in found:
+            record = self.start(_Record(kind, _with_member(self.member(), slot.lower()), None))
+            record.add(Label("status", words=frozenset({"status"})), item._replace(value=said))
+        self.current = None
         return True
 
     # One key with its value
@@ -419,6 +468,8 @@ class _List:
         thing = label.thing
         scope = self.scope()
         within = scope.record if scope is not None and scope.record is not None else None
+        if thing is not None and thing.slot is None and "=" in value and self._by_slot(item, thing.kind):
+            return
         if (
             thing is None
             and self.current is not None
@@ -452,7 +503,7 @@ class _List:
                 return
             self._numbered(at, item, label)
             return
-        identity = (
+        identity = "=" not in value and (
             label.field in ("name", "slot")
             or (label.field == "thing" and not is_blank(value))
             or key.lower() in ("fru device description", "unit", "entity")
@@ -623,7 +674,7 @@ class _List:
         """`Inlet Temperature Value: 29 Degree Celsius`: a sensor of its own."""
         if within is not None and (
             within.kind in (PSU, FAN)
-            or (within.sensor and not (within.generic and label.said))
+            or (within.sensor and not label.said)
             or (within.kind == TEMP and not within.entries)
         ):
             return False
@@ -777,6 +828,8 @@ class _List:
                     self.used.discard(line)
                 continue
             made.append(Made(reading, lines, tuple(record.places), tuple(record.heads)))
+            if reading.kind == "power_supply" and reading.unit is not None and reading.name is None:
+                made.extend(_sensors_within(record, reading.unit))
             self.used.update(lines)
         return ReadList(tuple(made), frozenset(self.used), self.unread)
 
@@ -813,6 +866,17 @@ class _List:
         return reading_of(record.entries, kind, record.slot, record.name, record.inside, point=record.point)
 
 
+def _sensors_within(record: _Record, unit: str) -> list[Made]:
+    """The temperature of a supply, which is a sensor within it."""
+    heat = [e for e in record.entries if e.label.field == "value" and e.label.dimension == "temperature"]
+    if len(heat) != 1 or is_blank(heat[0].text):
+        return []
+    line = next((n for field, n, _, _ in record.places if field == "value"), record.lines[0])
+    name = _words_before(heat[0].head, heat[0].label).split("(")[0].strip()
+    reading = reading_of(heat, TEMP, None, name, unit.removeprefix("psu-"))
+    return [Made(reading, (line,), (), ((heat[0].head, "value"),))]
+
+
 def _with_member(member: str | None, slot: str | None) -> str | None:
     return f"{member}/{slot}" if member and slot and "/" not in slot else slot
 
@@ -823,6 +887,13 @@ _TAIL = re.compile(r"[ _-]*(?:value|reading|current|status|state|speed|rpm|\([^)
 def _words_before(key: str, label: Label) -> str:
     """A key without the word at its end that says which field it is."""
     del label
+    if " " not in key and "." in key:
+        kept = [
+            p
+            for p in key.split(".")
+            if p.lower() not in ("temp", "temperature", "sensor", "mc", "c", "value", "celsius")
+        ]
+        return " ".join(kept) or key
     text = key
     for _ in range(3):
         shorter = _TAIL.sub("", text).strip()

@@ -446,7 +446,7 @@ def _finished(
     if kind is None:
         if heat and not powers and not speed:
             kind = TEMP
-        elif speed and not heat and not powers:
+        elif "speed" in values and not heat and not powers:
             kind = FAN
     unit_of_psu = f"psu-{inside}" if inside else None
     if kind == PSU and heat and not powers and not unsided and not speed:

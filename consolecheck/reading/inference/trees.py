@@ -52,7 +52,10 @@ class _Walk:
                 elif isinstance(member, Arr):
                     self.value(member, key, hint)
         elif isinstance(value, Obj):
-            if _collection(value):
+            only = value[0] if len(value) == 1 and hint is not None else None
+            if _collection(value) or (
+                only is not None and isinstance(only[1], Obj) and label_of(only[0]).field in ("unknown", "name", "side")
+            ):
                 for name, member in value:
                     if isinstance(member, Obj):
                         if set(words_of(str(name))) & _FOREIGN and not thing_of(str(name)):
@@ -120,6 +123,10 @@ class _Walk:
                 named = thing_of(text)
                 slot = slot or (named.slot if named is not None else slot_alone(text))
                 heads.append((path, "slot"))
+                continue
+            if last == "id" and " " not in path and leaf.quoted and name is None:
+                name = text
+                heads.append((path, "name"))
                 continue
             if last in ("units", "unit", "readingunits", "uom"):
                 unit = unit_word(text) or unit
@@ -268,7 +275,7 @@ def _hint(key: str) -> str | None:
     if thing is not None:
         return thing.kind
     words = set(words_of(spaced))
-    if words & {"temperature", "temperatures", "thermals"} or words & {"temp", "temps"}:
+    if words & {"temperature", "temperatures", "thermals", "thermal"} or words & {"temp", "temps"}:
         return TEMP
     return None
 

@@ -58,7 +58,8 @@ WORDS: dict[str, Condition] = {
             "ac failed", "ac failure", "input lost", "input failed", "input failure", "input fail", "no dc input", "no dc",
             "loss of input", "input loss", "input power lost", "no power input", "power supply ac lost", "no input voltage",
             "ac input lost", "dc input lost", "loss of ac", "no feed", "input missing", "input absent", "ac absent",
-            "no line input", "line lost", "no mains", "mains lost", "mains failure", "not powered", "no line", "no power",
+            "no line input", "line lost", "no mains", "mains lost", "mains failure",
+            "mains failed", "mains fail", "no mains input", "line failed", "not powered", "no line", "no power",
             "input voltage lost", "lost input", "noinput", "no_input", "ac off", "unpowered", "input power loss",
         ),
         Condition.NO_INPUT,
@@ -93,7 +94,7 @@ _UNITS = {
     "centigrade": "C", "f": "F", "fahrenheit": "F", "°c": "C", "℃": "C", "degc": "C", "°f": "F", "degf": "F",
     "deg c": "C", "degrees c": "C", "degree c": "C", "degrees celsius": "C", "degree celsius": "C", "deg celsius": "C",
     "degrees f": "F", "degrees fahrenheit": "F", "r/min": "rpm", "° c": "C", "volts ac": "V", "volts dc": "V", "ºc": "C", "deg": "C",
-    "millidegrees c": "mC", "millidegrees celsius": "mC", "mdegc": "mC", "rev/min": "rpm", "hz": "Hz", "deg. c": "C",
+    "millidegrees c": "mC", "mc": "mC", "millidegrees celsius": "mC", "mdegc": "mC", "rev/min": "rpm", "hz": "Hz", "deg. c": "C",
     "milliamperes": "mA", "kilowatts": "kW", "kv": "kV", "uw": "uW", "v dc": "V", "v ac": "V", "deg. celsius": "C",
 }  # fmt: skip
 DIMENSION = {"V": "voltage", "A": "current", "W": "power", "rpm": "speed", "%": "percent", "Cel": "temperature"}
@@ -208,11 +209,9 @@ def _plain(unit: str | None, assumed: str | None) -> bool:
 
 def _merged(found: list[Quantity]) -> tuple[Quantity, ...]:
     """The same temperature in two scales is one value."""
-    if len(found) == 2 and found[0].unit == found[1].unit == "Cel":
-        if abs(found[0].value - found[1].value) <= 1.0:
-            whole = [q for q in found if abs(q.value - round(q.value, 3)) < 1e-9]
-            return (whole[0] if whole else found[0],)
-        raise Unplaced("two temperatures stand in one cell")
+    if len(found) == 2 and found[0].unit == found[1].unit == "Cel" and abs(found[0].value - found[1].value) <= 1.0:
+        whole = [q for q in found if abs(q.value - round(q.value, 3)) < 1e-9]
+        return (whole[0] if whole else found[0],)
     return tuple(found)
 
 
@@ -236,7 +235,7 @@ def presence_of(text: str) -> Condition | None:
     said = plain(text)
     if said in _MISSING or WORDS.get(said) is Condition.ABSENT:
         return Condition.ABSENT
-    if said in PRESENT or said in BLANK:
+    if said in PRESENT or said in BLANK or said in ("1", "y"):
         return None
     return WORDS.get(said, Condition.UNKNOWN)
 

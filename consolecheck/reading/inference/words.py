@@ -54,7 +54,7 @@ _BRACKETS = re.compile(r"[(\[{]([^()\[\]{}]{0,40})[)\]}]")
 
 _SLOT = (
     r"(?:[ _#:.-]*(?:slot|bay|no\.?|number|unit|module|tray|id|index)?[ _#:.-]*[\[(#]?)"
-    r"(?P<slot>\d{1,3}[A-Za-z]?(?![A-Za-z\d])(?:[/.]\d{1,3}(?![\dA-Za-z.]))*|[A-Ha-h](?![A-Za-z\d'])|(?:left|right|upper|lower|top|bottom|main|redundant)(?![a-z]))?[\])]?"
+    r"(?P<slot>\d{1,3}[A-Za-z]?(?![A-Za-z\d])(?:[/.]\d{1,3}(?![\dA-Za-z.]))*|[A-HLRa-hlr](?![A-Za-z\d'])|(?:left|right|upper|lower|top|bottom|main|redundant)(?![a-z]))?[\])]?"
 )
 _PSU = re.compile(
     r"(?:(?<![A-Za-z])(?P<before>main|redundant|internal|external|left|right|primary|secondary|backup|upper|lower|top|bottom)[ _-]+)?"
@@ -77,7 +77,7 @@ _PLACE = re.compile(
 )
 _SLOT_ALONE = re.compile(
     r"(?:(?:slot|bay|no\.?|number|unit|module|tray|drawer|position|pos|id|index|#)[ _#:.-]*)?"
-    r"(?P<slot>\d{1,3}[A-Za-z]?(?:[/.-]\d{1,3}[A-Za-z]?)*|[A-Za-z]|left|right|upper|lower|top|bottom|main|redundant|internal|primary|secondary)\Z",
+    r"(?P<slot>\d{1,3}[A-Za-z]?(?:[/.-]\d{1,3}[A-Za-z]?|/[A-Za-z](?![A-Za-z]))*|[A-Za-z]|left|right|upper|lower|top|bottom|main|redundant|internal|primary|secondary)\Z",
     re.IGNORECASE,
 )
 
@@ -130,7 +130,7 @@ _IGNORED = frozenset(
     led leds lamp light color colour indicator beacon time timestamp date uptime since version revision rev ver
     hw fw firmware software vid mac vendor manufacturer mfg mfr mfrs maker hysteresis average avg mean peak
     lowest highest count interval period uuid asset clei url age hours event events sampling accuracy tolerance
-    efficiency load utilization utilisation redundancy range zone priority oid reason target desired requested
+    efficiency load utilization utilisation redundancy range zone priority oid reason target wanted desired requested
     expected nominal updated update last timestamps primary duration runtime lifetime barcode deviation history
     statistics weight height width size qty quantity resolution minimal optimal hotswap hot swappable pluggable
     removable alias policy mode configured request granted hwrev swrev entity parent class etag odata context
@@ -195,7 +195,7 @@ _POWER = frozenset(
 )
 _TEMPERATURE = frozenset(
     """
-    temperature temp temperatures temps celsius thermal centigrade degc
+    temperature temp temperatures temps celsius thermal centigrade degc heat heatsink
     """.split()  # noqa: SIM905 -- a list of words reads as one
 )
 _SPEED = frozenset(
@@ -205,7 +205,7 @@ _SPEED = frozenset(
 )
 _PERCENT = frozenset(
     """
-    percent percentage pct pwm duty %
+    percent percentage pct pwm duty drive %
     """.split()  # noqa: SIM905 -- a list of words reads as one
 )
 _INPUT = frozenset(
@@ -248,7 +248,8 @@ _SHORT_LIMITS = {
     "uc": ("high", 4.0), "lc": ("low", 4.0),
 }  # fmt: skip
 _JOINED = {
-    "hialarm": ("hi", "alarm"), "loalarm": ("lo", "alarm"), "hiwarn": ("hi", "warn"), "lowarn": ("lo", "warn"), "noncrit": ("noncritical",),
+    "hialarm": ("hi", "alarm"), "hicrit": ("hi", "crit"), "locrit": ("lo", "crit"),
+    "loalarm": ("lo", "alarm"), "hiwarn": ("hi", "warn"), "lowarn": ("lo", "warn"), "noncrit": ("noncritical",),
     "curtemp": ("current", "temp"), "fanspeed": ("fan", "speed"), "serialno": ("serial", "number"), "partno": ("part", "number"),
     "overtemp": ("over", "temp"), "thrhold": ("threshold",), "partnumber": ("part", "number"), "serialnumber": ("serial", "number"),
     "hithresh": ("hi", "thresh"), "lothresh": ("lo", "thresh"), "maxtemp": ("max", "temp"), "mintemp": ("min", "temp"),
@@ -283,6 +284,8 @@ def label_of(text: str) -> Label:
         return Label("unknown")
     bare, unit, kind_in_brackets = _without_unit(text)
     thing = thing_of(bare)
+    if thing is None and bare.strip().lower() in ("supply", "supplies"):
+        thing = Thing(PSU, None, "")
     rest = thing.rest if thing is not None else bare
     listed = words_of(rest)
     words = frozenset(w for w in listed if not w[0].isdigit())
@@ -395,6 +398,8 @@ def _field(words: frozenset[str], listed: list[str], thing: Thing | None, unit: 
         "fan direction",
     ):
         return made("airflow")
+    if dimension == "percent" and words <= {"of", "maximum", "max", "full", "nominal", "total"}:
+        return made("percent")
     limit = _limit(words, listed, thing, dimension)
     if words & {"led", "leds", "lamp", "light", "color", "colour", "indicator"}:
         return made("ignored")
@@ -511,8 +516,9 @@ def _limit(words: frozenset[str], listed: list[str], thing: Thing | None, dimens
             return Limit(bound, severity, severity == 4.0)
     ranks = [(_RANKS[w], w) for w in words if w in _RANKS]
     side = "high" if words & _HIGH else "low" if words & _LOW else None
-    if words & _HIGH and words & _LOW:
-        return None
+    if words & _HIGH and words & _LOW:  # `Minor low / high`: both bounds in one cell
+        both = [_RANKS[w] for w in words if w in _RANKS and w not in ("alarm", "alert")]
+        return Limit(None, max(both), bool(words & {"critical", "crit"})) if both else None
     threshold = bool(words & _THRESHOLD)
     if ranks:
         if len(ranks) > 1:  # `minor alarm`: how severe it is the other word says
