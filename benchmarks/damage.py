@@ -393,6 +393,15 @@ def page(outcome: Outcome, seed: int, given: Material) -> str:
     return "\n".join(out) + "\n"
 
 
+def _done(tasks: list[tuple[int, int, int]], workers: int) -> Iterator[tuple[int, Outcome]]:
+    """The chunks as they get done; with one worker in this process, so that killing it leaves nothing behind."""
+    if workers == 1:
+        yield from map(chunk, tasks)
+        return
+    with multiprocessing.Pool(workers) as pool:
+        yield from pool.imap_unordered(chunk, tasks)
+
+
 def main() -> int:
     parser = argparse.ArgumentParser(description="Damaged texts, judged and held against the untouched ones.")
     parser.add_argument("--pairs", type=int, default=20_000)
@@ -412,10 +421,9 @@ def main() -> int:
     for name in given.left_out:
         print(f"left out, since it is not judged as it should be: {name}", file=sys.stderr)
     left = ledger.left()
-    with multiprocessing.Pool(args.workers) as pool:
-        for number, outcome in pool.imap_unordered(chunk, left):
-            ledger.add(number, outcome)
-            print(f"\r{len(ledger.done)}/{len(ledger.tasks)} chunks", end="", file=sys.stderr, flush=True)
+    for number, outcome in _done(left, args.workers):
+        ledger.add(number, outcome)
+        print(f"\r{len(ledger.done)}/{len(ledger.tasks)} chunks", end="", file=sys.stderr, flush=True)
     print(file=sys.stderr)
     total = ledger.sum()
     told = page(total, args.seed, given)

@@ -152,8 +152,10 @@ class Truth:
             # Links that were up must be up. A baseline that lost one hides nothing, since it is up now or the true
             # verdict is another; and what a link is now that was down then nobody asks.
             return side == "after" and other is not None and Condition.OK in other.get("condition", ())
-        if kind == "alarm" and side == "before":
-            return False  # one that is gone hides nothing, and one that stands now would be taken for new
+        if kind == "alarm" and (side == "before" or difference.fact == "all"):
+            # One that the baseline lost hides nothing, since one that stands now would be taken for new; one more of
+            # them would be judged, and one that is gone stood before too, where the verdict is truly `verified`.
+            return False
         if side == "before" and unit == self.swap.unit:
             if difference.fact in ("airflow", "airflow_word"):
                 return False  # a part that blew the wrong way may be what was to be replaced
@@ -191,13 +193,12 @@ class Truth:
         """Why one difference could not be seen in any text; empty where it could."""
         other = self.said["after" if side == "before" else "before"]
         kind, _, name = difference.key
+        told_before = difference.now and difference.now == other.get(difference.key, {}).get(difference.fact)
+        if spliced and told_before and difference.key[1] != self.swap.unit and difference.fact in _FACTS:
+            return SPLICED
+        if kind == "alarm" and difference.fact == "all" and not difference.now:
+            return "an alarm that a list without it does not tell of"
         if difference.fact == "serial":
-            if (
-                spliced
-                and difference.key[1] != self.swap.unit
-                and difference.now == other.get(difference.key, {}).get("serial")
-            ):
-                return SPLICED
             return self._serial(difference, other)
         if kind == "device" and name in ("uptime", "clock"):
             return self._time(side, damaged)
@@ -245,7 +246,9 @@ class Truth:
             return ""
         if went is not None and passed is not None and abs(went - passed) > max(120.0, 0.05 * abs(passed)):
             return ""
-        return "" if went is None else "a time that such a job may take"
+        if went is None and (passed is None or not 0 < passed <= LONGEST):
+            return ""
+        return "a time that such a job may take"
 
     def _measured(self, side: str, difference: Difference, other: Said, damaged: Snapshot, spliced: bool) -> str:
         """Spliced rows may also give a figure that the right ones do not."""
@@ -334,7 +337,7 @@ LONGEST = 30 * 86400.0
 """Seconds that lie between two captures of one swap at most. Common practice, no source."""
 RISES, FALLS = 10.0, 20.0
 """Kelvin by which a temperature may rise and fall over a swap. Common practice, no source."""
-FACTORS: Mapping[str, float] = {"V": 1.15, "A": 2.5, "W": 2.5, "rpm": 2.0, "%": 2.0}
+FACTORS: Mapping[str, float] = {"V": 1.15, "A": 2.5, "W": 2.5, "rpm": 2.0, "%": 2.0, "Hz": 1.15}
 """Factor by which a measured value may change over a swap. Common practice, no source."""
 WHEN_ONE_WAS_ILL = 2.0
 """So many times as much where a fan, or a supply, was ill before or is what was replaced: the others run up, and down

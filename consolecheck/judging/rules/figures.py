@@ -10,6 +10,7 @@ from consolecheck.judging.rules.cooling import against_baseline, groups_of_peers
 from consolecheck.judging.rules.load import adds_up, load_of, rated_alike
 from consolecheck.judging.rules.plausible import AGAIN, SETTINGS, doubted_of, ill_before, ill_now, pairs
 from consolecheck.judging.rules.rule import UNDETERMINED, UNMET, Rule, limits_of
+from consolecheck.judging.rules.service import LONGEST_JOB, clock_of
 from consolecheck.judging.rules.temperature import inlet
 from consolecheck.judging.view import Case, Draft, View
 from consolecheck.records.readings import Condition, Device, Fan, Kind, PowerSupply
@@ -49,11 +50,11 @@ def figures_steady(case: Case) -> Iterator[Draft]:
             new = now.given(name)
             if name in SETTINGS or new is None or new.unit != old.unit or new == old:
                 continue
-            if old.unit == "V":
+            if old.unit in ("V", "Hz"):
                 if abs(new.value - old.value) > VOLTS_WITHIN * min(abs(new.value), abs(old.value)):
                     message = f"{now.subject} shows {new} of {name.replace('_', ' ')} and showed {old} before"
                     yield doubted_of(case, earlier, later, name, message, f"within {VOLTS_WITHIN:.0%}, common practice")
-            elif old.unit in ("W", "A") and (well or isinstance(was, PowerSupply)) and not stands:
+            elif old.unit in ("W", "A", "%") and (well or isinstance(was, PowerSupply)) and not stands:
                 factor = FIGURE_FACTOR if isinstance(was, Device) else SUPPLY_FACTOR if well else SUPPLY_FACTOR_WHEN_ILL
                 low, high = sorted((abs(old.value), abs(new.value)))
                 if high > low * factor:
@@ -78,6 +79,23 @@ def _sums(view: View) -> dict[str, float]:
         if all(value is not None and value.unit == "W" for value in values):
             sums[name] = sum(value.value for value in values if value is not None)
     return sums
+
+
+def clock_forward(case: Case) -> Iterator[Draft]:
+    """The device's clock went on between the captures, and by no more than a swap takes.
+
+    Thirty days, common practice, no source, as for the uptime, whose rule asks for both where both are printed.
+    """
+    if case.before.device("uptime") and case.after.device("uptime"):
+        return
+    clocks = clock_of(case.before), clock_of(case.after)
+    if clocks[0] is None or clocks[1] is None:
+        return
+    went = (clocks[1] - clocks[0]).total_seconds()
+    was, now = case.before.device("clock"), case.after.device("clock")
+    if not 0 < went <= LONGEST_JOB and was is not None and now is not None:
+        message = f"the device's clock said {was.reading.status_text} before and says {now.reading.status_text}"
+        yield doubted_of(case, was, now, "text", message, "the baseline", "check which text is which, and the clock")
 
 
 def sums_hold(case: Case) -> Iterator[Draft]:
@@ -391,6 +409,7 @@ def inlet_followed(case: Case) -> Iterator[Draft]:
 
 RULES = (
     Rule("power.figures-steady", "Volts and sums about what they were", (), change=figures_steady),
+    Rule("service.clock", "The clock went on", (), change=clock_forward),
     Rule("power.sums-hold", "Sums are the sum of their parts", (), change=sums_hold),
     Rule("power.baseline-adds-up", "The baseline's figures agree", (), change=baseline_adds_up),
     Rule("power.stands-by", "Standby is what it was set up for", (), change=stands_by),

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from consolecheck.judging.rules.rule import MET, UNDETERMINED, UNMET, Rule, counted, listed
 from consolecheck.judging.view import Case, Draft, View, is_serial
 from consolecheck.records.findings import Evidence
-from consolecheck.records.readings import Condition, Sighting
+from consolecheck.records.readings import AnyReading, Condition, Sighting
 
 
 def serial_of(view: View, unit: str) -> tuple[str, Sighting] | None:
@@ -393,7 +393,7 @@ def _other_parts(case: Case) -> Iterator[Draft]:
         told = unit in serials[0] and unit in serials[1] and unit != "chassis"
         if told and serials[0][unit][0] != serials[1][unit][0]:
             continue  # the unit was changed, and that is said
-        for fact in ("serial", "part_number", "airflow", "input_type"):
+        for fact in ("serial", "part_number", "airflow", "airflow_word", "input_type", *_address(was)):
             old, new = was.given(fact), later.reading.given(fact)
             if not old or not new or old == new:
                 continue
@@ -412,6 +412,11 @@ def _other_parts(case: Case) -> Iterator[Draft]:
                 hint="capture again; if it stays so, find out who changed it",
                 unit=was.unit,
             )
+
+
+def _address(reading: AnyReading) -> tuple[str, ...]:
+    """The field that holds the chassis' own address, where a reading is that."""
+    return ("status_text",) if reading.kind == "device" and reading.name == "mac" else ()
 
 
 def _other_part(case: Case, unit: str) -> bool:

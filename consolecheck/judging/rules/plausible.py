@@ -110,7 +110,7 @@ def same_rows(case: Case) -> Iterator[Draft]:
     shown = {t.table: t for t in case.before.snapshot.tables}
     told_of_all = set()
     for table in case.after.snapshot.tables:
-        if table.table not in shown and table.table not in told_of_all and "alarm" not in table.kinds:
+        if table.table not in shown and table.table not in told_of_all:
             told_of_all.add(table.table)
             yield Draft(
                 table.table,
