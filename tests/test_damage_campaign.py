@@ -102,6 +102,25 @@ def test_a_verified_text_whose_swap_is_truly_bad_is_false_whatever_it_says() -> 
     assert told_of(bad, "after", truth.swap.after).false
 
 
+def test_a_figure_that_hid_a_bad_swap_is_counted_apart_and_not_as_good() -> None:
+    """As if only that figure had made the swap a bad one: then no text could show it, and that is said."""
+    truth = truth_of("wexcombe/psu-2-replaced")
+    bad = Truth(truth.swap._replace(verdict=Verdict.NOT_VERIFIED))
+    made = damaged(truth, "57.5   0.0", "58.0   0.0")
+    told = told_of(bad, "after", made, spliced=True)
+    assert (told.verdict, told.false) == (Verdict.VERIFIED, False)
+    assert told.hidden == "another figure that the device could have printed"
+    assert told_of(bad, "after", damaged(truth, "57.5   0.0", "57.5   0.0"), spliced=True).false
+
+
+def test_a_lost_serial_of_the_other_unit_is_false_where_no_rule_sees_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    truth = truth_of("wexcombe/psu-2-replaced")
+    made = damaged(truth, "WXS-20417", "-        ")
+    assert told_of(truth, "after", made).verdict is not Verdict.VERIFIED
+    without_rules(monkeypatch, "text.same-fields")
+    assert told_of(truth, "after", made).false
+
+
 def without_rules(monkeypatch: pytest.MonkeyPatch, *ids: str) -> None:
     """The judge with some rules taken out: a fault that the campaign must find."""
     kept = tuple(rule for rule in judging.ALL if rule.id not in ids)

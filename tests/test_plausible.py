@@ -129,6 +129,12 @@ def test_a_text_that_the_device_cannot_have_printed_is_doubted(
     assert verdict is not Verdict.VERIFIED
 
 
+def test_a_table_that_the_baseline_lacks_is_told() -> None:
+    alarms = texts(SUPPLY)["before"]
+    block = alarms[alarms.index("tern-04 ~> tell alarms") : alarms.rindex("tern-04 ~>")]
+    assert "alarms" in doubted("text.same-rows", findings(SUPPLY, [("before", block, "")])[1])
+
+
 @pytest.mark.parametrize(
     ("name", "edits"),
     [

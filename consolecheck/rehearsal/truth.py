@@ -27,6 +27,7 @@ from consolecheck.records.findings import Judgement, Verdict
 from consolecheck.records.readings import AnyReading, Condition, Device, Sighting, Snapshot
 from consolecheck.records.units import Quantity
 
+_TELLING = (Condition.WARNING, Condition.FAILED, Condition.NO_INPUT, Condition.ABSENT)
 Key = tuple[str, str | None, str | None]
 Said = Mapping[Key, Mapping[str, frozenset[object]]]
 """(kind, unit, name) -> fact -> everything that is said of it."""
@@ -274,7 +275,8 @@ class Truth:
             moves = [(now, q) if side == "after" else (q, now) for q in references]
             if not any(_plausible(later, earlier, ran_up) for later, earlier in moves):
                 return ""
-            if not all(_within_limits(s.reading, now) for s in sightings):
+            # A row that says itself that its value is beyond a limit is no contradiction.
+            if not all(_within_limits(s.reading, now) or s.reading.condition in _TELLING for s in sightings):
                 return ""
             if now.unit == "rpm" and not self._beside_peers(difference.key, now, other, damaged):
                 return ""
