@@ -879,11 +879,17 @@ class _Stretch:
                 j += 1
                 continue
             break
-        while items and not items[-1].value and items[-1].separator in ("", ":") and self._opens_table(items[-1], j):
+        while (
+            items
+            and not items[-1].value
+            and items[-1].separator in ("", ":")
+            and not _SENTENCE.match(items[-1].key)
+            and self._opens_table(items[-1], j)
+        ):
             last = items.pop()
             while j > i and self.lines[j - 1].number >= last.line:
                 j -= 1
-        if not any(item.value for item in items):
+        if not any(item.value or _SENTENCE.match(item.key) for item in items):
             return False
         self._emit(Pairs(self.take_titles(), tuple(items), self.lines[i].number, self.lines[j - 1].number))
         self.at = j
@@ -946,6 +952,7 @@ _HEADING = re.compile(
 _LABELLED = re.compile(r"[A-Za-z][A-Za-z -]{0,20}[-_ #/]?\d{1,3}(?:/\d{1,3}){0,2}[A-Za-z]?\Z")
 
 
+_SENTENCE = re.compile(r"[A-Za-z][\w #-]{2,40} (?:is|has) \w.*\d")
 _KEY = re.compile(r"\s*(?=[^\s:=|])[^:=|]{1,72}?\s*\Z")
 
 

@@ -182,6 +182,13 @@ class _Grid:
             if units and c > 0 and (not label.words or label.words & {"unit", "units", "uom"}):
                 self.labels[c] = label._replace(field="units")
                 continue
+            if (
+                label.words
+                and label.words <= {"of", "max", "maximum", "full"}
+                and all(t.rstrip().endswith("%") for t in filled)
+            ):
+                self.labels[c] = label._replace(field="percent", limit=None)
+                continue
             words = [t for t in filled if not any(ch.isdigit() for ch in t)]
             if len(words) == len(filled):
                 known = sum(condition_of(t) is not None for t in words)

@@ -121,7 +121,7 @@ def _phrases(text: str) -> list[tuple[Label, str]] | None:
                 return None
             found.append((Label("value"), said))
             continue
-        label = label_of(match["key"])
+        label = Label("capacity") if match["key"].lower() in ("max", "rated") else label_of(match["key"])
         if label.field not in (
             "status",
             "serial",

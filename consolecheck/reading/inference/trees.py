@@ -60,7 +60,11 @@ class _Walk:
                     if isinstance(member, Obj):
                         if set(words_of(str(name))) & _FOREIGN and not thing_of(str(name)):
                             continue
-                        self.thing(member, str(name), _hint(str(name)) or hint)
+                        inner = _hint(str(name)) or hint
+                        if member and all(isinstance(v, Obj) for _, v in member):
+                            self.value(member, str(name), inner)
+                        else:
+                            self.thing(member, str(name), inner)
                 return
             self.thing(value, key, hint)
 
@@ -225,6 +229,9 @@ class _Walk:
             limits = [e for e in entries if e.label.field == "limit"]
             return sensor_reading(name, measured[0].text, unit, status, limits)
         if kind == TEMP:
+            for e in entries:
+                if e.label.field == "unknown" and e.text[:1].isdigit():
+                    raise Unplaced(f"`{e.text}` under `{e.head}` is not understood")
             inside = thing.slot if thing is not None and thing.kind == PSU else None
             return reading_of(entries, TEMP, None, name or (f"sensor {slot}" if slot else None), inside)
         if thing is not None and thing.kind == FAN and thing.inside is not None and kind in (FAN, None):
@@ -254,6 +261,7 @@ def _scaled(entry: Entry, typed: dict[str, str]) -> Entry:
     return entry._replace(text=f"{figure:f}", label=entry.label._replace(field="value", side=None, unit=None))
 
 
+_SUFFIX = re.compile(r"_([cvaw])\Z", re.IGNORECASE)
 _SPACED = re.compile(r"[_.-]+")
 
 
@@ -261,6 +269,7 @@ def _label(path: str) -> Label:
     """What a key with those above it speaks of; the kernel's own names of sensors are known as such."""
     if (raw := raw_label(path.split(" ")[-1])) is not None:
         return raw
+    path = _SUFFIX.sub(lambda m: f" ({m[1].upper()})", path)
     return label_of(
         _SPACED.sub(
             " ",
