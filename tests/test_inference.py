@@ -93,7 +93,7 @@ def test_limits_out_of_order_leave_the_row_unread() -> None:
     assert "not in order" in unread(text)[3]
 
 
-@pytest.mark.parametrize("word", ["hot", "degraded", "ready", "running", "GREEN", "present"])
+@pytest.mark.parametrize("word", ["hot", "degraded", "running", "GREEN", "present"])
 def test_a_word_that_is_not_beyond_doubt_is_never_ok(word: str) -> None:
     (one,) = read(f"""
         Fan  Status    Speed (rpm)
@@ -101,6 +101,16 @@ def test_a_word_that_is_not_beyond_doubt_is_never_ok(word: str) -> None:
         1    {word:<8}  8400
         """)
     assert Condition.UNKNOWN is one.condition
+
+
+def test_a_word_on_which_makers_differ_leaves_its_row_unread() -> None:
+    text = """
+        Fan  Status    Speed (rpm)
+        ---  --------  -----------
+        1    ready     8400
+        """
+    assert [] == read(text)
+    assert "makers differ" in unread(text)[3]
 
 
 def test_watts_without_a_side_are_not_guessed() -> None:

@@ -55,6 +55,7 @@ class ReadGrid(NamedTuple):
 
 _HARD = frozenset(
     """
+    disk disks filesystem mounted raid volume dimm battery ups breaker hours
     interface interfaces port ports transceiver transceivers xcvr sfp qsfp xfp osfp optic optics optical laser
     lane lanes dbm tx rx vlan mtu duplex mac address process processes pid nexthop prefix protocol neighbor user
     bias wavelength peer command asserted deasserted metric gateway ip
@@ -254,7 +255,10 @@ class _Grid:
         first = next((lab.thing.kind for lab in self.labels[:2] if lab.thing is not None), None)
         heat = any(f == "value" and d == "temperature" for f, d in fields)
         sided = any(lab.field in ("capacity",) or (lab.field == "quantity" and lab.side) for lab in self.labels)
-        speed = any(f in ("speed", "percent") and (f == "speed" or d == "percent") for f, d in fields)
+        speed = any(
+            lab.field == "speed" or (lab.field == "percent" and lab.words & {"speed", "duty", "pwm", "drive", "rpm"})
+            for lab in self.labels
+        )
         titled = self.titled()
         if units and not first:
             return None, "high"

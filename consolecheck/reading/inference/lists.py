@@ -51,7 +51,8 @@ _OTHER_HEADING = re.compile(
     re.IGNORECASE,
 )
 _CODE = re.compile(
-    r"^\s*(?:def |class |import |from \w+ import|return\b|if \(|for \(|while |#include|public |private |static |const |let |var "
+    r"^#!|\$\(|^\s*(?:do|done|fi|then|else|esac)\s*$|;\s*do\s*$|\becho \""
+    r"|^\s*(?:def |class |import |from \w+ import|return\b|if \(|for \(|while |#include|public |private |static |const |let |var "
     r"|func |package |elif |else:|try:|except |self\.|struct |void |int main|assert )"
     r"|^[^;]*[^;\s];\s*$|\{\s*$|\)\s*:\s*$|=>|->|\bNone\b|\(\)|^\s*(?:-\s+)?(?:expr|alert|labels|annotations):|^\s*//|^\s*/\*"
 )
@@ -527,7 +528,12 @@ class _List:
                 return
             self._put(record, label, item)
             return
-        if thing is not None and label.field in ("thing", "status") and condition_of(value) is not None:
+        if (
+            thing is not None
+            and label.field in ("thing", "status")
+            and condition_of(value) is not None
+            and plain_title(key)
+        ):
             record = self.start(_Record(thing.kind, None, key if label.field == "thing" else _words_before(key, label)))
             member = self.member()
             if member:

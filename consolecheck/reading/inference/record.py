@@ -10,6 +10,7 @@ from typing import Any, NamedTuple
 
 from consolecheck.reading.inference.values import (
     COLOURS,
+    DIFFERS,
     DIMENSION,
     PRESENT,
     Unplaced,
@@ -126,6 +127,8 @@ class _Made:
             return
         if self.status_text is None:
             self.status_text = text
+        if plain(text) in DIFFERS:
+            raise Unplaced(f"`{text}`: makers differ on whether that is well")
         found, neutral = status_of(text)
         if found is Condition.UNKNOWN and (
             len(text) > 40 or len(text.split()) > 5 or (text.endswith(".") and " " in text)
