@@ -203,13 +203,10 @@ class Truth:
             return self._serial(difference, other)
         if kind == "device" and name in ("uptime", "clock"):
             return self._time(side, damaged)
-        if (
-            spliced
-            and difference.fact == "all"
-            and difference.now
-            and kind in ("inventory", "link")
-            and difference.key in other
-        ):
+        as_there = bool(difference.now) == (
+            difference.key in other
+        )  # a row is there, or is not, as in the other capture
+        if spliced and difference.fact == "all" and kind in ("inventory", "link") and as_there:
             return SPLICED
         if spliced and difference.fact == "condition":
             if difference.now <= frozenset((Condition.OK,)):
