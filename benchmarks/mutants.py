@@ -187,14 +187,14 @@ class Reached(NamedTuple):
     quick: list[tuple[float, str]]
 
     def tests(self, mutant: Mutant) -> list[tuple[float, str]]:
-        """The tests that reach a mutant, quickest first; for a line that runs at import, all that reach its file."""
+        """The tests that reach a mutant, quickest first; for a line that runs at import, of all tests."""
         lines = self.lines.get(mutant.file, {})
         found = set(lines.get(str(mutant.line), ()))
         if not found:
             first, last = _statement(mutant.file, mutant.line)
             found = {test for line in range(first, last + 1) for test in lines.get(str(line), ())}
         if not found and (str(mutant.line) in lines or _at_import(mutant.file, mutant.line)):
-            found = {test for tests in lines.values() for test in tests}
+            found = set(range(len(self.quick)))  # a default or a constant is used where no line of its file runs
         # Of one test file some hundred tests may reach a line, and only the slow ones of another say what it is for.
         chosen, of_file = [], Counter[str]()
         for number in sorted(found):
