@@ -226,13 +226,13 @@ def colder_than_inlet(view: View, case: Case) -> dict[Key, tuple[Sighting, Quant
 def no_colder_than_inlet(case: Case) -> Iterator[Draft]:
     """Nothing in the chassis reads colder than the air that enters it: else a digit was lost in reading.
 
-    Air cools to its own temperature at best. Left out are the replaced unit, which may have come in
-    cold, and sensors that were colder in the baseline too: then the inlet's sensor sits in a warm place.
+    Air cools to its own temperature at best. The replaced unit may have come in cold, and must warm up first. Left out
+    are sensors that were colder in the baseline too: then the inlet's sensor sits in a warm place.
     """
     before = colder_than_inlet(case.before, case)
     for key, (sighting, value, coldest) in colder_than_inlet(case.after, case).items():
         reading = sighting.reading
-        if key not in before and reading.unit != case.unit:
+        if key not in before:
             yield Draft(
                 reading.subject,
                 UNDETERMINED,
@@ -241,7 +241,7 @@ def no_colder_than_inlet(case: Case) -> Iterator[Draft]:
                 value,
                 Quantity(value=coldest, unit="Cel"),
                 "heat flows from warm to cold",
-                hint="capture again",
+                hint="let the new part warm up, then capture again" if reading.unit == case.unit else "capture again",
                 unit=reading.unit,
             )
 
