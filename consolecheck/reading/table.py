@@ -95,7 +95,7 @@ class Tree(NamedTuple):
 class Loose(NamedTuple):
     """Lines without a layout."""
 
-    lines: tuple[Line, ...]
+    lines: list[Line]
 
 
 class Prompt(NamedTuple):
@@ -191,9 +191,9 @@ class _Layout:
             return
         last = self.blocks[-1] if self.blocks else None
         if isinstance(last, Loose):
-            self.blocks[-1] = Loose((*last.lines, line))
+            last.lines.append(line)
         else:
-            self.blocks.append(Loose((line,)))
+            self.blocks.append(Loose([line]))
 
     def run(self) -> None:
         pending: list[Line] = []
@@ -250,6 +250,10 @@ class _Stretch:
         self.out = out
         self.titles: list[Cell] = []
         self.at = 0
+        self.repeated = 0
+        """Up to here separated values only repeat one line."""
+        self.barren = 0
+        """Up to here no line is a key with a value, as was found out already."""
         self.count = len(lines)
         self.ruler = [is_ruler(x.text) for x in lines]
         self.pieces = [chunks(x.text) if len(x.text) <= LONGEST else [] for x in lines]
@@ -438,6 +442,8 @@ class _Stretch:
     # Comma- and semicolon-separated values with a header.
 
     def _separated(self, i: int) -> bool:
+        if i < self.repeated:
+            return False
         text = self.lines[i].text
         for mark in (",", ";", "\t"):
             if text.count(mark) < 2:
@@ -462,6 +468,7 @@ class _Stretch:
                     )
                 j += 1
             if not rows:
+                self.repeated = max(self.repeated, j)
                 continue
             self._emit(
                 Grid(
@@ -808,6 +815,8 @@ class _Stretch:
     # Keys and values.
 
     def _pairs(self, i: int) -> bool:
+        if i < self.barren:
+            return False
         items: list[Item] = []
         gap = True
         j = i
@@ -879,6 +888,7 @@ class _Stretch:
                 j += 1
                 continue
             break
+        reached = j
         while (
             items
             and not items[-1].value
@@ -890,6 +900,7 @@ class _Stretch:
             while j > i and self.lines[j - 1].number >= last.line:
                 j -= 1
         if not any(item.value or _SENTENCE.match(item.key) for item in items):
+            self.barren = reached
             return False
         self._emit(Pairs(self.take_titles(), tuple(items), self.lines[i].number, self.lines[j - 1].number))
         self.at = j
