@@ -1,6 +1,7 @@
 """Keys and values to readings: which keys belong together, and which thing they are about."""
 
 import re
+from functools import lru_cache
 from typing import NamedTuple
 
 from consolecheck.reading.inference.grids import member_of, sensor_reading
@@ -83,9 +84,14 @@ _BOUND = re.compile(
 _HEX_TAIL = re.compile(r"\s*\((?:0x[0-9a-fA-F]+|ID \d+|id \d+|#\d+)\)\s*\Z")
 
 
+@lru_cache(maxsize=8192)
+def _of_code(line: str) -> bool:
+    return len(line) <= 400 and _CODE.search(line) is not None
+
+
 def looks_like_code(lines: list[str]) -> bool:
     """Whether a stretch of text is a program or its settings and no device's output."""
-    hits = sum(_CODE.search(t) is not None for t in lines)
+    hits = sum(map(_of_code, lines))
     return (hits >= 2 and hits * 8 >= len(lines)) or (hits >= 1 and len(lines) <= 6 and hits * 3 >= len(lines))
 
 
