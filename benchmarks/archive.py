@@ -143,7 +143,7 @@ def rehearsed(place: Path) -> list[Made]:
     for seed in range(WHOLE_SWAPS):
         path = place / f"swap-{seed}"
         shutil.rmtree(path, ignore_errors=True)
-        campaign._swap(seed, scenario(names[seed % len(names)]), path)
+        campaign.one_job(seed, scenario(names[seed % len(names)]), path)
         folder = Folder(path)
         if (path / "after.txt").exists():
             again = judge_again(folder, Acceptance(), campaign.WEXCOMBE)

@@ -10,6 +10,7 @@ line is taken out first, and the curve may begin at a later sample than the firs
 """
 
 import math
+from collections import deque
 from collections.abc import Collection, Mapping, Sequence
 from functools import cache, lru_cache
 from statistics import median
@@ -433,9 +434,21 @@ def largest_change(points: Sequence[tuple[float, float]], seconds: float) -> flo
     """The largest change, up or down, between two points that lie at most so many seconds apart."""
     worst = 0.0
     begin = 0
+    # Those that were lowest and highest when they came and may still be so, each with its place.
+    low: deque[tuple[int, float]] = deque()
+    high: deque[tuple[int, float]] = deque()
     for index, (time, value) in enumerate(points):
         while points[begin][0] < time - seconds:
             begin += 1
-        for _, earlier in points[begin:index]:
-            worst = max(worst, abs(value - earlier))
+        while low and low[0][0] < begin:
+            low.popleft()
+        while high and high[0][0] < begin:
+            high.popleft()
+        while low and low[-1][1] >= value:
+            low.pop()
+        while high and high[-1][1] <= value:
+            high.pop()
+        low.append((index, value))
+        high.append((index, value))
+        worst = max(worst, value - low[0][1], high[0][1] - value)
     return worst

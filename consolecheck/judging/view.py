@@ -121,11 +121,18 @@ class View:
         self.snapshot = snapshot
         self.side: Side = side
         kinds: dict[str, list[Sighting]] = {}
+        for sighting in snapshot.sightings:
+            kinds.setdefault(sighting.reading.kind, []).append(sighting)
+        self.kinds = kinds
+        self._conditions: dict[str, Condition | None] = {}
+        self._own: dict[str, list[Sighting]] = {}
+
+    @cached_property
+    def _arranged(self) -> tuple[dict[Key, Sighting], dict[Key, list[Sighting]]]:
         keyed: dict[Key, Sighting] = {}
         repeated: dict[Key, list[Sighting]] = {}
-        for sighting in snapshot.sightings:
+        for sighting in self.snapshot.sightings:
             reading = sighting.reading
-            kinds.setdefault(reading.kind, []).append(sighting)
             key = (reading.kind, reading.unit, reading.name)
             if key in keyed:
                 repeated.setdefault(key, [keyed[key]]).append(sighting)
@@ -133,10 +140,17 @@ class View:
                     keyed[key] = sighting
             else:
                 keyed[key] = sighting
-        self.kinds = kinds
-        self.keyed = keyed
-        self._conditions: dict[str, Condition | None] = {}
-        self.repeated = repeated
+        return keyed, repeated
+
+    @cached_property
+    def keyed(self) -> Mapping[Key, Sighting]:
+        """(kind, unit, name) -> the first such sighting; of alarms the last."""
+        return self._arranged[0]
+
+    @cached_property
+    def repeated(self) -> Mapping[Key, list[Sighting]]:
+        """(kind, unit, name) -> its sightings, where there is more than one."""
+        return self._arranged[1]
 
     def of(self, kind: Kind) -> list[Sighting]:
         return self.kinds.get(kind, [])
@@ -203,6 +217,15 @@ class View:
         """Unit -> every sighting that belongs to it."""
         return _by_unit(self.snapshot.sightings)
 
+    def of_unit(self, unit: str) -> list[Sighting]:
+        """What `by_unit` has of one unit. Of a sample only one or two are ever asked for, so not all are arranged."""
+        if "by_unit" in self.__dict__:
+            return self.by_unit.get(unit, [])
+        found = self._own.get(unit)
+        if found is None:
+            found = self._own[unit] = [s for s in self.snapshot.sightings if s.reading.unit == unit]
+        return found
+
     @cached_property
     def by_row(self) -> Mapping[tuple[str, str, str | None, str | None], Sighting]:
         """(table, kind, unit, name) -> the first such sighting."""
@@ -227,7 +250,7 @@ class View:
 
     def serial_of(self, unit: str) -> str | None:
         """The serial that `serials` has for a unit."""
-        for sighting in self.by_unit.get(unit, ()):
+        for sighting in self.of_unit(unit):
             serial = sighting.reading.given("serial")
             if serial and is_serial(serial):
                 return str(serial)
@@ -251,7 +274,7 @@ class View:
     def _told(self, unit: str) -> Condition | None:
         stated: list[Condition] = []
         hinted: list[Condition] = []
-        for sighting in self.by_unit.get(unit, ()):
+        for sighting in self.of_unit(unit):
             reading = sighting.reading
             if reading.condition is None or isinstance(reading, Temperature | Device):
                 continue

@@ -9,6 +9,7 @@ that are called common practice have no source; they leave room for what a swap 
 import re
 from collections import Counter
 from collections.abc import Iterator
+from itertools import zip_longest
 from typing import NamedTuple
 
 from consolecheck.judging.rules.identity import chassis
@@ -290,15 +291,28 @@ LEAST_VALUES = 8
 Measured = tuple[object, str, Quantity]
 
 
-def measured(view: View) -> list[Measured]:
+def _measured(view: View) -> Iterator[Measured]:
     """Every measured value of a text, but in a row with a serial."""
-    return [
-        ((r.kind, r.unit, r.name), name, quantity)
-        for r in view.snapshot.readings
-        if not r.given("serial")
-        for name, quantity in r.quantities().items()
-        if name not in SETTINGS and quantity.unit != "s"
-    ]
+    for sighting in view.snapshot.sightings:
+        reading = sighting.reading
+        if isinstance(reading, Limited) and not reading.given("serial"):
+            thing = (reading.kind, reading.unit, reading.name)
+            for name, quantity in reading.quantities().items():
+                if name not in SETTINGS and quantity.unit != "s":
+                    yield thing, name, quantity
+
+
+def values_alike(one: View, other: View) -> int:
+    """How many measured values two texts show, where all are the same; 0 where one differs or they are too few.
+
+    Seldom is more looked at than the first of them.
+    """
+    number = 0
+    for was, now in zip_longest(_measured(one), _measured(other)):
+        if was != now:
+            return 0
+        number += 1
+    return number if number >= LEAST_VALUES else 0
 
 
 def _told(view: View, case: Case) -> list[tuple[object, ...]]:
@@ -322,14 +336,14 @@ def moved(case: Case) -> Iterator[Draft]:
     Eight measured values or more, beside a serial's own row, that all are what they were to the last digit; common practice, no source. A text
     that tells another condition or another part than the other capture, but for the replaced unit's serial, is not it.
     """
-    before, after = measured(case.before), measured(case.after)
-    if len(after) >= LEAST_VALUES and before == after and _told(case.before, case) == _told(case.after, case):
+    number = values_alike(case.before, case.after)
+    if number and _told(case.before, case) == _told(case.after, case):
         yield Draft(
             "text",
             UNDETERMINED,
-            f"all {len(after)} measured values are what they were before, to the last digit: one capture may be the other",
+            f"all {number} measured values are what they were before, to the last digit: one capture may be the other",
             (case.after.whole, case.before.whole),
-            str(len(after)),
+            str(number),
             None,
             "common practice",
             hint="capture again after the swap",

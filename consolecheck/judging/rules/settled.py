@@ -1,9 +1,10 @@
 """Have the temperatures settled, and how did the air behave meanwhile? Over the samples since the part was seated."""
 
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 from math import inf
 
-from consolecheck.judging.rules.plausible import LEAST_VALUES, Measured, measured
+from consolecheck.judging.rules.plausible import values_alike
 from consolecheck.judging.rules.rule import MET, UNDETERMINED, UNMET, Rule, counted, listed
 from consolecheck.judging.rules.temperature import inlet
 from consolecheck.judging.settling import Course, largest_change, settling_of, since_seated
@@ -98,11 +99,9 @@ MOST_ALIKE = 4
 def _alike_in_a_row(samples: Sequence[Sample]) -> int:
     """The longest run of samples that show the same in all of at least eight measured values."""
     longest = run = 1
-    last: list[Measured] = []
-    for sample in samples:
-        now = measured(sample.view)
-        run = run + 1 if now == last and len(now) >= LEAST_VALUES else 1
-        longest, last = max(longest, run), now
+    for earlier, sample in pairwise(samples):
+        run = run + 1 if values_alike(earlier.view, sample.view) else 1
+        longest = max(longest, run)
     return longest
 
 
