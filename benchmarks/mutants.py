@@ -45,6 +45,10 @@ PUT_BEFORE = tuple(
     for name in (
         *("air", "cases", "clearance", "curve", "fixed_point", "limits", "logic", "outside_facts", "parts_fitted"),
         *("plausible", "properties", "screen", "seen", "settling", "told", "whole_line", "without_baseline"),
+        *(
+            f"boundaries_{of}"
+            for of in ("clearance", "cooling", "power", "temperature", "unit", "text", "curve", "screen")
+        ),
     )
 )
 """The tests that are about judging and cleaning; what servers, browsers and terminals prove takes long, and is other."""

@@ -178,7 +178,9 @@ def _after_a_loss(asked: Asked, stated: str) -> Draft | None:
     losses: list[set[str]] = [{u} for u in found.rated]
     if limits.redundancy == "N+N" and all(any(u in units for units in feeds.values()) for u in rated):
         losses = [units for units in feeds.values() if unit not in units]
-    hardest = max(losses, key=lambda lost: sum(rated.get(u, 0.0) for u in lost), default=set())
+    if not losses:  # all hang on one feed, and no other can be lost
+        return None
+    hardest = max(losses, key=lambda lost: sum(rated.get(u, 0.0) for u in lost))
     rest = sum(w for u, w in rated.items() if u not in hardest) * (1 - limits.headroom_percent / 100)
     fits = fits_after_loss(found.load, rated, hardest, limits.headroom_percent)
     how = f"{'fits' if fits else 'does not fit'} the {rest:g} W left after the loss of {listed(sorted(hardest))}"
