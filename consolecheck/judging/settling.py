@@ -286,15 +286,16 @@ def _rough(x: Sequence[float], y: Sequence[float], step: float) -> _Rough:
 
     grid = _grid(tuple(x))
     t, v = grid.times, np.asarray(y, float)
-    rates, left = grid.rates, grid.left
-    end, height, rss = _solved(grid.plain, v)
-    best = int(np.argmin(rss))
+    rates = grid.rates
+    sums = v @ grid.ones, grid.left @ v, v @ grid.share
+    end, height, rss = _curves(grid, v, sums)
+    best = int(rss.argmin())
     free = max(len(t) - 3, 1)
     variance = max(float(rss[best]) / free, step * step / 12, NOISE * NOISE)
     true = rss - rss[best] <= 9 * variance
-    coming = np.abs(height * left[:, -1])
-    *_, rate_of_drift, rss_bent = _solved(grid.bent, v)
-    other = int(np.argmin(rss_bent))
+    coming = np.abs(height * grid.left[:, -1])
+    rate_of_drift, rss_bent = _bent_curves(grid, v, sums)
+    other = int(rss_bent.argmin())
     variance_bent = max(float(rss_bent[other]) / max(free - 1, 1), step * step / 12 / 2, NOISE * NOISE)
     drift = 0.0
     if (float(rss[best]) - float(rss_bent[other])) / variance_bent > 10.0:
@@ -302,30 +303,32 @@ def _rough(x: Sequence[float], y: Sequence[float], step: float) -> _Rough:
     return _Rough(
         float(end[best]),
         float(rates[best]),
-        float(np.max(coming[true])),
-        float(np.min(end[true])),
-        float(np.max(end[true])),
-        float(np.max(np.abs(height[true]))),
+        float(coming[true].max()),
+        float(end[true].min()),
+        float(end[true].max()),
+        float(np.abs(height[true]).max()),
         drift,
     )
 
 
-class _Columns(NamedTuple):
-    """What a curve is made of, for each rate, and what its least squares need of that."""
-
-    columns: "Numbers"
-    turned: "Numbers"
-    normal: "Numbers"
-
-
 class _Grid(NamedTuple):
-    """Everything that depends on the times only; all sensors of a switch share them."""
+    """Everything that depends on the times only; all sensors of a switch share them.
+
+    `plain` are the normal equations of a curve (ones, and what is left of the change), `bent` those of one with a
+    drift (its share, 0 to 1, of the whole time), each for every rate, taken apart as L D L'.
+    """
 
     times: "Numbers"
     rates: "Numbers"
+    ones: "Numbers"
     left: "Numbers"
-    plain: _Columns
-    bent: _Columns
+    share: "Numbers"
+    plain: "tuple[Numbers, ...]"
+    bent: "tuple[Numbers, ...]"
+
+
+_RIDGE = 1e-9
+"""Share of the trace that is added to the diagonal, so that columns that are nearly alike have an answer."""
 
 
 @cache
@@ -341,29 +344,47 @@ def _grid(x: tuple[float, ...]) -> _Grid:
 
     t = np.asarray(x, float) - x[0]
     rates = _rates()
-    left = np.exp(-np.outer(rates, t))
-    ones = np.ones_like(left)
-    plain = np.stack([ones, left], axis=2)
-    bent = np.stack([ones, left, np.broadcast_to(t / t[-1], left.shape)], axis=2)
-    return _Grid(t, rates, left, _columns(plain), _columns(bent))
+    left = np.exp(-rates[:, None] * t)
+    ones, share = np.ones_like(t), t / t[-1]
+    number, lefts, shares = float(len(t)), left @ ones, float(share @ ones)
+    lefts_square, across, shares_square = np.einsum("rt,rt->r", left, left), left @ share, float(share @ share)
+
+    ridge = _RIDGE * (number + lefts_square)
+    first = number + ridge
+    two = lefts / first
+    plain = (first, two, lefts_square + ridge - two * lefts)
+
+    ridge = _RIDGE * (number + lefts_square + shares_square)
+    first = number + ridge
+    two, three = lefts / first, shares / first
+    second = lefts_square + ridge - two * lefts
+    rest = across - two * shares
+    bent = (first, two, three, second, rest / second, shares_square + ridge - three * shares - rest * rest / second)
+    return _Grid(t, rates, ones, left, share, plain, bent)
 
 
-def _columns(columns: "Numbers") -> _Columns:
+def _curves(grid: _Grid, v: "Numbers", sums: "tuple[Numbers, ...]") -> "tuple[Numbers, Numbers, Numbers]":
+    """Least squares for each rate: end, height, and the sum of squares left over. `sums`: each column times `v`."""
     import numpy as np
 
-    turned = np.swapaxes(columns, 1, 2)
-    normal = turned @ columns
-    ridge = 1e-9 * np.trace(normal, axis1=1, axis2=2)[:, None, None] * np.eye(columns.shape[2])
-    return _Columns(columns, turned, normal + ridge)
+    first, two, second = grid.plain
+    height = (sums[1] - two * sums[0]) / second
+    end = sums[0] / first - two * height
+    off = v - end[:, None] - height[:, None] * grid.left
+    return end, height, np.einsum("rt,rt->r", off, off)
 
 
-def _solved(of: _Columns, v: "Numbers") -> "tuple[Numbers, ...]":
-    """Least squares for each matrix of a stack: its coefficients, then the sum of squares left over."""
+def _bent_curves(grid: _Grid, v: "Numbers", sums: "tuple[Numbers, ...]") -> "tuple[Numbers, Numbers]":
+    """The same with a drift beside the curve: the drift over the whole time, and the sum of squares left over."""
     import numpy as np
 
-    found = np.linalg.solve(of.normal, (of.turned @ v)[:, :, None])[:, :, 0]
-    leftover = v - (of.columns @ found[:, :, None])[:, :, 0]
-    return (*np.moveaxis(found, 1, 0), np.sum(leftover**2, axis=1))
+    first, two, three, second, rest, third = grid.bent
+    above = sums[1] - two * sums[0]
+    drift = (sums[2] - three * sums[0] - rest * above) / third
+    height = above / second - rest * drift
+    end = sums[0] / first - two * height - three * drift
+    off = v - end[:, None] - height[:, None] * grid.left - drift[:, None] * grid.share
+    return drift, np.einsum("rt,rt->r", off, off)
 
 
 def _curve(
