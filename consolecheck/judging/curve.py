@@ -8,7 +8,7 @@ NIST set BoxBOD, first start); a curve is therefore only as good as its covarian
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -233,12 +233,12 @@ def slope_of(x: Sequence[float], y: Sequence[float], step: float) -> tuple[float
     return slope, math.sqrt(max(left, step * step / 12) / spread)
 
 
-def step_of(values: Sequence[float], otherwise: float = UNKNOWN_STEP, least: float = 0.1) -> float:
+def step_of(values: Iterable[float], otherwise: float = UNKNOWN_STEP, least: float = 0.1) -> float:
     """The step in which values come: the largest that all differences are multiples of; `least` at least.
 
     `otherwise` where there is one value only.
     """
-    units = sorted({round(value / least) for value in values})
+    units = sorted({round(value / least) for value in set(values)})
     step = 0
     for one, other in pairwise(units):
         step = math.gcd(step, other - one)

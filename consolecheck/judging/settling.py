@@ -115,36 +115,52 @@ def settling_of(samples: Sequence[Sample], acceptance: Acceptance) -> Settling:
     views = [(t, v) for t, v in views if not {"temperature", "*"} & v.impaired.keys() and v.of("temperature")]
     if not views:
         return Settling(())
-    now = _courses(views, acceptance)
+    points = _points(views)
+    now = _courses(views, points, acceptance)
     unrest = _fans_moving(views)
-    if any(c.state == "settled" for c in now):
-        for left_out in range(1, LOOKS):
-            asked = {c.key for c in now if c.state == "settled"}
-            looked = _courses(views[:-left_out], acceptance, asked) if len(views) > left_out else []
-            earlier = {c.key: c for c in looked}
-            now = [
-                c
-                if c.state != "settled" or ((then := earlier.get(c.key)) and then.state == "settled")
-                else c._replace(state="moving", why="seems settled; looked at again", wait=15.0)
-                for c in now
-            ]
+    for left_out in range(1, LOOKS):
+        asked = {c.key for c in now if c.state == "settled"}
+        if not asked:
+            break
+        earlier: set[Key] = set()
+        if len(views) > left_out:
+            last = views[-left_out][1].temperatures
+            points = {key: known[:-1] if last.get(key) is not None else known for key, known in points.items()}
+            looked = _courses(views[:-left_out], points, acceptance, asked)
+            earlier = {c.key for c in looked if c.state == "settled"}
+        now = [
+            c
+            if c.state != "settled" or c.key in earlier
+            else c._replace(state="moving", why="seems settled; looked at again", wait=15.0)
+            for c in now
+        ]
     return Settling(tuple(now), unrest)
 
 
-def _courses(
-    views: list[tuple[float, View]], acceptance: Acceptance, asked: Collection[Key] | None = None
-) -> list[Course]:
-    """The courses of all sensors, or of those that are asked for."""
-    names = acceptance.temperature.inlet_names
+def _points(views: list[tuple[float, View]]) -> dict[Key, list[tuple[float, float]]]:
+    """Each sensor's times and values; none where it never gave one."""
     points: dict[Key, list[tuple[float, float]]] = {}
     for seconds, view in views:
         for key, value in view.temperatures.items():
-            known = points.setdefault(key, [])
+            known = points.get(key)
+            if known is None:
+                known = points[key] = []
             if value is not None:
                 known.append((seconds, value))
-    inlets = [k for k in points if any(n in (k[2] or "").lower() for n in names)]
+    return points
+
+
+def _courses(
+    views: list[tuple[float, View]],
+    points: dict[Key, list[tuple[float, float]]],
+    acceptance: Acceptance,
+    asked: Collection[Key] | None = None,
+) -> list[Course]:
+    """The courses of all sensors, or of those that are asked for."""
+    names = acceptance.temperature.inlet_names
+    inlets = {k for k in points if any(n in (k[2] or "").lower() for n in names)}
     air = sorted(point for key in inlets for point in points[key])
-    step = step_of([v for known in points.values() for _, v in known])
+    step = step_of(v for known in points.values() for _, v in known)
     last = views[-1][0]
     turning = any(s.reading.given("speed") for s in views[-1][1].of("fan"))
     least = LEAST_SECONDS if turning else LEAST_WITHOUT_FANS
@@ -158,7 +174,7 @@ def _courses(
     }
     smooth = _smoothed(air)
     return [
-        _course(key, known, smooth, last, step_of([v for _, v in known], otherwise=step), least, acceptance)
+        _course(key, known, smooth, last, step_of((v for _, v in known), otherwise=step), least, acceptance)
         for key, known in points.items()
         if key not in inlets and key not in absent and (asked is None or key in asked)
     ]

@@ -194,8 +194,14 @@ class View:
     @cached_property
     def temperatures(self) -> Mapping[Key, float | None]:
         """Each sensor's reading, degrees Celsius, in the order of the text; None where it gave none."""
-        values = {key: sighting.reading.given("value") for key, sighting in self.sensors.items()}
-        return {key: None if value is None else value.value for key, value in values.items()}
+        found: dict[Key, float | None] = {}
+        for sighting in self.of("temperature"):
+            reading = sighting.reading
+            key = (reading.kind, reading.unit, reading.name)
+            if key not in found:
+                value = reading.given("value")
+                found[key] = None if value is None else value.value
+        return found
 
     @cached_property
     def impaired(self) -> Mapping[str, tuple[str, Evidence]]:

@@ -6,7 +6,7 @@ from math import inf
 
 from consolecheck.judging.rules.plausible import values_alike
 from consolecheck.judging.rules.rule import MET, UNDETERMINED, UNMET, Rule, counted, listed
-from consolecheck.judging.rules.temperature import inlet
+from consolecheck.judging.rules.temperature import is_named
 from consolecheck.judging.settling import Course, largest_change, settling_of, since_seated
 from consolecheck.judging.view import Case, Draft, Key, Sample
 from consolecheck.records.findings import Evidence, Outcome
@@ -162,11 +162,17 @@ def inlet_rate(case: Case) -> Iterator[Draft]:
 
     ASHRAE TC 9.9, Thermal Guidelines, 5th ed. (2021): 5 K in any 15 minutes and 20 K in any hour.
     """
+    names = case.acceptance.temperature.inlet_names
     points: dict[Key, list[tuple[float, float]]] = {}
+    others: set[Key] = set()
     for sample in case.samples:
-        for sighting, value in inlet(sample.view, case):
-            reading = sighting.reading
-            points.setdefault((reading.kind, reading.unit, reading.name), []).append((sample.seconds, value.value))
+        for key, value in sample.view.temperatures.items():
+            if value is None or key in others:
+                continue
+            if key in points or is_named(key[2], names):
+                points.setdefault(key, []).append((sample.seconds, value))
+            else:
+                others.add(key)
     for key, course in points.items():
         now = case.after.keyed.get(key)
         for seconds, most in SAFE_RATES:

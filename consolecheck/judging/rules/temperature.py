@@ -124,15 +124,21 @@ def none_vanished(case: Case) -> Iterator[Draft]:
         )
 
 
+def is_named(name: str | None, names: list[str]) -> bool:
+    """Whether a sensor has one of the words in its name."""
+    name = (name or "").lower()
+    return any(n in name for n in names)
+
+
 def named(view: View, names: list[str]) -> list[tuple[Sighting, Quantity]]:
     """The sensors that give a value and have one of the words in their name."""
-    found = []
-    for sighting in view.sensors.values():
-        reading = sighting.reading
-        name = (reading.name or "").lower()
-        if isinstance(reading, Temperature) and reading.value is not None and any(n in name for n in names):
-            found.append((sighting, reading.value))
-    return found
+    return [
+        (sighting, reading.value)
+        for sighting in view.sensors.values()
+        if isinstance(reading := sighting.reading, Temperature)
+        and reading.value is not None
+        and is_named(reading.name, names)
+    ]
 
 
 def inlet(view: View, case: Case) -> list[tuple[Sighting, Quantity]]:
