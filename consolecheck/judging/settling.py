@@ -188,9 +188,11 @@ def _fans_moving(views: list[tuple[float, View]]) -> str:
     """Why the fans are not at rest: while their control still works, the heat has not found its level."""
     speeds: list[float] = []
     for seconds, view in views:
+        if seconds < views[-1][0] - SHORTEST_WINDOW:
+            continue
         turning = [s.reading.given("speed") for s in view.of("fan") if (s.reading.unit or "").startswith("fan-")]
         known = [q.value for q in turning if q is not None]
-        if known and seconds >= views[-1][0] - SHORTEST_WINDOW:
+        if known:
             speeds.append(median(known))
     if len(speeds) < 2 or max(speeds) - min(speeds) <= FANS_STEADY_WITHIN * max(speeds):
         return ""

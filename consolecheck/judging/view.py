@@ -120,12 +120,10 @@ class View:
     def __init__(self, snapshot: Snapshot, side: Side) -> None:
         self.snapshot = snapshot
         self.side: Side = side
-        kinds: dict[str, list[Sighting]] = {}
-        for sighting in snapshot.sightings:
-            kinds.setdefault(sighting.reading.kind, []).append(sighting)
-        self.kinds = kinds
+        self._kinds: dict[Kind, list[Sighting]] = {}
         self._conditions: dict[str, Condition | None] = {}
         self._own: dict[str, list[Sighting]] = {}
+        self._serials: dict[str, str | None] = {}
 
     @cached_property
     def _arranged(self) -> tuple[dict[Key, Sighting], dict[Key, list[Sighting]]]:
@@ -153,7 +151,11 @@ class View:
         return self._arranged[1]
 
     def of(self, kind: Kind) -> list[Sighting]:
-        return self.kinds.get(kind, [])
+        """The sightings of a kind, in the order of the text."""
+        found = self._kinds.get(kind)
+        if found is None:
+            found = self._kinds[kind] = [s for s in self.snapshot.sightings if s.reading.kind == kind]
+        return found
 
     def shows(self, kind: Kind) -> bool:
         """Whether the text holds a table of a kind to its end."""
@@ -256,11 +258,10 @@ class View:
 
     def serial_of(self, unit: str) -> str | None:
         """The serial that `serials` has for a unit."""
-        for sighting in self.of_unit(unit):
-            serial = sighting.reading.given("serial")
-            if serial and is_serial(serial):
-                return str(serial)
-        return None
+        if unit not in self._serials:
+            told = (sighting.reading.given("serial") for sighting in self.of_unit(unit))
+            self._serials[unit] = next((str(serial) for serial in told if serial and is_serial(serial)), None)
+        return self._serials[unit]
 
     @cached_property
     def units(self) -> tuple[str, ...]:

@@ -228,14 +228,16 @@ def against_baseline(case: Case) -> Iterator[Draft]:
         if now.speed and now.speed_percent and was.speed_percent and was.speed_percent.value > 0:
             expected, at_duty = expected * now.speed_percent.value / was.speed_percent.value, True
         off = _off(turns.value, expected) if expected else 0.0
+        compared += 1
+        if off >= -limit and slowest is not None and off >= slowest[0]:
+            continue
         peers = alike[_alike(now)]
         behind = len(peers) > 2 and _off(turns.value, median(peers) or 1.0) < -limit
         told = off, sighting, earlier, at_duty, Quantity(value=round(expected, 1), unit=turns.unit), at_duty or behind
-        compared += 1
         if off < -limit:
             draft = _slower(case, *told, limit, UNMET, "")
             yield _counted_otherwise(draft, off) if now.unit == case.unit else draft
-        elif slowest is None or off < slowest[0]:
+        else:
             slowest = told
     if slowest is not None:
         yield _slower(case, *slowest, limit, MET, f"; of {compared} it lost most")

@@ -208,7 +208,7 @@ def fans_together(case: Case) -> Iterator[Draft]:
     factor = FAN_FACTOR_WHEN_ILL if ill else FAN_FACTOR
     both = {id(later): (earlier, later) for earlier, later in pairs(case) if isinstance(later.reading, Fan)}
     doubted = set()
-    slower = {d.subject for d in against_baseline(case) if d.outcome is UNMET and not d.advisory}
+    slower: set[str] | None = None  # those of which another rule tells more
     for members in groups_of_peers(case.after).values():
         changed = [
             (speed.value / old.value, *both[id(s)])
@@ -224,7 +224,11 @@ def fans_together(case: Case) -> Iterator[Draft]:
             continue
         middle = median(ratio for ratio, *_ in changed)
         for ratio, earlier, later in changed:
-            if abs(ratio - middle) > TOGETHER_WITHIN * middle and later.reading.subject not in slower:
+            if abs(ratio - middle) <= TOGETHER_WITHIN * middle:
+                continue
+            if slower is None:
+                slower = {d.subject for d in against_baseline(case) if d.outcome is UNMET and not d.advisory}
+            if later.reading.subject not in slower:
                 doubted.add(id(later))
                 now, was = later.reading.given("speed"), earlier.reading.given("speed")
                 message = f"{later.reading.subject} turned at {was} and turns at {now}, and those like it changed by {middle - 1:+.0%}"

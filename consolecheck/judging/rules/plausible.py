@@ -8,7 +8,8 @@ that are called common practice have no source; they leave room for what a swap 
 
 import re
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from functools import lru_cache
 from itertools import zip_longest
 from typing import NamedTuple
 
@@ -237,12 +238,19 @@ def _figures(view: View) -> Iterator[_Figure]:
         reading = sighting.reading
         if not isinstance(reading, Limited):
             continue
-        values = sighting.row.values
+        fields, cells = sighting.row.fields, sighting.row.cells
         for name, quantity in reading.quantities().items():
-            field = name if name in values else "value"
-            text = values.get(field)
-            if text and quantity.unit != "s" and (number := _NUMBER.match(text)):
-                yield _Figure((sighting.table, field), view, sighting, text.strip(), number[1], number[2] or "")
+            field = name if name in fields else "value"
+            text = cells[fields.index(field)] if field in fields else None
+            if text and quantity.unit != "s" and (printed := _printed(text)):
+                yield _Figure((sighting.table, field), view, sighting, *printed)
+
+
+@lru_cache(maxsize=4096)
+def _printed(text: str) -> tuple[str, str, str] | None:
+    """A figure, and what stands before and behind its point; None where it is no number."""
+    number = _NUMBER.match(text)
+    return (text.strip(), number[1], number[2] or "") if number else None
 
 
 def same_form(case: Case) -> Iterator[Draft]:
@@ -291,9 +299,9 @@ LEAST_VALUES = 8
 Measured = tuple[object, str, Quantity]
 
 
-def _measured(view: View) -> Iterator[Measured]:
+def _measured(sightings: Sequence[Sighting]) -> Iterator[Measured]:
     """Every measured value of a text, but in a row with a serial."""
-    for sighting in view.snapshot.sightings:
+    for sighting in sightings:
         reading = sighting.reading
         if isinstance(reading, Limited) and not reading.given("serial"):
             thing = (reading.kind, reading.unit, reading.name)
@@ -307,11 +315,15 @@ def values_alike(one: View, other: View) -> int:
 
     Seldom is more looked at than the first of them.
     """
-    number = 0
-    for was, now in zip_longest(_measured(one), _measured(other)):
-        if was != now:
-            return 0
-        number += 1
+    readings, others = one.snapshot.sightings, other.snapshot.sightings
+    same = 0  # so many rows begin both texts that were read once and remembered
+    for was, now in zip(readings, others, strict=False):
+        if was.reading is not now.reading:
+            break
+        same += 1
+    if any(was != now for was, now in zip_longest(_measured(readings[same:]), _measured(others[same:]))):
+        return 0
+    number = sum(1 for _ in _measured(readings))
     return number if number >= LEAST_VALUES else 0
 
 
