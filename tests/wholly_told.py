@@ -45,7 +45,7 @@ def _block(found: Draft | Finding) -> str:
         f"{found.outcome} {found.subject}: {found.message}",
         *(["  " + "; ".join(figures)] if figures else []),
         *([f"  do: {found.hint}"] if found.hint else []),
-        "  " + "; ".join([f"at {' '.join(map(_place, found.evidence))}", *notes]),
+        "  " + "; ".join([f"at {' '.join(map(_place, found.evidence)) or 'no line'}", *notes]),
     ]
     return "\n".join(lines)
 

@@ -357,7 +357,7 @@ def airflow(view: View, case: Case) -> Iterator[Draft]:
         yield Draft(
             "airflow",
             MET,
-            f"{counted(len(directions), 'unit')} move air {usual}",
+            f"{counted(len(directions), 'unit')} {'moves' if len(directions) == 1 else 'move'} air {usual}",
             tuple(evidence.values()),
             usual,
             expected or usual,
@@ -390,7 +390,11 @@ def cold_aisle(view: View, case: Case) -> Iterator[Draft]:
         outcome, message = UNDETERMINED, f"the airflow of {listed(untold) or 'the units'} is not known"
         hint = "read the airflow mark on the part and state it"
     else:
-        outcome, message, hint = MET, f"{counted(len(known), 'unit')} draw from there", ""
+        outcome, message, hint = (
+            MET,
+            f"{counted(len(known), 'unit')} {'draws' if len(known) == 1 else 'draw'} from there",
+            "",
+        )
     yield Draft(
         "airflow",
         outcome,
