@@ -122,7 +122,7 @@ _BRACKET_PROMPT = re.compile(
 )
 _TURN = re.compile(r"\{(?:master|backup|linecard)(?::[\w]+)?\}\s*\Z")
 _LOG = re.compile(
-    r"\s*(?:<\d{1,3}>|\*?[A-Z][a-z]{2} {1,2}\d{1,2} (?:\d{4} )?\d\d:\d\d:\d\d|\d{4}[-/]\d\d[-/]\d\d[T ]\d\d:\d\d"
+    r"\s*(?:<\d{1,3}>|\*{3,} (?=.*\d\d:\d\d)|\*?[A-Z][a-z]{2} {1,2}\d{1,2} (?:\d{4} )?\d\d:\d\d:\d\d|\d{4}[-/]\d\d[-/]\d\d[T ]\d\d:\d\d"
     r"|\d{4} [A-Z][a-z]{2} +\d{1,2} \d\d:\d\d:\d\d|\[ *\d+\.\d{3,6}\] |%[A-Z][A-Z0-9_]*-\d-|\d\d:\d\d:\d\d[ .,:]|\d\d/\d\d/\d{2,4} \d\d:\d\d)"
 )
 _NUMERIC = re.compile(r"[<>~]?[+-]?\d[\d.,]*(?:[%°/ :]|\b|[A-Za-z])")
@@ -159,6 +159,45 @@ def prompt_of(line: Line) -> Prompt | None:
     if found is None or "|" in text[: found.end("mark")]:
         return None
     return Prompt(line, found["host"], found["typed"].strip())
+
+
+_FORM = re.compile(r"\d")
+_ENDS_PROMPT = re.compile(r"[#>$%:\]]\Z")
+_LONGEST_PROMPT = 60
+
+
+def prompts_of(lines: Sequence[Line]) -> dict[int, Prompt]:
+    """The lines that are prompts, by number: by their own form, or since the text ends with what others begin with.
+
+    A console that waits shows its prompt last. Digits do not count, for a prompt may tell the time.
+    """
+    found = {line.number: turn for line in lines if not line.doubt and (turn := prompt_of(line)) is not None}
+    last = next((x for x in reversed(lines) if x.text.strip()), None)
+    if last is None or last.doubt or last.number in found:
+        return found
+    said = last.text.strip()
+    if len(said) > _LONGEST_PROMPT or _ENDS_PROMPT.search(said) is None or not any(c.isalpha() for c in said):
+        return found
+    if said.endswith(":") and not any(c.isdigit() for c in said):
+        return found  # rather a key without its value
+    form = _FORM.sub("0", said)
+    alike = []
+    for line in lines:
+        text = line.text.lstrip() if line is last else line.text
+        if line.doubt or len(text) > LONGEST or _FORM.sub("0", text[: len(said)]) != form:
+            continue
+        behind = text[len(said) :]
+        if line is not last and ("  " in behind.strip() or "|" in behind or (said[-1] in ":]" and not behind.strip())):
+            continue
+        if said[-1] == ":" and not text.startswith(said):
+            continue  # `PSU 1:` and `PSU 2:` are keys
+        alike.append((line, behind.strip()))
+    if len(alike) < 2:
+        return found
+    host = re.match(r"[\[<(]?(?:[\w.-]+@)?([A-Za-z][\w.-]{0,62})", said)
+    for line, typed in alike:
+        found.setdefault(line.number, Prompt(line, host[1] if host else "", typed))
+    return found
 
 
 def chunks(text: str) -> list[tuple[int, int, str]]:

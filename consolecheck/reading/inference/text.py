@@ -11,9 +11,12 @@ from consolecheck.reading.inference.lists import Made, looks_like_code, read_lis
 from consolecheck.reading.inference.trees import read_tree
 from consolecheck.reading.inference.words import plain_title, words_of
 from consolecheck.reading.screen import CleanText
-from consolecheck.reading.table import Block, Cell, Grid, Item, Loose, Pairs, Prompt, Tree, is_ruler, layout, prompt_of
+from consolecheck.reading.table import Block, Cell, Grid, Item, Loose, Pairs, Prompt, Tree, is_ruler, layout, prompts_of
 from consolecheck.records.readings import AnyReading, Kind, Sighting, Snapshot, TableSeen, TakenAs
 from consolecheck.records.text import Line, Row, Span, UnreadLine
+
+
+_PAGER = re.compile(r"[-<(\[ ]{2,}more\b[^|]{0,60}[->)\] ]{2,}|[-<(\[ ]*-+ ?more ?-+[^|]{0,40}", re.IGNORECASE)
 
 
 class PlacedRow(Row):
@@ -55,7 +58,8 @@ class _Part(NamedTuple):
 
 def read_as_unknown(text: CleanText, source: str) -> Snapshot:
     """The inferred readings of a cleaned text. Never raises for what a text holds."""
-    veto = looks_like_code([line.text for line in text.lines if line.text.strip()][:400])
+    turns = prompts_of(text.lines)
+    veto = looks_like_code([x.text for x in text.lines if x.text.strip() and x.number not in turns][:400])
     used: set[int] = set()
     why: dict[int, str] = {}
     hosts: dict[str, int] = {}
@@ -66,8 +70,11 @@ def read_as_unknown(text: CleanText, source: str) -> Snapshot:
     elif text.ends_mid_line:
         cut = "the text ends in the middle of a line"
     cuts: list[str] = []
-    for turn, lines in _between_prompts(text.lines):
-        part = _read_part(tuple(lines), veto)
+    typed = ""
+    for turn, lines in _between_prompts(text.lines, turns):
+        kept = _without_asides(lines, typed, used)
+        typed = turn.typed if turn is not None else ""
+        part = _read_part(tuple(kept), veto)
         used |= part.used
         why.update(part.why)
         for at, table in enumerate(part.tables):
@@ -82,11 +89,31 @@ def read_as_unknown(text: CleanText, source: str) -> Snapshot:
     return _snapshot(text, source, tables, cuts, used, why, hosts, veto)
 
 
-def _between_prompts(lines: Sequence[Line]) -> Iterator[tuple[Prompt | None, list[Line]]]:
+def _without_asides(lines: list[Line], typed: str, used: set[int]) -> list[Line]:
+    """The lines without those that a console puts between: the command once more, and a pager's question."""
+    kept: list[Line] = []
+    echo = bool(typed)
+    for line in lines:
+        text = line.text.strip()
+        if echo and text:
+            echo = False
+            if text == typed and not line.doubt:
+                used.add(line.number)
+                continue
+        if not line.doubt and "more" in text.lower() and _PAGER.fullmatch(text):
+            used.add(line.number)
+            continue
+        kept.append(line)
+    return kept
+
+
+def _between_prompts(
+    lines: Sequence[Line], turns: Mapping[int, Prompt]
+) -> Iterator[tuple[Prompt | None, list[Line]]]:
     """The lines above each prompt with that prompt, and those below the last one with none."""
     above: list[Line] = []
     for line in lines:
-        turn = None if line.doubt else prompt_of(line)
+        turn = turns.get(line.number)
         if turn is None:
             above.append(line)
         else:

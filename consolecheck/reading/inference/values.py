@@ -16,6 +16,7 @@ BLANK = frozenset(
         "", "-", "--", "---", "----", "-----", "n/a", "na", "n.a.", "n/a.", "none", "not available", "unavailable",
         "unspecified", "no reading", "not readable", "nan", "null", "not applicable", "[n/a]", "<n/a>", "n\\a", ".",
         "not supported", "notsupported", "unsupported", "?", "(null)", "no data", "not reported",
+        "not set", "unset", "not measured", "no value", "no limit",
     )
 )  # fmt: skip
 

@@ -60,7 +60,7 @@ _PSU = re.compile(
     r"(?:(?<![A-Za-z])(?P<before>main|redundant|internal|external|left|right|primary|secondary|backup|upper|lower|top|bottom)[ _-]+)?"
     r"(?:(?<![A-Za-z])|(?<=[a-z])(?=P))(?:power[ _-]{0,2}suppl(?:y|ies)(?:[ _-](?:unit|module))?s?|power[ _-]entry[ _-]modules?|power[ _-]modules?"
     r"|pwr[ _-]{0,2}(?:supply|sup|module|mod)|psus?|pems?|rectifiers?"
-    r"|power[ _-]?sup|psm(?=[ _#-]*\d)|supply(?=[ _#-]{0,2}\d)"
+    r"|power[ _-]?sup|psm(?=[ _#-]*\d)|suppl(?:y|ies)(?=[ _#-]{0,2}\d|[ _-]{1,2}(?:bay|slot)s?[ _#-])"
     r"|power(?=[ _#-]{0,2}\d{1,2}\s*\Z)|ps(?=[ _#-]{0,2}(?:\d|[ab](?![a-z\d])))|pwr(?=[ _#-]{0,2}\d))"
     r"(?![a-rt-z][a-z]|[i-rt-z]|s[a-z])" + _SLOT,
     re.IGNORECASE,
@@ -139,7 +139,8 @@ _IGNORED = frozenset(
 )  # fmt: skip
 _STATUS = frozenset(
     """
-    status state health condition operational oper operstatus operstate opstatus stat sts healthy
+    status state health condition operational oper operstatus operstate opstatus stat sts healthy verdict
+    assessment diagnosis
     """.split()  # noqa: SIM905 -- a list of words reads as one
 )
 _PRESENCE = frozenset(
@@ -154,17 +155,18 @@ _THRESHOLD = frozenset(
 )
 _HIGH = frozenset(
     """
-    high hi upper max maximum over higher overtemp hightemp uc un
+    high hi upper max maximum over higher overtemp hightemp uc un ceil ceiling
     """.split()  # noqa: SIM905 -- a list of words reads as one
 )
 _LOW = frozenset(
     """
-    low lo lower min minimum under lwr least
+    low lo lower min minimum under lwr least floor
     """.split()  # noqa: SIM905 -- a list of words reads as one
 )
 _NAMES = frozenset(
     """
-    name sensor sensors item component location label measurement point probe device description
+    name sensor sensors item component location label measurement point probe device description place where
+    spot whereabouts
     """.split()  # noqa: SIM905 -- a list of words reads as one
 )
 _SLOTS = frozenset(
@@ -385,7 +387,7 @@ def _field(words: frozenset[str], listed: list[str], thing: Thing | None, unit: 
         return made("model")
     if words & {"manufacturer", "mfr", "mfg", "vendor", "maker"}:
         return made("ignored")
-    if words & {"description", "descr", "desc"}:
+    if words & {"description", "descr", "desc"} or joined in ("what it is", "about", "what"):
         return made("description")
     if words & {"airflow"} or joined in (
         "air flow",
@@ -396,6 +398,8 @@ def _field(words: frozenset[str], listed: list[str], thing: Thing | None, unit: 
         "air flow direction",
         "flow",
         "fan direction",
+        "air path",
+        "air movement",
     ):
         return made("airflow")
     if dimension == "percent" and words <= {"of", "maximum", "max", "full", "nominal", "total"}:
