@@ -65,6 +65,8 @@ class Item(NamedTuple):
     separator: str
     more: tuple[int, ...] = ()
     """Further lines that the value goes on to."""
+    verdict: str = ""
+    """What stands in brackets before the key, as in `[ OK ]  Fan 1   5880 rpm`."""
 
 
 class Pairs(NamedTuple):
@@ -120,6 +122,12 @@ _PROMPT = re.compile(
 _BRACKET_PROMPT = re.compile(
     r"(?:<(?P<a>[A-Za-z][\w.-]{0,62})>|\[~?(?P<b>[A-Za-z][\w.@-]{0,62})(?:[ :][~/]\S*)?\][#$]?)\s*(?P<typed>.*)\Z"
 )
+_VERDICTS = frozenset(
+    """
+    ok okay good pass passed fail failed fault warn warning error bad crit critical alert alarm absent missing empty
+    up down on off info note standby normal degraded unknown none na
+    """.split()  # noqa: SIM905 -- a list of words reads as one
+)
 _TURN = re.compile(r"\{(?:master|backup|linecard)(?::[\w]+)?\}\s*\Z")
 _LOG = re.compile(
     r"\s*(?:<\d{1,3}>|\*{3,} (?=.*\d\d:\d\d)|\*?[A-Z][a-z]{2} {1,2}\d{1,2} (?:\d{4} )?\d\d:\d\d:\d\d|\d{4}[-/]\d\d[-/]\d\d[T ]\d\d:\d\d"
@@ -152,6 +160,8 @@ def prompt_of(line: Line) -> Prompt | None:
         name = found["a"] or found["b"]
         if text[0] == "[" and "." in name and "@" not in name and not found["typed"].strip():
             return None  # a section of settings
+        if text[0] == "[" and name.lower() in _VERDICTS:
+            return None
         return Prompt(line, name, found["typed"].strip())
     if not ("#" in text or ">" in text or "$" in text):
         return None
@@ -321,6 +331,12 @@ class _Stretch:
                 self.loose(i)
                 self.at += 1
                 continue
+            if text[0] == "#" and len(text) <= 80 and i + 1 < self.count and self._begins_separated(i + 1):
+                self.titles.clear()
+                self.title(i)
+                self.loose(i)
+                self.at += 1
+                continue
             if self._boxed(i) or self._piped(i) or self._separated(i) or self._columns(i) or self._pairs(i):
                 self.at = max(self.at, i + 1)
                 continue
@@ -480,6 +496,19 @@ class _Stretch:
 
     # Comma- and semicolon-separated values with a header.
 
+    def _begins_separated(self, j: int) -> bool:
+        """Whether a line of labels stands above one with as many values, parted by commas."""
+        text = self.lines[j].text
+        if j + 1 >= self.count or text.count(",") < 2 or ", " in text or ":" in text or self.blank(j + 1):
+            return False
+        header, row = _split_separated(text, ","), _split_separated(self.lines[j + 1].text, ",")
+        return (
+            header is not None
+            and row is not None
+            and len(header) == len(row)
+            and all(t and t[0].isalpha() and not _value_like(t) for _, _, t in header)
+        )
+
     def _separated(self, i: int) -> bool:
         if i < self.repeated:
             return False
@@ -530,6 +559,8 @@ class _Stretch:
     # Columns that white space parts.
 
     def _columns(self, i: int) -> bool:
+        if _VERDICT.match(self.lines[i].text):
+            return False
         found = self._header(i)
         if found is None:
             return False
@@ -537,6 +568,10 @@ class _Stretch:
         rows, end = self._body(header, first_row, segments)
         if not rows:
             return False
+        if (folded := self._folded(header, rows)) is not None:
+            self._emit(folded)
+            self.at = end
+            return True
         built = _columns_of([self.lines[h].text for h in header], [self.lines[r].text for r in rows], segments)
         if built is None:
             return False
@@ -568,6 +603,41 @@ class _Stretch:
         self.out.blocks[-1] = last._replace(again=again, headings=headings)
         self.at = end
         return True
+
+    def _folded(self, header: list[int], rows: list[int]) -> Grid | None:
+        """A table of which each row stands on two lines, as its labels do: the second begins right of the first column."""
+        if len(header) != 2 or len(rows) < 2 or len(rows) % 2:
+            return None
+        upper, lower = (self.pieces[h] for h in header)
+        if len(upper) < 2 or len(lower) < 2 or lower[0][0] < upper[0][1]:
+            return None
+        heads = [*upper, *lower]
+        made: list[GridRow] = []
+        for first, second in zip(rows[::2], rows[1::2], strict=True):
+            above, below = self.pieces[first], self.pieces[second]
+            if above[0][0] >= upper[0][1] or below[0][0] < upper[0][1]:
+                return None
+            cells: list[Cell | None] = [None] * len(heads)
+            odd = ""
+            for number, pieces, labels, offset in ((first, above, upper, 0), (second, below, lower, len(upper))):
+                for a, b, text in pieces:
+                    over = [k for k, (s, e, _) in enumerate(labels) if a < e and b > s]
+                    if len(over) != 1 or cells[offset + over[0]] is not None:
+                        odd = f"`{text}` stands under no column, or under two"
+                        continue
+                    cells[offset + over[0]] = Cell(text, self.lines[number].number, a, b)
+            made.append(GridRow(tuple(cells), (self.lines[first].number, self.lines[second].number), "", odd))
+        if 2 * sum(bool(row.odd) for row in made) >= len(made):
+            return None
+        return Grid(
+            self.take_titles(),
+            tuple(t for _, _, t in heads),
+            tuple(self.lines[h].number for h in header),
+            tuple(made),
+            "folded",
+            self.lines[header[0]].number,
+            self.lines[rows[-1]].number,
+        )
 
     def _header(self, i: int) -> tuple[list[int], int, list[tuple[int, int]]] | None:
         """Lines of a header that begins at `i`, the first row's line, and the segments of the ruler below it."""
@@ -609,6 +679,8 @@ class _Stretch:
                 j += 1
             if any(_stands_for_value(t) for _, _, t in last) and not opened and len(segments) < 2:
                 return None
+            if len(segments) > 1 and all(_LABELLED.match(t) for _, _, t in last) and self._beside(j, segments):
+                segments = [(0, segments[0][0] - 1), *segments]
             return header, j, segments if len(segments) > 1 else []
         if opened:
             return None
@@ -622,6 +694,17 @@ class _Stretch:
         return all(
             len(self.pieces[k]) == len(pieces) + 1 and self.pieces[k][0][1] < pieces[0][0] for k in (i + 1, i + 2)
         )
+
+    def _beside(self, j: int, segments: list[tuple[int, int]]) -> bool:
+        """Whether each of the lines from `j` begins with a label left of all columns: a table on its side."""
+        seen = 0
+        while j < self.count and not self.blank(j) and not self.ruler[j] and seen < 3:
+            pieces = self.pieces[j]
+            if len(pieces) < 2 or pieces[0][1] >= segments[0][0] or any(ch.isdigit() for ch in pieces[0][2]):
+                return False
+            seen += 1
+            j += 1
+        return seen > 1
 
     def _labelled(self, j: int) -> bool:
         """Whether most pieces of a line are words that label a column."""
@@ -880,7 +963,9 @@ class _Stretch:
                 gap = True
                 j += 1
                 continue
-            if j > i and gap and self._starts_table(j):
+            if j > i and ((gap and self._starts_table(j)) or self._begins_separated(j)):
+                break
+            if j > i and text[0] == "#" and j + 1 < self.count and self._begins_separated(j + 1):
                 break
             depth = len(text) - len(text.lstrip())
             if text[depth : depth + 2] == "- " and (listed := key_value(text[depth + 2 :])) is not None:
@@ -888,6 +973,11 @@ class _Stretch:
                 key, value, mark, start, end = listed
                 depth += 2
                 items.append(Item(depth, key, value, line.number, start + depth, end + depth, True, mark))
+                gap = False
+                j += 1
+                continue
+            if (judged := _VERDICT.match(text)) is not None and (item := _judged(line, judged, gap)) is not None:
+                items.append(item)
                 gap = False
                 j += 1
                 continue
@@ -941,7 +1031,8 @@ class _Stretch:
         if not any(item.value or _SENTENCE.match(item.key) for item in items):
             self.barren = reached
             return False
-        self._emit(Pairs(self.take_titles(), tuple(items), self.lines[i].number, self.lines[j - 1].number))
+        found = Pairs(self.take_titles(), tuple(items), self.lines[i].number, self.lines[j - 1].number)
+        self._emit(_by_path(found) or found)
         self.at = j
         return True
 
@@ -952,6 +1043,8 @@ class _Stretch:
     def _starts_table(self, j: int) -> bool:
         """Whether a table begins at a line: used to end a list of keys there."""
         if self.lines[j].text.count("|") > 1:
+            return True
+        if self._begins_separated(j):
             return True
         k = j
         if len(self.pieces[k]) == 1:  # perhaps its title
@@ -1065,6 +1158,54 @@ def _several(text: str) -> list[tuple[str, str, int, int]]:
             return []
         found.append((pair[0], pair[1], start + pair[3], start + pair[4]))
     return found if len(found) > 1 else []
+
+
+_PATH = re.compile(r"/?[A-Za-z][\w.-]{0,40}(?:/[\w.:-]{1,40}){1,8}\Z")
+
+
+def _by_path(listed: Pairs) -> Tree | None:
+    """Keys that are paths, such as `/shelf/fan/1/speed`, as the tree that they are of; None where they are none."""
+    if len(listed.items) < 3 or any(not item.value or not _PATH.match(item.key) for item in listed.items):
+        return None
+    root = Obj()
+    for item in listed.items:
+        at = root
+        *above, last = item.key.strip("/").split("/")
+        for name in above:
+            inner = next((v for k, v in at if k == name), None)
+            if inner is None:
+                inner = Obj()
+                at.append((name, inner))
+            if not isinstance(inner, Obj):
+                return None  # both a value and what holds others
+            at = inner
+        if any(k == last for k, _ in at):
+            return None
+        value = item.value or ""
+        quoted = len(value) > 1 and value[0] == value[-1] == '"'
+        at.append((last, Leaf(value[1:-1] if quoted else value, item.line, quoted)))
+    return Tree(root, listed.first_line, listed.last_line)
+
+
+_VERDICT = re.compile(r"\s*\[ ?(?P<verdict>[A-Za-z][A-Za-z /-]{0,14}?|[-*+!?]{1,3}) ?\]\s+(?=\S)")
+
+
+def _judged(line: Line, found: re.Match[str], gap: bool) -> Item | None:
+    """A line with its verdict in front: the first of its pieces is the key, all others are the value."""
+    text = line.text
+    begin = found.end()
+    pair = key_value(text[begin:])
+    if pair is not None:
+        key, value, _, start, end = pair
+        start, end = start + begin, end + begin
+    else:
+        pieces = [(a + begin, b + begin, t) for a, b, t in chunks(text[begin:])]
+        if len(pieces) < 2:
+            return None
+        key, start, end = pieces[0][2], pieces[1][0], pieces[-1][1]
+        value = text[start:end]
+    depth = len(text) - len(text.lstrip())
+    return Item(depth, key, value, line.number, start, end, gap, "[", verdict=found["verdict"])
 
 
 _EQUAL = re.compile(r"(?P<key>[A-Za-z][\w.-]{0,30})=(?P<value>\"[^\"]*\"|[^\s=\"]+)(?:\s+|\Z)")

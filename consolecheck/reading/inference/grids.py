@@ -127,6 +127,16 @@ class _Grid:
             return _nothing("the table lists ports")
         self.refine()
         kind, sure = self.subject()
+        self.kinds_at = next(
+            (
+                c
+                for c in self.columns
+                if self.labels[c].field == "type" and any(_kind_said(t) is not None for t in self.cells[c])
+            ),
+            None,
+        )
+        if self.kinds_at is not None:
+            kind = None
         self.kind = kind
         things = self.thing_columns()
         if things and len(things) == len(self.columns) - 1 and (turned := self.turned()) is not None:
@@ -276,7 +286,7 @@ class _Grid:
             return first, "high"
         if sided and titled == PSU:
             return PSU, "high"
-        if speed and not sided and not heat:
+        if speed and not sided and not heat and (titled == FAN or self.turns()):
             return FAN, "high"
         if sided and titled is None and any(lab.field == "capacity" or lab.side == "input" for lab in self.labels):
             return PSU, "fair"
@@ -287,6 +297,17 @@ class _Grid:
         if titled is not None:
             return titled, "fair"
         return None, "low"
+
+    def turns(self) -> bool:
+        """Whether the speeds of a table are of fans and not of links: a word or a unit says so."""
+        return any(
+            lab.unit == "rpm" or lab.words & {"rpm", "rpms", "pwm", "tach", "fan", "fans"} for lab in self.labels
+        ) or any(
+            ((thing := thing_of(t)) is not None and thing.kind == FAN) or "rpm" in t.lower()
+            for column in self.cells
+            for t in column[:4]
+            if t
+        )
 
     def powered(self) -> bool:
         """Whether a table without any word for a supply is one of supplies: statuses of powers, or parts so named."""
@@ -394,6 +415,8 @@ class _Grid:
         return ReadGrid(about, columns, tuple(rows), "fair", "" if about else "no column could be read")
 
     def worth(self, kind: str | None, things: list[int]) -> bool:
+        if self.kinds_at is not None:
+            return True
         fields = {lab.field for lab in self.labels}
         telling = fields & {
             "status",
@@ -457,8 +480,10 @@ class _Grid:
 
     def all_of(self, row: GridRow, texts: list[str], labelled: list[int]) -> tuple[AnyReading, ...]:
         """The reading of a row; of a supply also its temperature, which is a sensor within it."""
+        if self.kinds_at is not None and texts[self.kinds_at] and _kind_said(texts[self.kinds_at]) is None:
+            return self.heat_only(texts, labelled)
         main = self.one(row, texts, labelled)
-        if main.kind != "power_supply" or main.unit is None or main.name is not None:
+        if main.kind != "power_supply" or (main.unit is None) == (main.name is None):
             return (main,)
         within = []
         for c in self.columns:
@@ -466,8 +491,22 @@ class _Grid:
             if label.field == "value" and label.dimension == "temperature" and not is_blank(texts[c]):
                 entry = Entry(label, texts[c], self.heads[c])
                 name = self.heads[c].split("(")[0].strip()
-                within.append(reading_of([entry], TEMP, None, name, main.unit.removeprefix("psu-")))
+                if main.unit is None:
+                    within.append(reading_of([entry], TEMP, None, f"{main.name} {name}"))
+                else:
+                    within.append(reading_of([entry], TEMP, None, name, main.unit.removeprefix("psu-")))
         return (main, *within)
+
+    def heat_only(self, texts: list[str], labelled: list[int]) -> tuple[AnyReading, ...]:
+        """The temperature of a part that is neither a supply nor a fan; its status is not the sensor's."""
+        heat = [
+            c for c in self.columns if self.labels[c].field == "value" and self.labels[c].dimension == "temperature"
+        ]
+        name = next((texts[c] for c in labelled if texts[c]), "")
+        if len(heat) != 1 or is_blank(texts[heat[0]]) or not name:
+            raise Unplaced("neither a supply nor a fan, and no temperature")
+        c = heat[0]
+        return (reading_of([Entry(self.labels[c], texts[c], self.heads[c])], TEMP, None, name),)
 
     def one(self, row: GridRow, texts: list[str], labelled: list[int]) -> AnyReading:
         entries = []
@@ -513,6 +552,8 @@ class _Grid:
         for title in self.titles[-1:]:
             member = member or member_of(title.rstrip(":"))
         kind = self.kind
+        if self.kinds_at is not None:
+            kind = _kind_said(texts[self.kinds_at])
         if kind is None and heading is not None:
             kind = heading.kind
         named: list[tuple[int, Thing]] = []
@@ -643,6 +684,14 @@ class _Grid:
 
 _SAME = re.compile(r"\A[\s(\[]*(?:sys|system|chassis)?[ _-]*(?:fan|psu|ps)?[ _-]*\d*[)\]\s]*\Z", re.IGNORECASE)
 _TRAY = re.compile(r"(?:tray|drawer|module|bay)[ _#-]*\d", re.IGNORECASE)
+
+
+def _kind_said(text: str) -> str | None:
+    """The kind that a cell such as `power supply` names, and nothing more."""
+    thing = thing_of(text) if len(text) <= 24 else None
+    if thing is not None and thing.slot is None and not thing.inside and not thing.rest.strip(" ()"):
+        return thing.kind
+    return TEMP if plain(text) in ("temperature", "temperature sensor", "temp") else None
 
 
 def _dimensioned(text: str) -> bool:

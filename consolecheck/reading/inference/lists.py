@@ -58,8 +58,13 @@ _CODE = re.compile(
     r"|^[^;]*[^;\s];\s*$|\{\s*$|\)\s*:\s*$|=>|->|\bNone\b|\(\)|^\s*(?:-\s+)?(?:expr|alert|labels|annotations):|^\s*//|^\s*/\*"
 )
 _COMMAND = re.compile(r"(?:show|display|get|diagnose|list|print|cat|sensors|ipmitool|tell|system)\b", re.IGNORECASE)
+_SENSOR_HEADING = re.compile(
+    r"(?:sensor|probe|measuring point)[ :]+(?:[\"'](?P<quoted>[^\"']{1,48})[\"']|(?P<name>[A-Za-z][^\"':=]{2,40}))\Z",
+    re.IGNORECASE,
+)
 _TRAY = re.compile(r"(?:fan )?(?:tray|module|drawer)[ #-]*(\d{1,2})\Z", re.IGNORECASE)
 _HOLDER = re.compile(r"tray|module|drawer|assembly|(?<![a-z])ft", re.IGNORECASE)
+_TURNS = re.compile(r"\d[\d,]* ?rpm\Z", re.IGNORECASE)
 _CHIP = re.compile(r"[\w.]+-(?:isa|pci|i2c|acpi|virtual|hid|spi|mdio|platform)-[\w-]+\Z")
 _RAW = re.compile(r"(?P<kind>temp|fan|in|curr|power)\d+_(?P<what>\w+)\Z")
 _RAW_LIMITS = {
@@ -80,6 +85,13 @@ _BOUNDS = re.compile(
 )
 _BOUND = re.compile(
     r"\s*(?P<name>[A-Za-z][A-Za-z _-]*?)\s*(?:[=:]|(?<= )at(?= ))\s*(?P<value>[^,=:]+?)\s*(?:,|;|\Z|(?=\s[A-Za-z_ -]+\s*[=:]))"
+)
+_BOUNDS_BY_WORDS = re.compile(
+    r"(?P<value>[^()]*?)\s*\((?:limits?:? )?(?P<bounds>[^()]*\d[^()]*)\)\s*(?P<word>[A-Za-z][A-Za-z ]*)?(?P<more>\(.*\))?\s*\Z"
+)
+_WORD_BOUND = re.compile(
+    r"\s*(?:(?P<name>[A-Za-z][A-Za-z _-]*?)\s*(?:[=:]|\bat\b)?\s*(?P<value>[+-]?\d+(?:\.\d+)?(?: ?(?:C|°C|degC))?)"
+    r"|(?P<value2>[+-]?\d+(?:\.\d+)?(?: ?(?:C|°C|degC))?)\s+(?P<name2>[A-Za-z][A-Za-z _-]*?))\s*(?:,|;|\Z)"
 )
 _HEX_TAIL = re.compile(r"\s*\((?:0x[0-9a-fA-F]+|ID \d+|id \d+|#\d+)\)\s*\Z")
 
@@ -144,6 +156,30 @@ def _phrases(text: str) -> list[tuple[Label, str]] | None:
         ):
             return None
         found.append((label, match["value"]))
+    return found
+
+
+_SIDE = re.compile(r"(?P<side>in(?:put)?|out(?:put)?)\b[ :=]*(?P<value>[+-]?\d.*)\Z", re.IGNORECASE)
+
+
+def figures(text: str) -> list[tuple[Label, str]] | None:
+    """`input 230 V, 412 W; output 384 W`, or phrases; None where a part of it is not clear."""
+    found: list[tuple[Label, str]] = []
+    for group in re.split(r"\s*;\s+|\s{2,}", text.strip()):
+        sided = _SIDE.match(group)
+        if sided is not None:
+            side = "input" if sided["side"].lower().startswith("in") else "output"
+            try:
+                read = read_cell(sided["value"], None)
+            except Unplaced:
+                return None
+            if read.words or not read.quantities:
+                return None
+            found.append((Label("quantity", side=side), sided["value"]))
+        elif (phrases := _phrases(group)) is not None:
+            found.extend(phrases)
+        else:
+            return None
     return found
 
 
@@ -299,6 +335,14 @@ class _List:
             self.scopes.append(_Scope(item.depth, True, None, None, chip=text))
             self.used.add(item.line)
             return
+        if (titled := _SENSOR_HEADING.match(item.key.strip("[] "))) is not None and self.next_depth(at) > item.depth:
+            named = titled["quoted"] or titled["name"]
+            record = _Record(None, None, named.strip())
+            record.sensor = record.generic = True
+            record.lines.append(item.line)
+            self.start(record)
+            self.scopes.append(_Scope(item.depth, flat, None, record, chip=chip))
+            return
         thing = thing_of(text)
         words = set(words_of(text))
         if (
@@ -453,8 +497,54 @@ class _List:
 
     # One key with its value
 
+    def judged(self, item: Item) -> None:
+        """`[ OK ]  Fan 1   5880 rpm`: one thing a line, with its verdict before it."""
+        key, value = item.key, item.value or ""
+        thing = thing_of(key)
+        words = set(words_of(key))
+        self.current = None
+        record: _Record | None = None
+        bounds: re.Match[str] | None = None
+        entries: list[tuple[Label, str]] | None
+        heat = self.kind() == TEMP or bool(words & {"temp", "temperature"})
+        if (
+            thing is not None
+            and thing.slot is not None
+            and not thing.inside
+            and not heat
+            and not self._point(thing.rest)
+        ):
+            record = _Record(thing.kind, _with_member(self.member(), thing.slot), key)
+        if record is None:
+            if not heat or (thing is not None and thing.kind == FAN):
+                return
+            record = _Record(TEMP, None, key, thing.slot if thing is not None else None)
+            if (bounds := _BOUNDS.match(value)) is not None or (bounds := _BOUNDS_BY_WORDS.match(value)) is not None:
+                value = bounds["value"].strip()
+            entries = [(Label("value", dimension="temperature"), value)]
+        elif condition_of(value) is not None:
+            entries = [(Label("status", words=frozenset({"status"})), value)]
+        else:
+            entries = figures(value)
+        self.start(record)
+        if entries is None:
+            record.sure = False
+            record.lines.append(item.line)
+            record.entries.append(Entry(Label("unknown"), value, key))
+            self.current = None
+            return
+        for label, text in entries:
+            record.add(label, item._replace(value=text))
+        if bounds is not None:
+            self._limits(record, item, bounds)
+        record.add(Label("status", words=frozenset({"status"})), item._replace(value=item.verdict, key="verdict"))
+        self.current = None
+
     def pair(self, at: int, item: Item) -> None:
         key, value = item.key, item.value or ""
+        if item.verdict:
+            self.judged(item)
+            return
         chip = next((s for s in self.scopes if s.chip), None)
         if chip is not None and key == "Adapter":
             self.used.add(item.line)
@@ -630,6 +720,11 @@ class _List:
         if thing.slot is None:
             if label.field in ("status", "thing") and not any(ch.isdigit() for ch in item.value or ""):
                 within.add(label._replace(field="status"), item)
+            elif label.field in ("thing", "speed", "unknown") and within.slot and _TURNS.match(item.value or ""):
+                record = self._keyed(FAN, "", _words_before(item.key, label), within.slot)
+                record.slot = None
+                self._put(record, label._replace(field="thing"), item)
+                self.current = within
             else:
                 within.add(label._replace(field="ignored"), item)
             return
@@ -733,6 +828,17 @@ class _List:
         offset = item.start + found.start("bounds")
         while at < len(bounds):
             match = _BOUND.match(bounds, at)
+            if match is None and (worded := _WORD_BOUND.match(bounds, at)) is not None:
+                label = label_of(worded["name"] or worded["name2"])
+                if label.limit is None:
+                    record.sure = False
+                which = "value" if worded["value"] else "value2"
+                record.entries.append(
+                    Entry(label._replace(field="limit"), worded[which], worded["name"] or worded["name2"])
+                )
+                record.places.append(("limit", item.line, offset + worded.start(which), offset + worded.end(which)))
+                at = worded.end()
+                continue
             if match is None:
                 raise_at = bounds[at:].strip()
                 record.entries.append(Entry(Label("unknown"), f"fault {raise_at}", raise_at))

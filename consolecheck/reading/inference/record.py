@@ -452,7 +452,7 @@ def _finished(
         elif "speed" in values and not heat and not powers:
             kind = FAN
     unit_of_psu = f"psu-{inside}" if inside else None
-    if kind == PSU and heat and not powers and not unsided and not speed:
+    if kind == PSU and heat and not powers and not unsided and not speed and not made.facts.keys() & {"serial", "part"}:
         # A sensor of the supply, not the supply.
         kind, unit_of_psu, point = TEMP, (f"psu-{slot}" if slot else unit_of_psu), True
     if kind == PSU and speed and not powers and not unsided and not heat:

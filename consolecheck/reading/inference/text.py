@@ -15,7 +15,6 @@ from consolecheck.reading.table import Block, Cell, Grid, Item, Loose, Pairs, Pr
 from consolecheck.records.readings import AnyReading, Kind, Sighting, Snapshot, TableSeen, TakenAs
 from consolecheck.records.text import Line, Row, Span, UnreadLine
 
-
 _PAGER = re.compile(r"[-<(\[ ]{2,}more\b[^|]{0,60}[->)\] ]{2,}|[-<(\[ ]*-+ ?more ?-+[^|]{0,40}", re.IGNORECASE)
 
 
@@ -107,9 +106,7 @@ def _without_asides(lines: list[Line], typed: str, used: set[int]) -> list[Line]
     return kept
 
 
-def _between_prompts(
-    lines: Sequence[Line], turns: Mapping[int, Prompt]
-) -> Iterator[tuple[Prompt | None, list[Line]]]:
+def _between_prompts(lines: Sequence[Line], turns: Mapping[int, Prompt]) -> Iterator[tuple[Prompt | None, list[Line]]]:
     """The lines above each prompt with that prompt, and those below the last one with none."""
     above: list[Line] = []
     for line in lines:

@@ -284,6 +284,8 @@ def _hint(key: str) -> str | None:
     if thing is not None:
         return thing.kind
     words = set(words_of(spaced))
+    if words in ({"supply"}, {"supplies"}):
+        return PSU
     if words & {"temperature", "temperatures", "thermals", "thermal"} or words & {"temp", "temps"}:
         return TEMP
     return None

@@ -279,11 +279,20 @@ def words_of(text: str) -> list[str]:
     return found
 
 
+_UNIT_SUFFIX = re.compile(r"_(c|v|a|w|mv|ma|kw|degc|rpm|pct)\Z", re.IGNORECASE)
+_MEASURED = (
+    _VALUES | _VOLTAGE | _CURRENT | _POWER | _TEMPERATURE | _SPEED | _THRESHOLD | _HIGH | _LOW | _CAPACITY | _INPUT | _OUTPUT
+    | _RANKS.keys()
+)  # fmt: skip
+
+
 @lru_cache(maxsize=4096)
 def label_of(text: str) -> Label:
     """What a label speaks of. The field is `unknown` where no word of it is known."""
     if len(text) > 120:
         return Label("unknown")
+    if (suffix := _UNIT_SUFFIX.search(text)) is not None and set(words_of(text[: suffix.start()])) & _MEASURED:
+        text = f"{text[: suffix.start()]} ({suffix[1].upper() if len(suffix[1]) == 1 else suffix[1]})"
     bare, unit, kind_in_brackets = _without_unit(text)
     thing = thing_of(bare)
     if thing is None and bare.strip().lower() in ("supply", "supplies"):
@@ -471,7 +480,7 @@ def _field(words: frozenset[str], listed: list[str], thing: Thing | None, unit: 
         )
         if side is None:
             return made("unknown")
-    if "type" in words:
+    if "type" in words or joined in ("kind", "category", "kind of part"):
         return made("type", side=side)
     if dimension == "temperature":
         if unit is None and words & {"sensor", "sensors", "name", "location", "probe", "point"} and not words & _VALUES:
