@@ -413,10 +413,16 @@ class _Stretch:
             body = body[1:]
         width = len(header[-1])
         labels = _boxed_labels(header, tops, width)
-        rows = []
+        rows: list[GridRow] = []
         for line, cells in body:
             odd = "" if len(cells) == width else "has another number of cells than the header"
             made = tuple(Cell(t, line.number, a, b) if t else None for a, b, t in cells)
+            goes_on = (
+                not made or made[0] is None or (made[0].text[:1].islower() and made.count(None) == len(made) - 1 > 1)
+            )
+            if rows and not odd and any(made) and goes_on and _continues(made, rows[-1]):
+                rows[-1] = _joined(rows[-1], made, line.number)
+                continue
             rows.append(GridRow(made, (line.number,), "", odd))
         self.titles = titles[-4:]
         self._emit(
@@ -717,10 +723,17 @@ class _Stretch:
         if len(pieces) != 1 or all(len(self.pieces[h]) < 2 for h in header[1:]):
             return False
         start, end, text = pieces[0]
+        below = self.pieces[header[1]]
+        if (
+            text.lower() in _SECTIONS
+            and start == below[0][0]
+            and below[0][2].split("/")[0].split()[0].lower() in _FIRST_LABELS
+            and (header[0] == 0 or self.blank(header[0] - 1))
+        ):
+            return True
         left = min(self.pieces[h][0][0] for h in header[1:])
-        below = [(a, b) for a, b, _ in self.pieces[header[1]]]
         return text.endswith(":") or (
-            start <= left and ((len(text.split()) > 1 and sum(a < end for a, _ in below) > 1) or start < left)
+            start <= left and ((len(text.split()) > 1 and sum(a < end for a, _, _ in below) > 1) or start < left)
         )
 
     def _bare_header(self, i: int) -> tuple[list[int], int, list[tuple[int, int]]] | None:
@@ -1091,6 +1104,16 @@ _HEADING = re.compile(
     r"|module|item|rpm|serial|model|number|condition|voltage|tray|bay|position|version|description|type|part|direction|airflow"
     r"|current|power|input|output|threshold|alarm|presence|capacity|watts|volts|amps|warning|critical|high|low|min|max|units?)\b",
     re.IGNORECASE,
+)
+_SECTIONS = frozenset(
+    """
+    power cooling thermal fans temperatures temperature sensors supplies ports environment inventory system air heat voltages
+    """.split()  # noqa: SIM905 -- a list of words reads as one
+)
+_FIRST_LABELS = frozenset(
+    """
+    bay slot tray probe port sensor name item part position pos place location where unit fan psu id no #
+    """.split()  # noqa: SIM905 -- a list of words reads as one
 )
 _LABELLED = re.compile(r"[A-Za-z][A-Za-z -]{0,20}[-_ #/]?\d{1,3}(?:/\d{1,3}){0,2}[A-Za-z]?\Z")
 

@@ -28,7 +28,7 @@ from consolecheck.reading.inference.words import (
     thing_of,
     words_of,
 )
-from consolecheck.reading.table import Grid, GridRow
+from consolecheck.reading.table import Cell, Grid, GridRow
 from consolecheck.records.readings import AnyReading, Condition
 
 
@@ -106,8 +106,45 @@ def _text(row: GridRow, column: int) -> str:
     return cell.text if cell is not None else ""
 
 
+_PART = r"[+-]?\d+(?:\.\d+)?(?: ?[A-Za-z°]{1,4})?|-+|n/?a"
+_TWO = re.compile(rf"(?P<a>{_PART}) ?/ ?(?P<b>{_PART})\Z", re.IGNORECASE)
+_TWO_HEADS = re.compile(r"(?P<lead>.*?)(?P<a>[A-Za-z]+) ?/ ?(?P<b>[A-Za-z]+)(?P<tail> ?[(\[][^()]*[)\]])?\Z")
+
+
+def _parted(grid: Grid) -> Grid:
+    """A table with columns such as `high warn/crit` over `40 / 50`, each parted in two."""
+    heads = list(grid.headers)
+    rows = list(grid.rows)
+    for c in reversed(range(len(heads))):
+        found = _TWO_HEADS.match(heads[c].strip())
+        if found is None:
+            continue
+        first, second = (f"{found['lead']}{found[part]}{found['tail'] or ''}" for part in "ab")
+        one, other = label_of(first).limit, label_of(second).limit
+        if one is None or other is None or one.side != other.side or one.rank == other.rank:
+            continue
+        cells = [row.cells[c] if c < len(row.cells) else None for row in rows]
+        parts = [_TWO.match(cell.text) if cell is not None else None for cell in cells]
+        if not any(parts) or any(
+            part is None and cell is not None and not is_blank(cell.text)
+            for part, cell in zip(parts, cells, strict=True)
+        ):
+            continue
+        heads[c : c + 1] = [first, second]
+        for n, (row, cell, part) in enumerate(zip(rows, cells, parts, strict=True)):
+            two: tuple[Cell | None, Cell | None] = (None, None)
+            if cell is not None and part is not None:
+                two = (
+                    Cell(part["a"], cell.line, cell.start + part.start("a"), cell.start + part.end("a")),
+                    Cell(part["b"], cell.line, cell.start + part.start("b"), cell.start + part.end("b")),
+                )
+            rows[n] = row._replace(cells=(*row.cells[:c], *two, *row.cells[c + 1 :]))
+    return grid._replace(headers=tuple(heads), rows=tuple(rows))
+
+
 class _Grid:
     def __init__(self, grid: Grid, titles: list[str]) -> None:
+        grid = _parted(grid) if any("/" in h for h in grid.headers) else grid
         self.grid = grid
         self.titles = titles
         self.heads = [h.strip() for h in grid.headers]
@@ -138,6 +175,17 @@ class _Grid:
         if self.kinds_at is not None:
             kind = None
         self.kind = kind
+        if kind == FAN and not any(lab.field == "percent" for lab in self.labels):
+            shares = [
+                c
+                for c in self.columns
+                if self.labels[c].field == "unknown"
+                and any(self.cells[c])
+                and all(is_blank(t) or re.fullmatch(r"\d{1,3} ?%", t) for t in self.cells[c])
+                and self.labels[c].words <= {"level", "output", "rate"}
+            ]
+            if len(shares) == 1:
+                self.labels[shares[0]] = self.labels[shares[0]]._replace(field="percent", dimension="percent")
         things = self.thing_columns()
         if things and len(things) == len(self.columns) - 1 and (turned := self.turned()) is not None:
             return turned
@@ -239,8 +287,15 @@ class _Grid:
                     self.labels[c] = label._replace(field="value")
             elif label.field == "unknown" and c == 0:
                 self.labels[c] = label._replace(field="name")
-        if self.labels and self.labels[0].field == "unknown":
-            self.labels[0] = self.labels[0]._replace(field="name")
+        if self.labels and (
+            self.labels[0].field == "unknown"
+            or (
+                self.labels[0].field == "value"
+                and not any(_dimensioned(t) or t[:1].isdigit() for t in self.cells[0])
+                and any(self.cells[0])
+            )
+        ):
+            self.labels[0] = self.labels[0]._replace(field="name", dimension=None)
         # A bare column of speeds is in rpm where one of its figures can be nothing else.
         for c in self.columns:
             label = self.labels[c]
@@ -300,14 +355,10 @@ class _Grid:
 
     def turns(self) -> bool:
         """Whether the speeds of a table are of fans and not of links: a word or a unit says so."""
-        return any(
-            lab.unit == "rpm" or lab.words & {"rpm", "rpms", "pwm", "tach", "fan", "fans"} for lab in self.labels
-        ) or any(
-            ((thing := thing_of(t)) is not None and thing.kind == FAN) or "rpm" in t.lower()
-            for column in self.cells
-            for t in column[:4]
-            if t
-        )
+        if any(set(words_of(h)) & {"rpm", "rpms", "pwm", "tach", "fan", "fans"} for h in self.heads):
+            return True
+        cells = [t for column in self.cells for t in column[:4] if t]
+        return any(((thing := thing_of(t)) is not None and thing.kind == FAN) or "rpm" in t.lower() for t in cells)
 
     def powered(self) -> bool:
         """Whether a table without any word for a supply is one of supplies: statuses of powers, or parts so named."""
@@ -537,6 +588,8 @@ class _Grid:
                 raise Unplaced(f"`{text}` stands under `{self.heads[c]}`, which is not known")
             entries.append(Entry(label, text, self.heads[c] or f"column {c + 1}"))
         kind, slot, name, inside, point = self.which(row, texts, labelled)
+        if kind is None and units_at is not None and name and unit_word(texts[units_at]) in ("C", "F"):
+            kind = TEMP  # of a sensor that gives no value now the unit still tells what it measures
         rails = units_at is not None or self.kind is None
         if kind == PSU and units_at is not None and name:
             entries = [_from_name(e, name) for e in entries]

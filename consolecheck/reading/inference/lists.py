@@ -622,6 +622,9 @@ class _List:
                 return
             if thing is not None and thing.kind != record.kind and record.kind is not None:
                 return
+            if item.gap and within is None and label.said and label.field == "value" and _has_value(record):
+                self.current = None  # another sensor, of which it is not told what it measures
+                return
             self._put(record, label, item)
             return
         if (
@@ -993,6 +996,10 @@ def _sensors_within(record: _Record, unit: str) -> list[Made]:
     name = _words_before(heat[0].head, heat[0].label).split("(")[0].strip()
     reading = reading_of(heat, TEMP, None, name, unit.removeprefix("psu-"))
     return [Made(reading, (line,), (), ((heat[0].head, "value"),))]
+
+
+def _has_value(record: _Record) -> bool:
+    return any(e.label.field == "value" for e in record.entries)
 
 
 def _with_member(member: str | None, slot: str | None) -> str | None:

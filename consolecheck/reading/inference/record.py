@@ -60,6 +60,7 @@ _NO = frozenset(("false", "no", "none", "off", "0", "clear", "cleared", "inactiv
 _YES = frozenset(("true", "yes", "on", "1", "set", "active", "asserted"))
 _TYPE = re.compile(r"(?<![A-Za-z])(AC|DC)(?![A-Za-z])")
 _UNIT_IN = re.compile(r"\d\s*([^\d\s,.;/()\[\]+-][^\d,;/()\[\]+]*)\s*\Z")
+_TWO_SCALES = re.compile(r"[+-]?\d+(?:\.\d+)? ?(°? ?[CF])\s*[/(]\s*[+-]?\d+(?:\.\d+)? ?°? ?[CF]\)?\Z", re.IGNORECASE)
 _NAMED = frozenset(("threshold", "thresholds", "thresh", "thres", "limit", "limits", "th", "thr"))
 _FIGURE = re.compile(r"\d\s?(?:V|A|W|C|°|%|rpm|volts?|amps?|watts?)(?![a-z])", re.IGNORECASE)
 _LED_BY = re.compile(r"\s*(AC|DC)\s+(?=[+-]?\d)", re.IGNORECASE)
@@ -409,7 +410,8 @@ def _measured(entry: Entry, made: _Made, measured: list[tuple[Entry, Quantity]],
         if found is Condition.UNKNOWN and not colours_only(read.words):
             raise Unplaced(f"`{text}` under `{entry.head}` is not only a value")
         made.status(read.words)
-    unit = _UNIT_IN.search(text.strip())
+    # The same temperature in two scales: what has no unit is in the one that comes first.
+    unit = _TWO_SCALES.match(text.strip()) or _UNIT_IN.search(text.strip())
     made.printed_unit = (unit_word(unit[1]) if unit else None) or label.unit or assumed
     measured.extend((entry, _checked(q, entry.head)) for q in read.quantities)
 

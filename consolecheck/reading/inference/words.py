@@ -67,7 +67,8 @@ _PSU = re.compile(
 )
 _FAN = re.compile(
     r"(?:(?<![A-Za-z])(?P<before>main|redundant|left|right|primary|secondary|upper|lower|top|bottom)[ _-]+)?"
-    r"(?:(?<![A-Za-z])|(?<=[a-z])(?=F))(?:fan[ _-]{0,2}(?:tray|module|unit|drawer|assembly|assy|pack)s?|fans?|blowers?|ft(?=[ _#-]{0,2}\d)|rotors?)"
+    r"(?:(?<![A-Za-z])|(?<=[a-z])(?=F))(?:fan[ _-]{0,2}(?:tray|module|unit|drawer|assembly|assy|pack|box|shelf)s?"
+    r"|fans?|blowers?|ft(?=[ _#-]{0,2}\d)|rotors?)"
     r"(?![a-rt-z][a-z]|[i-rt-z]|s[a-z])" + _SLOT,
     re.IGNORECASE,
 )
