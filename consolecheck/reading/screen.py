@@ -161,10 +161,11 @@ def clean(raw: bytes) -> CleanText:
     cleaned = CleanText(lines, ends_mid_line, False, played and any(line.doubt for line in lines))
     if cleaned.overwritten:
         cleaned = without_harmless_overwriting(cleaned, _HARMLESS_UNDER)
-    # One of these stands in every hint: unrolled, since this is asked of every text.
-    if (
-        "ore" in text or "ORE" in text or "(END)" in text or "ress " in text or "PRESS " in text or "lines " in text
-    ) and any(hint in text for hint in _PAGER_HINTS):
+    # One of these stands in every hint, in whatever letters: unrolled, since this is asked of every text.
+    small = text.lower()
+    if ("more" in small or "(end)" in small or "ress " in small or "lines " in small) and any(
+        hint in text for hint in _PAGER_HINTS
+    ):
         cleaned = without_pager(cleaned, _PAGER_PROMPT)
     return cleaned
 
