@@ -287,8 +287,46 @@ class _Layout:
     def _settle(self, pending: list[Line]) -> None:
         """Reads the lines between two prompts."""
         if pending:
-            _Stretch(pending, self).run()
+            _Stretch(_one_below_the_other(pending), self).run()
             pending.clear()
+
+
+def _one_below_the_other(lines: list[Line]) -> list[Line]:
+    """The lines, with lists of keys that stand side by side put one below the other; numbers and places stay."""
+    found: list[Line] = []
+    at = 0
+    while at < len(lines):
+        end = at
+        while end < len(lines) and lines[end].text.strip():
+            end += 1
+        part = lines[at:end]
+        if len(part) > 2 and (gutter := _gutter(part)):
+            left = [x._replace(text=x.text[:gutter].rstrip()) for x in part]
+            right = [x._replace(text=" " * gutter + x.text[gutter:]) for x in part if x.text[gutter:].strip()]
+            found.extend((*left, right[0]._replace(text=""), *right))
+        else:
+            found.extend(part)
+        found.extend(lines[end : end + 1])
+        at = end + 1
+    return found
+
+
+def _gutter(part: list[Line]) -> int:
+    """Where the right one of two lists begins: each has a heading, and below it the same keys in the same order; else 0."""
+    if any(len(x.text) > LONGEST or x.doubt for x in part):
+        return 0
+    heads = chunks(part[0].text)
+    if len(heads) != 2 or any(_value_like(t) and not _LABELLED.match(t) for _, _, t in heads):
+        return 0
+    gutter = heads[1][0]
+    for line in part[1:]:
+        text = line.text
+        if text[gutter - 2 : gutter].strip():
+            return 0
+        left, right = key_value(text[:gutter]), key_value(text[gutter:])
+        if left is None or right is None or left[0] != right[0] or "  " in left[1] or "  " in right[1]:
+            return 0
+    return gutter
 
 
 class _Stretch:
@@ -337,7 +375,14 @@ class _Stretch:
                 self.loose(i)
                 self.at += 1
                 continue
-            if self._boxed(i) or self._piped(i) or self._separated(i) or self._columns(i) or self._pairs(i):
+            if (
+                self._boxed(i)
+                or self._piped(i)
+                or self._separated(i)
+                or self._columns(i)
+                or self._records(i)
+                or self._pairs(i)
+            ):
                 self.at = max(self.at, i + 1)
                 continue
             if self.ruler[i]:
@@ -947,6 +992,48 @@ class _Stretch:
             made.append(GridRow((wrapped, *([None] * (len(edges) - 1))), (wrapped.line,), heading))
         return made, loose
 
+    # Lines without labels: a name with its figures and a verdict, one or more of them a line.
+
+    def _records(self, i: int) -> bool:
+        items: list[Item] = []
+        j = i
+        while j < self.count and not self.blank(j) and (found := self._of_record(j)):
+            items.extend(found)
+            j += 1
+        if not items or (j < self.count and not self.blank(j) and not self.ruler[j]):
+            return False
+        self._emit(Pairs(self.take_titles(), tuple(items), self.lines[i].number, self.lines[j - 1].number))
+        self.at = j
+        return True
+
+    def _of_record(self, j: int) -> list[Item]:
+        """`FAN 1  good  5520 rpm     FAN 2  good  5490 rpm`: each name with what stands behind it; nothing where it is not so."""
+        pieces = self.pieces[j]
+        if len(pieces) < 3 or self.ruler[j] or self.pair[j] is not None or log_line(self.lines[j].text):
+            return []
+        line = self.lines[j]
+        found: list[Item] = []
+        at = 0
+        while at < len(pieces):
+            start, _, key = pieces[at]
+            behind = []
+            at += 1
+            while at < len(pieces) and (_measures(pieces[at][2]) or pieces[at][2].lower() in _STATUS | {"-", "--"}):
+                behind.append(pieces[at])
+                at += 1
+            said = [t for _, _, t in behind if t.lower() in _STATUS]
+            figures = [t for _, _, t in behind if _measures(t)]
+            if not key[0].isalpha() or key.lower() in _STATUS or len(said) != 1 or not behind or len(behind) > 4:
+                return []
+            if not figures and len(behind) < 2:
+                return []
+            end = behind[-1][1]
+            value = "  ".join(figures) or said[0]
+            found.append(Item(start, key, value, line.number, behind[0][0], end, False, "[", verdict=said[0]))
+        if any(item.depth != found[0].depth for item in found):
+            found = [item._replace(depth=found[0].depth) for item in found]
+        return found
+
     # Keys and values.
 
     def _pairs(self, i: int) -> bool:
@@ -991,6 +1078,11 @@ class _Stretch:
                 continue
             if (judged := _VERDICT.match(text)) is not None and (item := _judged(line, judged, gap)) is not None:
                 items.append(item)
+                gap = False
+                j += 1
+                continue
+            if (listed_here := self._of_slots(j, gap)) is not None:
+                items.extend(listed_here)
                 gap = False
                 j += 1
                 continue
@@ -1049,6 +1141,35 @@ class _Stretch:
         self.at = j
         return True
 
+    def _of_slots(self, j: int, gap: bool) -> list[Item] | None:
+        """`Fans   1: 4310 rpm ok   2: 0 rpm failed`: one word, and behind it a value for each slot or place."""
+        pieces = self.pieces[j]
+        if len(pieces) < 2 or self.ruler[j]:
+            return None
+        line = self.lines[j]
+        depth, _, lead = pieces[0]
+        if len(pieces) > 2 and re.fullmatch(r"[A-Za-z]{4,10} \d{1,2}(?: ?\([^)]*\))?", lead) and ":" not in line.text:
+            # The heading of a member, with what else is told of it.
+            return [Item(depth, lead, None, line.number, depth, len(line.text), gap, "+")]
+        if not re.fullmatch(r"[A-Za-z]{3,12}(?: [A-Za-z]{3,12})?:?", lead):
+            return None
+        lead = lead.rstrip(":")
+        slots = [_OF_SLOT.fullmatch(t) for _, _, t in pieces[1:]]
+        if all(slots):
+            return [
+                Item(depth, f"{lead} {m['slot']}", m["value"], line.number, a + m.start("value"), b, gap, ":")
+                for m, (a, b, _) in zip(slots, pieces[1:], strict=True)
+                if m is not None
+            ]
+        places = [_OF_PLACE.fullmatch(t) for _, _, t in pieces[1:]]
+        if all(places):
+            return [
+                Item(depth, m["place"], m["value"], line.number, a + m.start("value"), b, gap, "[", verdict="-")
+                for m, (a, b, _) in zip(places, pieces[1:], strict=True)
+                if m is not None
+            ]
+        return None
+
     def _opens_table(self, item: Item, end: int) -> bool:
         """Whether a key without a value, the last of its list, is the title of a table that follows."""
         return item.value is None or end < self.count
@@ -1091,6 +1212,14 @@ _STATUS = frozenset(
 def _value_like(text: str) -> bool:
     """Whether a piece of a line looks like a value and not like a column's label."""
     return _VALUE.match(text) is not None or text.lower() in _STATUS or _LABELLED.match(text) is not None
+
+
+_WITH_UNIT = re.compile(r"[+-]?\d[\d.,]* ?(?:rpm|r/min|%|°?C|°?F|degC|V|A|W|kW|mV|mA)\Z", re.IGNORECASE)
+
+
+def _measures(text: str) -> bool:
+    """Whether a piece is a figure with a unit of its own."""
+    return _WITH_UNIT.match(text) is not None
 
 
 def _stands_for_value(text: str) -> bool:
@@ -1210,6 +1339,10 @@ def _by_path(listed: Pairs) -> Tree | None:
     return Tree(root, listed.first_line, listed.last_line)
 
 
+_OF_SLOT = re.compile(r"(?P<slot>\d{1,2}|[A-H]|[Ll]eft|[Rr]ight|LEFT|RIGHT): (?P<value>\S.*)")
+_OF_PLACE = re.compile(
+    r"(?P<place>[A-Za-z][A-Za-z0-9_-]*(?: [A-Za-z0-9_-]+){0,3}?) (?P<value>[+-]?\d+(?:\.\d+)? ?(?:C|°C|degC)(?: \(.*\))?)"
+)
 _VERDICT = re.compile(r"\s*\[ ?(?P<verdict>[A-Za-z][A-Za-z /-]{0,14}?|[-*+!?]{1,3}) ?\]\s+(?=\S)")
 
 

@@ -9,6 +9,7 @@ from consolecheck.reading.inference.record import Entry, colours_only, reading_o
 from consolecheck.reading.inference.values import PRESENT, Unplaced, condition_of, is_blank, plain, read_cell
 from consolecheck.reading.inference.words import (
     FAN,
+    FOREIGN,
     PSU,
     TEMP,
     Label,
@@ -107,6 +108,7 @@ def looks_like_code(lines: list[str]) -> bool:
     return (hits >= 2 and hits * 8 >= len(lines)) or (hits >= 1 and len(lines) <= 6 and hits * 3 >= len(lines))
 
 
+_CELSIUS_FIRST = re.compile(r"[+-]?\d+(?:\.\d+)? ?(?:°C|degC|C)(?:\s|\Z)")
 _CELSIUS = re.compile(r"[+-]?\d+(?:\.\d+)?\s?(?:C|°C|degrees C)\Z")
 _SLOTTED = re.compile(r"(\w{1,3})=(\S+)")
 _PHRASE = re.compile(r"(?P<key>[A-Za-z][A-Za-z ]*?)\s+(?P<value>[+-]?\d.*)\Z")
@@ -328,8 +330,9 @@ class _List:
         chip = next((s.chip for s in reversed(self.scopes) if s.chip), None)
         self.current = None
         if (member := member_of(text)) is not None:
-            self.scopes.append(_Scope(item.depth, flat, None, None, member=member))
-            self.used.add(item.line)
+            self.scopes.append(_Scope(item.depth, flat, None, None, member=member, word=text.split(" (")[0]))
+            if item.separator != "+":  # with words beside it that are not read
+                self.used.add(item.line)
             return
         if _CHIP.match(text):
             self.scopes.append(_Scope(item.depth, True, None, None, chip=text))
@@ -516,9 +519,12 @@ class _List:
         ):
             record = _Record(thing.kind, _with_member(self.member(), thing.slot), key)
         if record is None:
-            if not heat or (thing is not None and thing.kind == FAN):
+            if (thing is not None and thing.kind == FAN) or words & FOREIGN:
                 return
-            record = _Record(TEMP, None, key, thing.slot if thing is not None else None)
+            if not heat and (thing is not None or self.kind() is not None or not _CELSIUS_FIRST.match(value)):
+                return
+            member = next((s.word for s in reversed(self.scopes) if s.member), "")
+            record = _Record(TEMP, None, f"{member} {key}".strip(), thing.slot if thing is not None else None)
             if (bounds := _BOUNDS.match(value)) is not None or (bounds := _BOUNDS_BY_WORDS.match(value)) is not None:
                 value = bounds["value"].strip()
             entries = [(Label("value", dimension="temperature"), value)]

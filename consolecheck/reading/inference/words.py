@@ -60,7 +60,7 @@ _PSU = re.compile(
     r"(?:(?<![A-Za-z])(?P<before>main|redundant|internal|external|left|right|primary|secondary|backup|upper|lower|top|bottom)[ _-]+)?"
     r"(?:(?<![A-Za-z])|(?<=[a-z])(?=P))(?:power[ _-]{0,2}suppl(?:y|ies)(?:[ _-](?:unit|module))?s?|power[ _-]entry[ _-]modules?|power[ _-]modules?"
     r"|pwr[ _-]{0,2}(?:supply|sup|module|mod)|psus?|pems?|rectifiers?"
-    r"|power[ _-]?sup|psm(?=[ _#-]*\d)|suppl(?:y|ies)(?=[ _#-]{0,2}\d|[ _-]{1,2}(?:bay|slot)s?[ _#-])"
+    r"|power[ _-]?sup|psm(?=[ _#-]*\d)|suppl(?:y|ies)(?=[ _#-]{0,2}\d|[ _-]{1,2}(?-i:[A-H])(?![A-Za-z])|[ _-]{1,2}(?:bay|slot)s?[ _#-])"
     r"|power(?=[ _#-]{0,2}\d{1,2}\s*\Z)|ps(?=[ _#-]{0,2}(?:\d|[ab](?![a-z\d])))|pwr(?=[ _#-]{0,2}\d))"
     r"(?![a-rt-z][a-z]|[i-rt-z]|s[a-z])" + _SLOT,
     re.IGNORECASE,
