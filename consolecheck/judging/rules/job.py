@@ -274,7 +274,7 @@ def _replaced(case: Case) -> Iterator[Draft]:
     twin = next((u for u, (s, _) in view.serials.items() if s == serial and u != unit), None)
     if view.condition(unit) is Condition.ABSENT:
         outcome, message = UNMET, f"no unit sits in {unit}"
-    elif removed and removed in (serial, label.value if label else None):
+    elif removed and any(other and _same(removed, other) for other in (serial, label.value if label else None)):
         outcome, message = UNMET, f"{unit} has serial {removed}, which is the removed part's: it was put back"
         hint = "fit the replacement"
     elif label is None:
@@ -283,7 +283,7 @@ def _replaced(case: Case) -> Iterator[Draft]:
     elif serial is None:
         message = f"the text prints no serial of {unit} to compare with the label's {label.value}{by_whom(label)}"
         hint = view.capture("inventory")
-    elif serial != label.value:
+    elif not _same(serial, label.value):
         outcome, message = UNMET, f"the label says {label.value}{by_whom(label)} but {unit} reports {serial}"
         hint = "check that the labelled part sits in this slot"
     elif twin is not None:
@@ -292,6 +292,11 @@ def _replaced(case: Case) -> Iterator[Draft]:
     else:
         outcome, message = MET, f"{unit} reports {serial}, as the label of the new part says{by_whom(label)}"
     yield Draft(unit, outcome, message, evidence, serial, label.value if label else None, source, hint=hint, unit=unit)
+
+
+def _same(one: str, two: str) -> bool:
+    """Whether two serials are the same, whatever the case of their letters: one of them a person typed."""
+    return one.casefold() == two.casefold()
 
 
 def _part(case: Case) -> Iterator[Draft]:
