@@ -7,8 +7,9 @@ with its value, or a line that fits nowhere. Where a cell could belong to two co
 """
 
 import re
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
-from itertools import pairwise
+from itertools import accumulate, pairwise
 from typing import NamedTuple
 
 from consolecheck.records.text import Line
@@ -232,7 +233,6 @@ class _Layout:
         self.at = 0
         self.json_left = 24
         """Beginnings of JSON that may still be tried; a text of many braces that are none is not worth more."""
-        self.rulers = [is_ruler(line.text) or _FRAME_TITLE.match(line.text) is not None for line in self.lines]
         self.run()
 
     def loose(self, line: Line) -> None:
@@ -341,6 +341,7 @@ class _Stretch:
         """Up to here separated values only repeat one line."""
         self.barren = 0
         """Up to here no line is a key with a value, as was found out already."""
+        self.labelled: dict[int, bool] = {}
         self.count = len(lines)
         self.ruler = [is_ruler(x.text) for x in lines]
         self.pieces = [chunks(x.text) if len(x.text) <= LONGEST else [] for x in lines]
@@ -759,6 +760,11 @@ class _Stretch:
 
     def _labelled(self, j: int) -> bool:
         """Whether most pieces of a line are words that label a column."""
+        if (known := self.labelled.get(j)) is None:
+            known = self.labelled[j] = self._of_labels(j)
+        return known
+
+    def _of_labels(self, j: int) -> bool:
         pieces = self.pieces[j]
         return len(pieces) > 1 and 5 * sum(_HEADING.search(t) is not None for _, _, t in pieces) >= 3 * len(pieces)
 
@@ -790,7 +796,7 @@ class _Stretch:
         while j < self.count and not self.blank(j) and len(header) <= _MOST_HEADERS and not self.ruler[j]:
             if self.pair[j] is not None or (
                 any(_value_like(t) for _, _, t in self.pieces[j])
-                and not (self._labelled(j) and not any(ch.isdigit() for ch in self.lines[j].text))
+                and (any(ch.isdigit() for ch in self.lines[j].text) or not self._labelled(j))
             ):
                 break
             if header and self._labelled(header[-1]) and not self._labelled(j):
@@ -865,7 +871,7 @@ class _Stretch:
                 continue
             if len(pieces) == 1 and not self._member(j) and self._runs_over(j, header, segments):
                 break
-            if rows and self._labelled(j) and not any(ch.isdigit() for ch in text):
+            if rows and not any(ch.isdigit() for ch in text) and self._labelled(j):
                 break  # the header of another table
             followed = j + 1 < self.count and self.ruler[j + 1]
             if after_blank:
@@ -1492,16 +1498,20 @@ def _columns_of(
         return None
     for text in data:
         for m in _CHUNK.finditer(text):
-            for at in range(m.start(), min(m.end(), width)):
-                filled[at] += 1
+            filled[m.start()] += 1
+            filled[min(m.end(), width)] -= 1
+    filled = list(accumulate(filled))
     tolerated = len(data) // 12
     bottom = header[-1]
     starts = {m.start() for m in _CHUNK.finditer(bottom)}
     ends = {m.end() for m in _CHUNK.finditer(bottom)}
     # Single blanks that stand under one another in every row part columns only where the header begins one there.
-    blank_in_all = [at for at in range(1, width) if all(len(t) <= at or t[at] == " " for t in data)]
-    for at in blank_in_all:
-        if filled[at] and (at + 1 in starts or at + 2 in starts or (at in starts and at - 1 not in ends)):
+    for at in range(1, width):
+        if (
+            filled[at]
+            and (at + 1 in starts or at + 2 in starts or (at in starts and at - 1 not in ends))
+            and all(len(t) <= at or t[at] == " " for t in data)
+        ):
             filled[at] = 0
     edges = []
     at = 0
@@ -1666,8 +1676,13 @@ def _placed(line: Line, edges: list[tuple[int, int]]) -> tuple[list[Cell | None]
     text = line.text
     count = len(edges)
     borders = [(edges[k][1], edges[k + 1][0]) for k in range(count - 1)]
+    lefts = [s for s, _ in edges]
+    apart = all(gap_start <= gap_end for gap_start, gap_end in borders)
     for m in _CHUNK.finditer(text):
         parts = [(m.start(), m.end())]
+        if apart and (within := bisect_right(lefts, m.start()) - 1) >= 0 and m.end() <= edges[within][1]:
+            cells[within].append(parts[0])  # as nearly all do
+            continue
         for gap_start, gap_end in borders:
             a, b = parts[-1]
             if b <= gap_start or a >= gap_end or (a >= gap_start - 1 and b <= gap_end + 1):

@@ -58,6 +58,7 @@ _CODE = re.compile(
     r"|func |package |elif |else:|try:|except |self\.|struct |void |int main|assert )"
     r"|^[^;]*[^;\s];\s*$|\{\s*$|\)\s*:\s*$|=>|->|\bNone\b|\(\)|^\s*(?:-\s+)?(?:expr|alert|labels|annotations):|^\s*//|^\s*/\*"
 )
+_MARKS_CODE = re.compile(r"[${;)>\"]|None")
 _COMMAND = re.compile(r"(?:show|display|get|diagnose|list|print|cat|sensors|ipmitool|tell|system)\b", re.IGNORECASE)
 _SENSOR_HEADING = re.compile(
     r"(?:sensor|probe|measuring point)[ :]+(?:[\"'](?P<quoted>[^\"']{1,48})[\"']|(?P<name>[A-Za-z][^\"':=]{2,40}))\Z",
@@ -99,7 +100,11 @@ _HEX_TAIL = re.compile(r"\s*\((?:0x[0-9a-fA-F]+|ID \d+|id \d+|#\d+)\)\s*\Z")
 
 @lru_cache(maxsize=8192)
 def _of_code(line: str) -> bool:
-    return len(line) <= 400 and _CODE.search(line) is not None
+    if len(line) > 400:
+        return False
+    # What may stand anywhere in a line has one of these marks; all else stands at its beginning.
+    search = _CODE.search if _MARKS_CODE.search(line) is not None else _CODE.match
+    return search(line) is not None
 
 
 def looks_like_code(lines: list[str]) -> bool:

@@ -88,6 +88,7 @@ class _Walk:
         kind = hint
         unit: str | None = None
         typed: dict[str, str] = {}
+        printed = ""
         foreign = False
         for path, leaf in leaves:
             last = path.split(" ")[-1].lower()
@@ -163,7 +164,7 @@ class _Walk:
                 "active",
             ):
                 # RFC 8348: `enabled` is partially or fully operable. OpenConfig platform: `ACTIVE` is operating.
-                text = "operational"
+                printed, text = text.split(":")[-1], "operational"
             entries.append(Entry(_label(path), text.removeprefix("openconfig-platform-types:"), path))
             places.append((entries[-1].label.field, leaf.line, 0, 0))
             heads.append((path, entries[-1].label.field))
@@ -185,6 +186,8 @@ class _Walk:
             return
         try:
             reading = self.reading(entries, kind, slot, name, unit, typed)
+            if printed and reading.status_text == "operational":
+                reading = reading.model_copy(update={"status_text": printed})
         except Unplaced as reason:
             for line in lines:
                 self.unread.setdefault(line, str(reason))

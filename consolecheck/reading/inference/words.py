@@ -89,6 +89,10 @@ def slot_alone(text: str) -> str | None:
     return found["slot"].lower() if found else None
 
 
+_OF_PSU = ("ps", "power", "suppl", "pwr", "pem", "rectifier")
+_OF_FAN = ("fan", "ft", "blower", "rotor")
+
+
 def _taken(match: re.Match[str], text: str) -> tuple[str | None, str]:
     slot = match["slot"] or match["before"]
     rest = (text[: match.start()] + " " + text[match.end() :]).strip()
@@ -100,7 +104,10 @@ def thing_of(text: str) -> Thing | None:
     """The supply or fan that a text names, if any."""
     if len(text) > 120:
         return None
-    psu, fan = _PSU.search(text), _FAN.search(text)
+    lower = text.lower()
+    # Looked for by the letters first, since most texts name neither.
+    psu = _PSU.search(text) if any(said in lower for said in _OF_PSU) else None
+    fan = _FAN.search(text) if any(said in lower for said in _OF_FAN) else None
     if psu is not None and fan is not None and psu.start() < fan.end() and fan.start() < psu.end():
         fan = None
     if fan is not None:
@@ -265,6 +272,11 @@ _JOINED = {
 
 def words_of(text: str) -> list[str]:
     """The words of a label in lower case, with well-known joined ones parted."""
+    return list(_words(text))
+
+
+@lru_cache(maxsize=4096)
+def _words(text: str) -> tuple[str, ...]:
     found: list[str] = []
     lower = text.lower().replace("non-critical", "noncritical").replace("non critical", "noncritical")
     if "noncritical" in lower and "noncritical" not in text.lower():
@@ -277,7 +289,7 @@ def words_of(text: str) -> list[str]:
     for match in _WORD.finditer(text):
         word = match.group().lower()
         found.extend(_JOINED.get(word, (word,)))
-    return found
+    return tuple(found)
 
 
 _UNIT_SUFFIX = re.compile(r"_(c|v|a|w|mv|ma|kw|degc|rpm|pct)\Z", re.IGNORECASE)
@@ -344,13 +356,15 @@ def _without_unit(text: str) -> tuple[str, str | None, str]:
     return bare.strip(), unit, kind
 
 
+_NEEDED = (
+    _STATUS | _VALUES | _VOLTAGE | _CURRENT | _POWER | _TEMPERATURE | _SPEED | _PERCENT | _THRESHOLD | _HIGH | _LOW | _FILLER
+    | frozenset(_RANKS) | frozenset(_SHORT_LIMITS) | {"sensor", "input", "output", "rpm"}
+)  # fmt: skip
+
+
 def _unused(rest: str, label: Label) -> str:
     """The words of a label that its field did not need, as they stand."""
-    known = (
-        _STATUS | _VALUES | _VOLTAGE | _CURRENT | _POWER | _TEMPERATURE | _SPEED | _PERCENT | _THRESHOLD | _HIGH | _LOW | _FILLER
-        | frozenset(_RANKS) | frozenset(_SHORT_LIMITS) | {"sensor", "input", "output", "rpm"}
-    )  # fmt: skip
-    kept = [w for w in re.split(r"\s+", rest.strip()) if w and not all(p in known for p in words_of(w))]
+    kept = [w for w in re.split(r"\s+", rest.strip()) if w and not all(p in _NEEDED for p in words_of(w))]
     return " ".join(kept).strip(" :-_,")
 
 
