@@ -115,6 +115,38 @@ def test_no_good_swap_is_doubted(case: Case) -> None:
         ("cooling.baseline-turns", SUPPLY, [("before", "8520", "0   ")]),
         ("temperature.too-cold", FAN, [("after", "outlet  33.", "outlet  3.")]),
         ("temperature.too-cold", SUPPLY, [("after", "psu-2   34.5", "psu-2   4.5 ")]),
+        (
+            "temperature.fell",
+            "sonic/psu-2-replaced",
+            [("before", "PSU-2 Temp           28.5", "PSU-2 Temp           78.5")],
+        ),
+        ("cooling.together", FAN, [("before", "13160", "3160 ")]),
+        ("cooling.together", SUPPLY, [("before", "7320", "9320")]),
+        ("cooling.together", SUPPLY, [("before", "turning  45      7320", "turning  25      7320")]),
+        (
+            "text.words-known",
+            "entity_mib/psu-2-replaced-numeric",
+            [("after", ".1.3.6.1.2.1.131.1.1.1.5.1 = Hex-STRING: 00 \n", "")],
+        ),
+        (
+            "text.limits-steady",
+            "aruba_aoscx/chassis-fan-1-2-replaced",
+            [("after", "Absent         --      --         0", "Absent         --      --         2")],
+        ),
+        ("text.one-host", "aruba_aoscx/psu-1-2-replaced-echoes-only", [("after", "tern-05# ", "")]),
+        (
+            "service.clock",
+            NEXUS,
+            [("after", "Kernel uptime:              183 days", "Kernel uptime:              18 days")],
+        ),
+        (
+            "text.same-rows",
+            "huawei_vrp/psu-2-replaced",
+            [
+                ("before", "  GigabitEthernet4/1/0(10G) up    up        0.58%  1.30%          0          0\n", ""),
+                ("after", "4/1/0(10G) up    up  ", "4/1/0(10G) down  down"),
+            ],
+        ),
         ("temperature.inlet-followed", SUPPLY, [("before", "inlet   21.5", "inlet   1.5 ")]),
     ],
 )
@@ -129,6 +161,31 @@ def test_a_text_that_the_device_cannot_have_printed_is_doubted(
     assert verdict is not Verdict.VERIFIED
 
 
+def test_two_captures_that_are_one_text_are_doubted_but_for_a_part_that_was_watched() -> None:
+    name = "huawei_vrp/psu-2-replaced"
+    text = texts(name)
+    edits = [("after", text["after"], text["before"])]
+    assert findings(name, [])[0] is Verdict.VERIFIED
+    verdict, found = findings(name, edits)
+    assert (verdict, doubted("text.moved", found)) == (Verdict.INCONCLUSIVE, ["text"])
+    assert doubted("text.moved", findings(name, edits, samples=2)[1]) == []
+
+
+@pytest.mark.parametrize(("name", "shown", "by"), [(FAN, "tell fans", "before"), (SUPPLY, "tell heat", "after")])
+def test_a_table_that_is_the_other_captures_is_doubted(name: str, shown: str, by: str) -> None:
+    """With the new part in it; one that does not show the part, and stands still, is not doubted."""
+
+    def table(side: str) -> str:
+        text = texts(name)[side]
+        first = text.index(f"{shown}\n")
+        return text[first : text.index("tern-04 ~>", first)]
+
+    other = "after" if by == "before" else "before"
+    verdict, found = findings(name, [(by, table(by), table(other))])
+    assert doubted("text.moved", found) == [shown.removeprefix("tell ")]
+    assert verdict is Verdict.INCONCLUSIVE
+
+
 def test_a_table_that_the_baseline_lacks_is_told() -> None:
     alarms = texts(SUPPLY)["before"]
     block = alarms[alarms.index("tern-04 ~> tell alarms") : alarms.rindex("tern-04 ~>")]
@@ -141,6 +198,9 @@ def test_a_table_that_the_baseline_lacks_is_told() -> None:
         (SUPPLY, [("after", "57.5", "62.5"), ("after", "inlet   21.5", "inlet   24.5")]),
         (SUPPLY, [("after", "231.2", "224.8"), ("after", "0.91  210.7", "0.94  210.7")]),
         (SUPPLY, [("after", "8460", "9060"), ("after", "8520", "9120"), ("after", "8430", "9030")]),
+        (SUPPLY, [("before", "8520", "8720")]),
+        (NEXUS, [("after", "32 minutes", "33 minutes")]),
+        ("sonic/psu-2-replaced", [("before", "PSU-2 Temp           28.5", "PSU-2 Temp           48.5")]),
     ],
 )
 def test_what_a_swap_may_do_is_not_doubted(name: str, edits: list[tuple[str, str, str]]) -> None:

@@ -103,6 +103,7 @@ def _read_as(dialect: Dialect, text: CleanText, source: str) -> Snapshot:
         passed_over=tuple(passed_over),
         hosts=parts.hosts,
         last_line=text.lines[-1].number if text.lines else 0,
+        printed=text.digest,
         commands=reader.commands,
         lamps=reader.lamps,
         dialect_digest=dialect.digest,

@@ -10,6 +10,7 @@ Sources: control functions and their byte ranges ECMA-48 (5th ed.); Telnet comma
 doubled 255 RFC 1123 section 3.2.6.
 """
 
+import hashlib
 import re
 from collections.abc import Iterable
 from functools import partial
@@ -41,6 +42,12 @@ class CleanText(NamedTuple):
     ends_at_pager: bool
     overwritten: bool = False
     """Whether any line still is in doubt for having been written over."""
+
+    @property
+    def digest(self) -> str:
+        """SHA-256 of what the lines show, without blanks at their ends: two texts with one digest look the same."""
+        shown = "\n".join(line.text.rstrip() for line in self.lines).rstrip()
+        return hashlib.sha256(shown.encode("utf-8", "surrogateescape")).hexdigest()
 
 
 _IAC, _SB, _SE = 0xFF, 0xFA, 0xF0

@@ -276,6 +276,8 @@ class Snapshot(NamedTuple):
     """Of inferred readings: how each table was understood."""
     confirmed: Confirmation | None = None
     """Of inferred readings: the confirmation of all that `taken_as` says."""
+    printed: str = ""
+    """SHA-256 of the text as it looked, without blanks at the ends of lines: whether two captures are one text."""
 
     @property
     def unconfirmed(self) -> bool:

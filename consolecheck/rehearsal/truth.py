@@ -172,9 +172,12 @@ class Truth:
     @cached_property
     def was_ill(self) -> bool:
         """Whether the part that came out was not well, by any row of its own."""
+        return self._ill(self.snapshots["before"])
+
+    def _ill(self, baseline: Snapshot) -> bool:
         return any(
             r.unit == self.swap.unit and r.condition not in (None, Condition.OK, Condition.STANDBY)
-            for r in self.snapshots["before"].readings
+            for r in baseline.readings
         )
 
     # ---- what no judge can see
@@ -201,8 +204,13 @@ class Truth:
             return "an alarm that a list without it does not tell of"
         if difference.fact == "serial":
             return self._serial(difference, other)
+        measured = all(isinstance(v, Quantity) for v in (*difference.was, *difference.now))
+        if spliced and side == "before" and difference.key[1] == self.swap.unit and measured and self._ill(damaged):
+            return "what the replaced part measured, in a baseline that shows it ill"
         if kind == "device" and name in ("uptime", "clock"):
             return self._time(side, damaged)
+        if kind == "device" and str(name).lower().endswith("uptime"):
+            return self._other_uptime(side, difference, other, damaged)
         as_there = bool(difference.now) == (
             difference.key in other
         )  # a row is there, or is not, as in the other capture
@@ -248,6 +256,16 @@ class Truth:
             return ""
         return "a time that such a job may take"
 
+    def _other_uptime(self, side: str, difference: Difference, other: Said, damaged: Snapshot) -> str:
+        """Another uptime (of the kernel, of a module) goes on as the device's does."""
+        there = [*difference.now, *other.get(difference.key, {}).get(difference.fact, ())]
+        seconds = [q.value for q in there if isinstance(q, Quantity) and q.unit == "s"]
+        own, others = _uptime(damaged), _uptime(self.snapshots["after" if side == "before" else "before"])
+        if len(there) != 2 or len(seconds) != 2 or own is None or others is None:
+            return ""
+        alike = abs((seconds[0] - seconds[1]) - (own - others)) <= 120.0
+        return "a time that such a job may take" if alike else ""
+
     def _measured(self, side: str, difference: Difference, other: Said, damaged: Snapshot, spliced: bool) -> str:
         """Spliced rows may also give a figure that the right ones do not."""
         if difference.fact in _SETTINGS or not difference.now or not (difference.was or spliced):
@@ -277,6 +295,8 @@ class Truth:
                 return ""
             if now.unit == "rpm" and not self._beside_peers(difference.key, now, other, damaged):
                 return ""
+            if now.unit in ("rpm", "%") and not self._as_driven(difference.key, damaged, side):
+                return ""
         return (
             "another figure that the device could have printed" if all(_adds_up(s.reading) for s in sightings) else ""
         )
@@ -295,12 +315,28 @@ class Truth:
             r.kind == kind and r.condition not in (None, Condition.OK) for r in self.snapshots["before"].readings
         )
 
+    def _as_driven(self, key: Key, damaged: Snapshot, side: str) -> bool:
+        """Whether a fan turns as it does in the other capture, where both tell one duty, to within two percent of it."""
+        other = self.snapshots["after" if side == "before" else "before"]
+        told = []
+        for snapshot in (damaged, other):
+            of = [r for r in snapshot.readings if _key(r) == key and r.condition in (None, Condition.OK)]
+            told.append([(s.value, d.value) for r in of if (s := r.given("speed")) and (d := r.given("speed_percent"))])
+        return all(
+            abs(d - duty) > SAME_DUTY or max(s, speed) <= min(s, speed) * (1 + BESIDE_PEERS)
+            for s, d in told[0]
+            for speed, duty in told[1]
+        )
+
     def _beside_peers(self, key: Key, now: Quantity, other: Said, damaged: Snapshot) -> bool:
         """Whether a fan changed as the fans beside it did, where there are two more."""
         ratios: dict[Key, float] = {}
         for reading in damaged.readings:
             speed = reading.given("speed")
             then = next(iter(other.get(_key(reading), {}).get("speed", ())), None)
+            ill = reading.condition not in (None, Condition.OK) or (reading.unit == self.swap.unit and self.was_ill)
+            if _key(reading) != key and ill:
+                continue  # one that stands, or stood, is no measure
             if reading.kind == "fan" and speed is not None and isinstance(then, Quantity) and then.value > 0:
                 ratios[_key(reading)] = speed.value / then.value
         own = ratios.pop(key, None)
@@ -343,6 +379,8 @@ WHEN_ONE_WAS_ILL = 2.0
 again. Common practice, no source."""
 MOST_PERCENT = 110.0
 """Percent of its full speed that a fan is driven to at most, with some tolerance. Common practice, no source."""
+SAME_DUTY = 2.0
+"""Points of percent within which two duties are one. Common practice, no source."""
 BESIDE_PEERS = 0.25
 """Share by which one fan's change may differ from that of the others in its table. Common practice, no source."""
 
@@ -494,6 +532,7 @@ def told_of(truth: Truth, side: str, damaged: bytes, spliced: bool = False) -> T
     changed = truth.changed(side, snapshot)
     if swap.verdict is Verdict.VERIFIED and not changed:
         return Told(Verdict.VERIFIED)
-    hidden = truth.undetectable(side, snapshot, changed, spliced) if changed else ""
+    replayed = damaged == swap.text("after" if side == "before" else "before")  # it is the other text, to the letter
+    hidden = truth.undetectable(side, snapshot, changed, spliced) if changed and not replayed else ""
     changed.sort(key=lambda d: bool(truth.hidden(side, snapshot, d, spliced)))  # what could be seen comes first
     return Told(Verdict.VERIFIED, not hidden, hidden, tuple(changed))

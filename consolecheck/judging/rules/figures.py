@@ -13,7 +13,7 @@ from consolecheck.judging.rules.rule import UNDETERMINED, UNMET, Rule, limits_of
 from consolecheck.judging.rules.service import LONGEST_JOB, clock_of
 from consolecheck.judging.rules.temperature import inlet
 from consolecheck.judging.view import Case, Draft, View
-from consolecheck.records.readings import Condition, Device, Fan, Kind, PowerSupply
+from consolecheck.records.readings import AnyReading, Condition, Device, Fan, Kind, PowerSupply
 from consolecheck.records.units import Quantity
 
 VOLTS_WITHIN = 0.15
@@ -81,11 +81,34 @@ def _sums(view: View) -> dict[str, float]:
     return sums
 
 
+UPTIMES_WITHIN = 120.0
+"""Seconds by which two uptimes of one text may have gone on otherwise. Common practice, no source."""
+
+
 def clock_forward(case: Case) -> Iterator[Draft]:
     """The device's clock went on between the captures, and by no more than a swap takes.
 
-    Thirty days, common practice, no source, as for the uptime, whose rule asks for both where both are printed.
+    Thirty days, common practice, no source, as for the uptime, whose rule asks for both where both are printed. Where a
+    text gives several uptimes, they went on together, to within two minutes.
     """
+    went_on = {
+        row: (later.reading.value.value - earlier.reading.value.value, earlier, later)
+        for row, (earlier, later) in enumerate(pairs(case))
+        if isinstance(later.reading, Device)
+        and isinstance(earlier.reading, Device)
+        and (later.reading.name or "").lower().endswith("uptime")
+        and later.reading.value is not None
+        and earlier.reading.value is not None
+    }
+    if len(went_on) > 1:
+        first, *rest = went_on.values()
+        for by, earlier, later in rest:
+            if abs(by - first[0]) > UPTIMES_WITHIN:
+                message = (
+                    f"one uptime is {later.reading.given('value')} and was {earlier.reading.given('value')}, "
+                    "and another one went on otherwise"
+                )
+                yield doubted_of(case, earlier, later, "value", message, "the baseline")
     if case.before.device("uptime") and case.after.device("uptime"):
         return
     clocks = clock_of(case.before), clock_of(case.after)
@@ -224,7 +247,7 @@ def fans_together(case: Case) -> Iterator[Draft]:
             continue
         middle = median(ratio for ratio, *_ in changed)
         for ratio, earlier, later in changed:
-            if abs(ratio - middle) <= TOGETHER_WITHIN * middle:
+            if abs(ratio - middle) <= TOGETHER_WITHIN * min(ratio, middle):  # in either direction of time alike
                 continue
             if slower is None:
                 slower = {d.subject for d in against_baseline(case) if d.outcome is UNMET and not d.advisory}
@@ -235,6 +258,23 @@ def fans_together(case: Case) -> Iterator[Draft]:
                 yield doubted_of(
                     case, earlier, later, "speed", message, f"within {TOGETHER_WITHIN:.0%}, common practice"
                 )
+    for earlier, later in both.values():
+        if id(later) in doubted or ill_before(case, later.reading.unit):
+            continue
+        gives = _per_duty(earlier.reading), _per_duty(later.reading)
+        if gives[0] is None or gives[1] is None or later.reading.condition in _NOT_TURNING:
+            continue
+        low, high = sorted((gives[0][0], gives[1][0]))
+        steady = abs(gives[0][1] - gives[1][1]) <= ALIKE_WITHIN
+        if high <= low * (1 + (STEADY_WITHIN if steady else FAR_FROM_DUTY)):
+            continue
+        if slower is None:
+            slower = {d.subject for d in against_baseline(case) if d.outcome is UNMET and not d.advisory}
+        if later.reading.subject not in slower:
+            doubted.add(id(later))
+            now, was = (f"{r.given('speed')} at {r.given('speed_percent')}" for r in (later.reading, earlier.reading))
+            message = f"{later.reading.subject} turns at {now}, and turned at {was}"
+            yield doubted_of(case, earlier, later, "speed", message, "its speed follows its duty, common practice")
     yield from _new_fan_beside_peers(case)
     yield from _driven_alike(case)
     for earlier, later in both.values():
@@ -256,6 +296,20 @@ def fans_together(case: Case) -> Iterator[Draft]:
             if high > max(low, 0.0) * factor and high > 0:
                 message = f"{later.reading.subject} shows {now} and showed {was} before"
                 yield doubted_of(case, earlier, later, name, message, f"within a factor of {factor:g}, common practice")
+
+
+STEADY_WITHIN, FAR_FROM_DUTY = 0.2, 0.6
+"""Share by which one fan's speed for each percent of its duty may change, at one duty and between two. Common practice,
+no source."""
+_NOT_TURNING = (Condition.WARNING, Condition.FAILED, Condition.ABSENT, Condition.NO_INPUT)
+
+
+def _per_duty(reading: AnyReading) -> tuple[float, float] | None:
+    """Rotations a minute for each percent of duty, and the duty."""
+    speed, duty = reading.given("speed"), reading.given("speed_percent")
+    if speed is None or duty is None or speed.value <= 0 or duty.value <= 0 or reading.condition in _NOT_TURNING:
+        return None
+    return speed.value / duty.value, duty.value
 
 
 ALIKE_WITHIN, UNLIKE_FROM = 2.0, 10.0

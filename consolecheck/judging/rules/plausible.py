@@ -67,7 +67,8 @@ def _field(sighting: Sighting, attribute: str) -> str:
 def one_host(case: Case) -> Iterator[Draft]:
     """The prompts name one device, in each text and in both.
 
-    A prompt with another name in it brings the output of another device, whatever serials stand elsewhere.
+    A prompt with another name in it brings the output of another device, whatever serials stand elsewhere. And where the
+    baseline ends with a prompt and the text now shows none, it may have been cut.
     """
     named = case.before.snapshot.hosts, case.after.snapshot.hosts
     for view, hosts in ((case.before, named[0]), (case.after, named[1])):
@@ -83,6 +84,17 @@ def one_host(case: Case) -> Iterator[Draft]:
                 hint="capture again, on one device",
             )
     judged_otherwise = any(draft.outcome is not MET for draft in chassis(case))
+    if len(named[0]) == 1 and not named[1]:
+        yield Draft(
+            "chassis",
+            UNDETERMINED,
+            f"the prompt named {listed(named[0])} before, and no prompt names a device now",
+            tuple(Evidence("before", line) for line in named[0].values()),
+            None,
+            listed(named[0]),
+            "the baseline",
+            hint="capture again, with the prompt at the end",
+        )
     if len(named[0]) == 1 and len(named[1]) == 1 and set(named[0]) != set(named[1]) and not judged_otherwise:
         yield Draft(
             "chassis",
@@ -107,7 +119,8 @@ def same_rows(case: Case) -> Iterator[Draft]:
 
     What is missing in the baseline may have been lost from it, and nothing could then be compared. Alarms come and
     go, and so do lists of faults; a part that was not well, or is another part now, may not have told what the new one
-    tells. What says itself that something is wrong is left to other rules.
+    tells. What says itself that something is wrong is left to other rules, but for a port: one that is down is judged
+    only by what it was before.
     """
     shown = {t.table: t for t in case.before.snapshot.tables}
     told_of_all = set()
@@ -124,9 +137,12 @@ def same_rows(case: Case) -> Iterator[Draft]:
     old, new = case.before.fact(case.unit, "part_number"), case.after.fact(case.unit, "part_number")
     other_part = old is not None and new is not None and old[0] != new[0]
     before = case.before.by_row
+    ports = {(s.reading.unit, s.reading.name) for s in case.before.of("link")}
     for row, sighting in case.after.by_row.items():
         reading = sighting.reading
-        if row[1] == "alarm" or sighting.table not in shown or reading.condition in _TELLING:
+        new_port = reading.kind == "link" and (reading.unit, reading.name) not in ports
+        told_by_others = reading.condition in _TELLING and not new_port
+        if row[1] == "alarm" or sighting.table not in shown or told_by_others:
             continue
         own = ill_before(case, reading.unit) or (other_part and reading.unit == case.unit)
         earlier = before.get(row)
@@ -174,8 +190,8 @@ def ill_now(case: Case, unit: str | None) -> bool:
 
 
 def _nobody_asks(reading: AnyReading) -> bool:
-    """Whether no status rule asks for a reading's own word: that of a measuring point of a supply."""
-    return isinstance(reading, PowerSupply) and reading.name is not None
+    """Whether no status rule asks for a reading's own word: that of a measuring point of a supply, or of the chassis."""
+    return (isinstance(reading, PowerSupply) and reading.name is not None) or reading.kind == "inventory"
 
 
 def words_known(case: Case) -> Iterator[Draft]:
@@ -342,11 +358,63 @@ def _told(view: View, case: Case) -> list[tuple[object, ...]]:
     ]
 
 
+STILL_IN_TABLE = 6
+"""So many finely printed values of one table, the new part's among them, do not all stand still. Common practice, no
+source."""
+_FINE = 1000.0
+
+
+def _fine(quantity: Quantity) -> bool:
+    """Whether a figure is printed finely enough that it moves from one moment to the next."""
+    if quantity.unit == "rpm":
+        return quantity.value >= _FINE and quantity.value % 100 != 0
+    return quantity.unit in ("Cel", "V", "A", "W") and quantity.value > 0
+
+
+def _fine_values(view: View) -> dict[str, dict[tuple[object, ...], Quantity]]:
+    """Of each table what it measures finely: where its temperatures are whole degrees, they are left out."""
+    found: dict[str, dict[tuple[object, ...], Quantity]] = {}
+    for sighting in view.snapshot.sightings:
+        reading = sighting.reading
+        for name, quantity in reading.quantities().items():
+            if name not in SETTINGS and _fine(quantity):
+                key = (reading.kind, reading.unit, reading.name, name)
+                found.setdefault(sighting.table, {})[key] = quantity
+    for values in found.values():
+        if all(q.value == int(q.value) for q in values.values() if q.unit == "Cel"):
+            for whole in [k for k, q in values.items() if q.unit == "Cel"]:
+                del values[whole]
+    return found
+
+
+def _tables_moved(case: Case) -> Iterator[Draft]:
+    """No table shows the new part with the very figures of the old one while all others in it stand still too."""
+    before = _fine_values(case.before)
+    for table, now in _fine_values(case.after).items():
+        own = [key for key in now if key[1] == case.unit]
+        if len(now) < STILL_IN_TABLE or not own or now != before.get(table):
+            continue
+        sighting = next(s for s in case.after.snapshot.sightings if s.table == table and s.reading.unit == case.unit)
+        yield Draft(
+            table,
+            UNDETERMINED,
+            f"the {table} table shows {case.unit} and all others with the very figures of the other capture: "
+            "it may be that capture's",
+            (case.after.at(sighting),),
+            str(len(now)),
+            None,
+            "common practice",
+            hint="capture again after the swap",
+        )
+
+
 def moved(case: Case) -> Iterator[Draft]:
     """Something moved between the two captures: else one of them is the other once more.
 
-    Eight measured values or more, beside a serial's own row, that all are what they were to the last digit; common practice, no source. A text
-    that tells another condition or another part than the other capture, but for the replaced unit's serial, is not it.
+    Eight measured values or more, beside a serial's own row, that all are what they were to the last digit; common
+    practice, no source. A text that tells another condition or another part than the other capture, but for the
+    replaced unit's serial, is not it. Nor are two texts two captures that agree in every character, unless the
+    part was watched in between; and a table shows the old part where that and all others still stand as they did.
     """
     number = values_alike(case.before, case.after)
     if number and _told(case.before, case) == _told(case.after, case):
@@ -360,6 +428,21 @@ def moved(case: Case) -> Iterator[Draft]:
             "common practice",
             hint="capture again after the swap",
         )
+        return
+    printed = case.after.snapshot.printed
+    if not case.samples and printed and printed == case.before.snapshot.printed:
+        yield Draft(
+            "text",
+            UNDETERMINED,
+            "the text after the swap is the text before it, to the letter: one capture may be the other",
+            (case.after.whole, case.before.whole),
+            None,
+            None,
+            "the baseline",
+            hint="capture again after the swap",
+        )
+        return
+    yield from _tables_moved(case)
 
 
 RULES = (

@@ -255,13 +255,14 @@ def no_colder_than_inlet(case: Case) -> Iterator[Draft]:
 FALL_LIMIT = 20.0
 """Kelvin that a sensor may fall over a swap beyond the inlet's change. Common practice."""
 FALL_LIMIT_WHEN_ILL = 40.0
-"""The same where a fan was ill in the baseline. Common practice, no source."""
+"""The same where a fan was ill in the baseline, and within the new part. Common practice, no source."""
 
 
 def fell(case: Case) -> Iterator[Draft]:
     """No sensor fell by more than 20 K over a swap, or 40 K where a fan was ill: a lost digit looks like that.
 
-    With a fan that turns again temperatures may well fall. Common practice, no source.
+    With a fan that turns again temperatures may well fall. So may those within the new part, which comes in cold: by
+    40 K at most, unless the old part was not well. Common practice, no source.
     """
     ill = any(case.before.condition(u) not in (Condition.OK, None) for u in case.before.fans)
     limit = FALL_LIMIT_WHEN_ILL if ill else FALL_LIMIT
@@ -270,10 +271,11 @@ def fell(case: Case) -> Iterator[Draft]:
         if key[0] != "temperature" or (earlier := case.before.keyed.get(key)) is None:
             continue
         now, was = sighting.reading.given("value"), earlier.reading.given("value")
-        if now is None or was is None or sighting.reading.unit == case.unit:
+        replaced = sighting.reading.unit == case.unit
+        if now is None or was is None or (replaced and case.before.condition(case.unit) not in (None, Condition.OK)):
             continue
         change = round(now.value - was.value - (own if id(sighting) not in inlets else 0.0), 3)
-        if change < -limit:
+        if change < -(FALL_LIMIT_WHEN_ILL if replaced else limit):
             yield Draft(
                 sighting.reading.subject,
                 UNDETERMINED,

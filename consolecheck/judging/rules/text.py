@@ -152,7 +152,8 @@ def limits_steady(case: Case) -> Iterator[Draft]:
         if later is None or later.reading is was or not isinstance(was, Limited):
             continue
         reading = later.reading
-        if (other_part and reading.unit == case.unit) or reading.condition is Condition.ABSENT:
+        absent = reading.condition is Condition.ABSENT
+        if (other_part and reading.unit == case.unit) or (absent and was.condition is not Condition.ABSENT):
             continue
         for name in _LIMITS:
             before, after = was.given(name), reading.given(name)

@@ -361,5 +361,6 @@ def _snapshot(
         passed_over=(),
         hosts=hosts,
         last_line=text.lines[-1].number if text.lines else 0,
+        printed=text.digest,
         taken_as=tuple(taken),
     )
