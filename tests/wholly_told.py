@@ -16,9 +16,10 @@ def wholly(found: Iterable[Draft | Finding]) -> str:
     return "\n".join(_block(f) for f in found)
 
 
-def same_text(found: Iterable[Draft | Finding], expected: str) -> None:
+def same_text(found: Iterable[Draft | Finding] | str, expected: str) -> None:
     """Fails where a rule says anything else, more or less."""
-    assert wholly(found) == dedent(expected).strip("\n"), wholly(found)
+    said = found if isinstance(found, str) else wholly(found)
+    assert said == dedent(expected).strip("\n"), said
 
 
 def _block(found: Draft | Finding) -> str:
