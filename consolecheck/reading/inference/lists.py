@@ -60,6 +60,7 @@ _CODE = re.compile(
 )
 _MARKS_CODE = re.compile(r"[${;)>\"]|None")
 _COMMAND = re.compile(r"(?:show|display|get|diagnose|list|print|cat|sensors|ipmitool|tell|system)\b", re.IGNORECASE)
+_HEAT_SECTION = re.compile(r"(?:temp|temperature|thermal)s?[ ._:/-](?P<name>[A-Za-z][\w .-]{0,30})\Z", re.IGNORECASE)
 _SENSOR_HEADING = re.compile(
     r"(?:sensor|probe|measuring point)[ :]+(?:[\"'](?P<quoted>[^\"']{1,48})[\"']|(?P<name>[A-Za-z][^\"':=]{2,40}))\Z",
     re.IGNORECASE,
@@ -130,7 +131,7 @@ def _phrases(text: str) -> list[tuple[Label, str]] | None:
     """`present, input 230 V, output 12.1 V, status ok`: each phrase with what it speaks of; None where one is not clear."""
     found: list[tuple[Label, str]] = []
     for phrase in re.split(r",\s+", text):
-        said = phrase.strip()
+        said = re.sub(r"(?:running|turning|spinning) at (?=\d)", "", phrase.strip())
         if condition_of(said) is not None or plain(said) in PRESENT:
             found.append((Label("status", words=frozenset({"status"})), said))
             continue
@@ -351,6 +352,13 @@ class _List:
             self.start(record)
             self.scopes.append(_Scope(item.depth, flat, None, record, chip=chip))
             return
+        section = _HEAT_SECTION.match(text) if item.key.startswith("[") and item.separator == "" else None
+        if section is not None and not set(words_of(text)) & FOREIGN:
+            record = _Record(TEMP, None, section["name"])
+            record.lines.append(item.line)
+            self.start(record)
+            self.scopes.append(_Scope(item.depth, flat, TEMP, record, word=text))
+            return
         thing = thing_of(text)
         words = set(words_of(text))
         if (
@@ -474,11 +482,16 @@ class _List:
 
     def _told_temperature(self, item: Item, what: str, how: str) -> bool:
         """`CPU temperature is 51 C, warning at 80 C, critical at 90 C`."""
-        first, *rest = re.split(r",\s+", how)
+        first, *rest = re.split(r",\s+", re.sub(r"\s*\(([^()]*)\)", r", \1", how))
         if _CELSIUS.match(first) is None:
             return False
         bounds = []
+        told = [phrase for phrase in rest if condition_of(phrase) is not None]
+        if len(told) > 1:
+            return False
         for phrase in rest:
+            if phrase in told:
+                continue
             found = re.match(r"(?P<name>[A-Za-z ]{3,20}?) (?:at|above|below) (?P<value>[+-]?\d.*)\Z", phrase)
             if found is None or label_of(found["name"]).limit is None:
                 return False
@@ -487,6 +500,8 @@ class _List:
         record.add(Label("value", dimension="temperature"), item._replace(value=first, key=what))
         for label, value in bounds:
             record.add(label, item._replace(value=value, key=what))
+        for word in told:
+            record.add(Label("status", words=frozenset({"status"})), item._replace(value=word, key=what))
         self.current = None
         return True
 

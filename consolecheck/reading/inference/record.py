@@ -210,7 +210,7 @@ def reading_of(
             made.not_measured = made.not_measured or (field in ("value", "current") and bool(text))
             continue
         if field in ("serial", "part", "model", "description"):
-            if field != "description" and condition_of(text) is Condition.ABSENT:
+            if condition_of(text) is Condition.ABSENT:
                 made.status(text)
                 continue
             if plain(text) not in _NO_PART or field == "description":
