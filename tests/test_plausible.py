@@ -122,6 +122,12 @@ def test_no_good_swap_is_doubted(case: Case) -> None:
         ),
         ("cooling.together", FAN, [("before", "13160", "3160 ")]),
         ("cooling.together", SUPPLY, [("before", "7320", "9320")]),
+        ("cooling.together", "cisco_ios/fan-1-3-replaced", [("before", "11600", "20912")]),
+        (
+            "text.words-known",
+            "cisco_nxos/psu-2-replaced-optics-captured",
+            [("after", "transceiver is not present", "transceiver is present")],
+        ),
         ("cooling.together", SUPPLY, [("before", "turning  45      7320", "turning  25      7320")]),
         (
             "text.words-known",

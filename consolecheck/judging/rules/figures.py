@@ -212,6 +212,8 @@ def stands_by(case: Case) -> Iterator[Draft]:
 
 TOGETHER_WITHIN = 0.25
 """Share by which one fan may change beside those like it. Common practice, as for a fan beside its peers."""
+PAIR_FACTOR = 1.5
+"""Factor by which the changes of two fans that are alike may differ. Common practice, no source."""
 MOST_PERCENT = 110.0
 """Percent of its full speed that a fan is driven to at most, with some tolerance. Common practice, no source."""
 NEW_FAN_FACTOR = 1.5
@@ -243,6 +245,18 @@ def fans_together(case: Case) -> Iterator[Draft]:
             and (speed := s.reading.given("speed")) is not None
             and old.value > 0
         ]
+        if len(changed) == 2:
+            (one, *_), (two, *_) = changed
+            if max(one, two) > PAIR_FACTOR * min(one, two):
+                _, earlier, later = max(changed, key=lambda c: max(c[0], 1 / c[0]))
+                doubted.add(id(later))
+                message = (
+                    f"{later.reading.subject} turned at {earlier.reading.given('speed')} and turns at "
+                    f"{later.reading.given('speed')}, and the one like it changed otherwise"
+                )
+                yield doubted_of(
+                    case, earlier, later, "speed", message, f"within a factor of {PAIR_FACTOR:g}, common practice"
+                )
         if len(changed) < 3:
             continue
         middle = median(ratio for ratio, *_ in changed)

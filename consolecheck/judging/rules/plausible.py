@@ -218,7 +218,9 @@ def words_known(case: Case) -> Iterator[Draft]:
                 f"{now.subject} said `{was.status_text}` before and says `{now.status_text}` now, which is not known"
             )
             yield doubted_of(case, earlier, later, "status_text", message, "the baseline")
-        elif was.condition is Condition.OK and now.condition is None and not ill_now(case, now.unit):
+        elif (
+            was.condition in (Condition.OK, Condition.ABSENT) and now.condition is None and not ill_now(case, now.unit)
+        ):
             silent.setdefault(later.table, []).append((earlier, later))
     for table, rows in silent.items():
         earlier, later = rows[0]
