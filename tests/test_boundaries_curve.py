@@ -262,7 +262,7 @@ def test_what_is_said_of_courses() -> None:
     same_text(
         told(watched(heating(30, 55, 100), 240)),
         """
-        asic moving: now 52.5 end 54.889 doubt 0.734 to come 2.4 tau 98.473 points 17 span 240 wait 15: seems settled; looked at again
+        asic moving: now 52.5 end 54.89 doubt 0.734 to come 2.4 tau 98.473 points 17 span 240 wait 15: seems settled; looked at again
         """,
     )
     same_text(
