@@ -283,3 +283,105 @@ def test_every_line_is_read_or_unread_or_part_of_the_layout(data: st.DataObject)
     told = {n for s in snapshot.sightings for n in s.lines} | {u.number for u in snapshot.unread}
     labels = {n for t in snapshot.taken_as for n in t.header_lines}  # of which a person is asked
     assert at + 1 in told | labels
+
+
+def named(text: str) -> list[tuple[str | None, Condition | None]]:
+    return [(r.unit or r.name, r.condition) for r in read(text)]
+
+
+def test_a_verdict_in_brackets_before_a_fan_is_its_status() -> None:
+    assert named("""
+        [ OK ]  Fan bay 1 .......  5880 rpm
+        [FAIL]  Fan bay 2 .......     0 rpm
+        """) == [("fan-1", Condition.OK), ("fan-2", Condition.FAILED)]
+
+
+def test_a_verdict_before_a_drive_is_no_temperature_s() -> None:
+    assert not read("""
+        [ OK ]  Drive 1 .......  41 C
+        Drive 2  good   43 C
+        Link 1   up     25 C
+        """)
+
+
+def test_rows_on_two_lines_under_labels_on_two_lines_are_one_supply_each() -> None:
+    one, two = read("""
+        Slot  Status       Serial       Capacity
+              Input (V)    Input (W)    Output (V)
+        ==========================================
+        PS1   Good         TT27741      1100 W
+              121.6        318          12.05
+        PS2   Failed       TT21090      1100 W
+              121.7        4            0.00
+        """)
+    assert (volts(121.6), watts(318), volts(12.05)) == (
+        one.given("input_voltage"), one.given("input_power"), one.given("output_voltage"),
+    )  # fmt: skip
+    assert (Condition.FAILED, volts(121.7)) == (two.condition, two.given("input_voltage"))
+
+
+def test_supplies_side_by_side_keep_each_its_own_figures() -> None:
+    left, right = read("""
+        PSU LEFT                    PSU RIGHT
+          Status        : GOOD        Status        : FAILED
+          Input voltage : 240.2 V     Input voltage : 0.0 V
+        """)
+    assert ("psu-left", Condition.OK, volts(240.2)) == (left.unit, left.condition, left.given("input_voltage"))
+    assert ("psu-right", Condition.FAILED, volts(0.0)) == (right.unit, right.condition, right.given("input_voltage"))
+
+
+def test_keys_that_are_paths_are_read_by_what_they_share() -> None:
+    assert named("""
+        /shelf/fan/1/state = ok
+        /shelf/fan/1/speed = 4480 rpm
+        /shelf/fan/2/state = failed
+        /shelf/fan/2/speed = 0 rpm
+        /shelf/port/1/state = failed
+        """) == [("fan-1", Condition.OK), ("fan-2", Condition.FAILED)]
+
+
+def test_two_bounds_in_one_cell_are_a_limit_each_in_the_scale_that_comes_first() -> None:
+    (rack,) = read("""
+        Sensor      Reading          High warn/crit   Status
+        ----------  ---------------  ---------------  ------
+        Rack air    24.0 C / 75.2 F  40 / 50          ok
+        """)
+    assert {"value": celsius(24), "high_warning": celsius(40), "high_critical": celsius(50)} == rack.quantities()
+
+
+def test_the_status_of_a_line_card_is_not_that_of_its_temperature() -> None:
+    card, supply, heat = read("""
+        Slot   Kind           Serial     State      Temp
+        -----  -------------  ---------  ---------  ----
+        LC-1   line card      TY4207751  failed     58 C
+        PW-1   power supply   TY3918804  OK         39 C
+        """)
+    assert (card.kind, card.condition) == ("temperature", None)
+    assert (supply.kind, supply.condition, heat.given("value")) == ("power_supply", Condition.OK, celsius(39))
+
+
+def test_speeds_of_links_are_no_fans() -> None:
+    assert not read("""
+        Group  Partner   Status   Speed
+        -----  --------  -------  -----
+        1      eider-20  normal   20000
+        2      none      failed       0
+        """)
+
+
+def test_what_a_waiting_console_shows_last_is_its_prompt_wherever_a_line_begins_so() -> None:
+    found = read_unknown(
+        b"tern-04 (03:14:22) # mon fans\nFan    State   RPM\nFan-1  Good    7740\n"
+        b"-- more (space: page) --\nFan-2  Failed  310\ntern-04 (03:14:31) #",
+        "unknown.txt",
+    )
+    assert [("fan-1", Condition.OK), ("fan-2", Condition.FAILED)] == [(r.unit, r.condition) for r in found.readings]
+    assert not found.unread
+
+
+def test_a_supply_that_is_told_absent_in_its_description_is_not_there() -> None:
+    assert named("""
+        Node            Part         Serial       What it is
+        --------------  -----------  -----------  ----------
+        Power supply 2  -            -            not present
+        """) == [("psu-2", Condition.ABSENT)]

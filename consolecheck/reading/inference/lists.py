@@ -114,6 +114,7 @@ def looks_like_code(lines: list[str]) -> bool:
     return (hits >= 2 and hits * 8 >= len(lines)) or (hits >= 1 and len(lines) <= 6 and hits * 3 >= len(lines))
 
 
+_NOT_AIR = frozenset(("drive", "drives", "link", "links", "ssd", "hdd", "battery", "optic", "lamp", "door"))
 _CELSIUS_FIRST = re.compile(r"[+-]?\d+(?:\.\d+)? ?(?:°C|degC|C)(?:\s|\Z)")
 _CELSIUS = re.compile(r"[+-]?\d+(?:\.\d+)?\s?(?:C|°C|degrees C)\Z")
 _SLOTTED = re.compile(r"(\w{1,3})=(\S+)")
@@ -543,6 +544,10 @@ class _List:
                 return
             if not heat and (thing is not None or self.kind() is not None or not _CELSIUS_FIRST.match(value)):
                 return
+            if words & _NOT_AIR or (
+                not heat and item.verdict != "-" and (any(ch.isdigit() for ch in key) or _OTHER_HEADING.search(key))
+            ):
+                return  # `Drive 1  good  41 C`: the word is of the drive
             member = next((s.word for s in reversed(self.scopes) if s.member), "")
             record = _Record(TEMP, None, f"{member} {key}".strip(), thing.slot if thing is not None else None)
             if (bounds := _BOUNDS.match(value)) is not None or (bounds := _BOUNDS_BY_WORDS.match(value)) is not None:
@@ -571,6 +576,8 @@ class _List:
         if item.verdict:
             self.judged(item)
             return
+        if key[0] == "/":
+            return  # a path that made no tree
         chip = next((s for s in self.scopes if s.chip), None)
         if chip is not None and key == "Adapter":
             self.used.add(item.line)
