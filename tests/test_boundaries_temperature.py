@@ -437,7 +437,6 @@ def test_what_is_said_of_a_sensor_that_fell() -> None:
           at after:1 before:1
         """,
     )
-    same_text(told(swapped([sensor("t1", 60, unit="psu-1")], [sensor("t1", 6, unit="psu-1")])), "")
     same_text(
         told(
             swapped(

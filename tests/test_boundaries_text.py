@@ -341,9 +341,9 @@ def test_what_is_said_of_standby() -> None:
 # ---- fans
 
 
-@pytest.mark.parametrize(("rpm", "fits"), [(10000, True), (10001, False), (6000, True), (8000, True)])
+@pytest.mark.parametrize(("rpm", "fits"), [(10000, True), (10001, False), (6400, True), (6399, False), (8000, True)])
 def test_fans_change_together(rpm: float, fits: bool) -> None:
-    """Of three that are alike one stays within a quarter of what the others did."""
+    """Of three that are alike one stays within a quarter of what the others did, in either direction of time."""
     was = [fan(n) for n in (2, 3, 4)]
     assert doubted(figures.fans_together(swapped(was, [fan(2), fan(3), fan(4, rpm)]))) is not fits
 
@@ -400,8 +400,8 @@ def test_what_is_said_of_fans_that_do_not_change_together() -> None:
     same_text(
         told(swapped(was[:2], [fan(2, 8000), fan(3, 80)])),
         """
-        undetermined fan-3: fan-3 shows 80 rpm and showed 8000 rpm before
-          measured 80 rpm; limit 8000 rpm; source within a factor of 2, common practice
+        undetermined fan-3: fan-3 turned at 8000 rpm and turns at 80 rpm, and the one like it changed otherwise
+          measured 80 rpm; limit 8000 rpm; source within a factor of 1.5, common practice
           do: capture again
           at after:2 before:2; of fan-3
         """,
@@ -1430,5 +1430,70 @@ def test_what_is_said_of_facts() -> None:
         undetermined n: n has a status that is not known (`hm`)
           measured hm; source the baseline
           at after:2; advisory
+        """,
+    )
+
+
+def test_what_is_said_of_the_device_family() -> None:
+    from consolecheck.records.readings import Confirmation
+
+    told = text.one_dialect
+    sound = snapshot(supply(1))
+    same_text(
+        told(swapped(sound, sound)),
+        """
+        met text: both texts are made
+          measured made; limit made
+          at after:1 before:1
+        """,
+    )
+    same_text(
+        told(swapped(sound, sound._replace(dialect="other"))),
+        """
+        undetermined text: the texts are made before and other after
+          measured other; limit made
+          do: find the two captures of one device, or name the family with --dialect
+          at after:1 before:1
+        """,
+    )
+    same_text(
+        told(swapped(sound._replace(dialect=None), sound)),
+        """
+        undetermined text: the texts are None before and made after
+          measured made
+          do: find the two captures of one device, or name the family with --dialect
+          at after:1 before:1
+        """,
+    )
+    unknown = sound._replace(dialect=None, basis="inferred")
+    same_text(
+        told(swapped(unknown, unknown)),
+        """
+        undetermined text: no dialect knows these texts; what was read of them is inferred, and nobody has confirmed how
+          do: write the reading map with read --map, look it over, and give it with --confirm-map
+          at after:1 before:1
+        """,
+    )
+    one, two = (unknown._replace(confirmed=Confirmation("Petrel", "2026-03-01T12:00:00Z", d)) for d in ("d1", "d2"))
+    same_text(
+        told(swapped(one, one)),
+        """
+        met text: both texts have the layout of the reading map that Petrel confirmed
+          at after:1 before:1
+        """,
+    )
+    same_text(
+        told(swapped(one, two)),
+        """
+        undetermined text: the texts were confirmed by two reading maps
+          at after:1 before:1
+        """,
+    )
+    same_text(
+        told(swapped(one, unknown)),
+        """
+        undetermined text: no dialect knows these texts; what was read of them is inferred, and nobody has confirmed how
+          do: write the reading map with read --map, look it over, and give it with --confirm-map
+          at after:1 before:1
         """,
     )

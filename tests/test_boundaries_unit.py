@@ -1623,3 +1623,33 @@ def test_a_capture_continues_its_samples(value: float, continues: bool) -> None:
     """Within three kelvin and the doubt of half a kelvin."""
     (only,) = ends(course(now=49), value)
     assert ("does not continue" in only.message) is not continues
+
+
+def test_a_row_that_is_left_out_does_not_end_the_look() -> None:
+    """What is excused, and what is misread, stand beside what is not."""
+    was, now = (
+        [Inventory(name="x", serial=a), Inventory(name="y", serial=b)] for a, b in (("n/a", "OP11"), ("0", "OP22"))
+    )
+    chassis = Inventory(unit="chassis", serial="TOB0404")
+    assert [d.subject for d in identity.others(swapped([chassis, *was], [chassis, *now]))] == ["y"]
+    half = Inventory(name="x", serial="n/a"), Inventory(name="x", serial="OP22")
+    assert [d.subject for d in identity.others(swapped([chassis, half[0]], [chassis, half[1]]))] == ["x"]
+    gone = identity.nothing_missing(swapped([supply(3, condition=ABSENT), supply(2)], [supply(1)]))
+    assert [d.subject for d in gone] == ["psu-2"]
+
+
+def test_what_must_be_met_without_a_baseline() -> None:
+    always = {
+        ("text.dialect", None), ("text.unread", None), ("text.complete", None), ("temperature.status", None),
+        ("temperature.limits", None), ("cooling.airflow", None),
+    }  # fmt: skip
+    of_supply = {("power.status", "psu-1"), ("identity.replaced", "psu-1")}
+    of_fan = {("cooling.status", "fan-1"), ("identity.replaced", "fan-1"), ("cooling.spare", None)}
+    assert set(job.essential_alone(alone())) == always | of_supply | {("power.redundancy", None)}
+    assert set(job.essential_alone(alone(limits={"power": {"redundancy": "none"}}))) == always | of_supply
+    assert set(job.essential_alone(alone(unit="fan-1"))) == always | of_fan
+
+
+def test_a_fault_that_eyes_saw_is_never_one_that_stood_before() -> None:
+    assert all(not rule.standing for rule in seen.RULES)
+    assert [rule.id for rule in seen.RULES if not rule.required] == ["seen.contents"]

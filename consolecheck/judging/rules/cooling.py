@@ -320,7 +320,9 @@ def airflow(view: View, case: Case) -> Iterator[Draft]:
             hint="read the airflow marks on the parts",
         )
     expected: str | None = case.acceptance.cooling.airflow
-    ways = {way for way, _ in directions.values()}
+    ways = dict.fromkeys(
+        way for way, _ in directions.values()
+    )  # in the order of the text, so that a tie has one answer
     usual = expected or (max(ways, key=lambda w: sum(way == w for way, _ in directions.values())) if ways else None)
     against = [u for u, (way, _) in directions.items() if way != usual]
     if len(ways) > 1 and not expected and case.unit in directions:
