@@ -385,3 +385,10 @@ def test_a_supply_that_is_told_absent_in_its_description_is_not_there() -> None:
         --------------  -----------  -----------  ----------
         Power supply 2  -            -            not present
         """) == [("psu-2", Condition.ABSENT)]
+
+
+def test_a_status_of_open_models_is_told_in_the_word_that_was_printed() -> None:
+    text = min(shipped("fixtures").glob("openconfig_platform/*/after.txt")).read_bytes()
+    told = {r.status_text for r in read_unknown(text, "unknown.txt").readings if r.status_text}
+    assert told
+    assert all(word.encode() in text for word in told)
