@@ -41,10 +41,14 @@ def watched(case: Case, number: int = 60, every: float = 15.0) -> tuple[Sample, 
     """Samples of the text after the swap, in which the new supply warms up along a curve."""
     read, text = dialect("wexcombe"), case.text("after").decode()
     row = re.compile(r"(?m)^(  psu-2 +)\d+\.\d")
+    turning = re.compile(r"(?m)^(  \d  +[ab] +turning +\d+ +)(\d+)")
     samples = []
     for n in range(number):
         value = 36.5 - 14 * math.exp(-n * every / 200)
-        raw = row.sub(lambda m, v=value: f"{m[1]}{round(v * 2) / 2:.1f}", text).encode()
+        raw = row.sub(lambda m, v=value: f"{m[1]}{round(v * 2) / 2:.1f}", text)
+        raw = turning.sub(
+            lambda m, n=n: f"{m[1]}{int(m[2]) + 30 * (n * 7 % 3 - 1)}", raw
+        ).encode()  # no fan stands still
         samples.append(Sample(n * every, read_text(raw, f"samples/{n:04}.txt", (read,), read)))
     return tuple(samples)
 

@@ -247,7 +247,7 @@ def test_a_feed_told_twice_and_not_alike_is_not_believed() -> None:
 def test_a_capture_that_broke_off_is_never_verified_in_any_family(case: Case, side: str) -> None:
     """Broken off after any line, and whole: tables that are not there are not missed, but the mark is unread."""
     lines = case.text(side).splitlines(keepends=True)
-    before, after, told = judged(case, dialects())
+    before, after, told, _ = judged(case, dialects())
     assert told.verdict is Verdict.VERIFIED
     dialect = next(d for d in dialects() if d.name == case.dialect_name)
     for count in range(1, len(lines) + 1):

@@ -48,8 +48,8 @@ NO_INPUT = {
     "power.status", "power.input-range", "power.output-range", "power.own-limits", "power.carries-load", "power.redundancy",
 }  # fmt: skip
 PAIRS = [
-    ("healthy", "psu2-replaced-new-serial", "psu-2", None, "verified", set()),
-    ("healthy", "psu2-input-restored", "psu-2", None, "verified", set()),
+    ("healthy", "psu2-replaced-new-serial", "psu-2", None, "inconclusive", set()),
+    ("healthy", "psu2-input-restored", "psu-2", None, "inconclusive", set()),
     ("healthy", "psu2-removed", "psu-2", None, "not-verified",
      {"identity.replaced", "power.status", "power.carries-load", "power.redundancy", "temperature.vanished"}),
     ("healthy", "psu2-no-input", "psu-2", None, "not-verified", NO_INPUT),

@@ -588,13 +588,17 @@ def test_a_good_swap_is_verified(seed: int) -> None:
     assert judgement.verdict is Verdict.VERIFIED
 
 
+# The hot sensor drives all fans to twice their speed, which no other text of this swap bears out.
+OPEN = {"sensor-over-warning": {"cooling.together"}}
+
+
 @pytest.mark.parametrize("seed", range(2))
 @pytest.mark.parametrize("name", sorted(EXPECTED))
 def test_a_fault_is_not_verified(name: str, seed: int) -> None:
     judgement, _ = rehearsed(name, seed)
     assert judgement.verdict is Verdict.NOT_VERIFIED
     assert broken(judgement) == EXPECTED[name]
-    assert broken(judgement, Outcome.UNDETERMINED) == set()
+    assert broken(judgement, Outcome.UNDETERMINED) == OPEN.get(name, set())
 
 
 def test_a_good_fan_swap_is_verified() -> None:

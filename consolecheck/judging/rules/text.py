@@ -111,6 +111,22 @@ def same_fields(case: Case) -> Iterator[Draft]:
         later = now.get(row)
         if later is None or (reading := later.reading) is was:
             continue
+        if (
+            was.condition is Condition.OK
+            and reading.condition is Condition.UNKNOWN
+            and reading.status_text == was.status_text
+            and reading.kind in ("inventory", "device")  # of the others their own rules say so
+        ):
+            faults += 1
+            yield Draft(
+                reading.subject,
+                UNDETERMINED,
+                f"{reading.subject} was well before and does not tell its whole state any more",
+                (case.after.at(later), case.before.at(earlier)),
+                hint="capture again",
+                unit=reading.unit,
+            )
+            continue
         if was.model_fields_set <= reading.model_fields_set or reading.condition not in (None, Condition.OK):
             continue
         if reading.unit and case.after.condition(reading.unit) not in (None, Condition.OK):
