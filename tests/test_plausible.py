@@ -192,6 +192,27 @@ def test_a_table_that_is_the_other_captures_is_doubted(name: str, shown: str, by
     assert verdict is Verdict.INCONCLUSIVE
 
 
+def test_a_part_that_was_seen_on_its_way_may_come_back_to_the_very_figures() -> None:
+    """A switch at rest prints what it printed before; samples at other figures show that this is not the old table."""
+    text = texts(SUPPLY)
+    heat = [
+        t[t.index("tell heat\n") : t.index("tern-04 ~>", t.index("tell heat\n"))]
+        for t in (text["before"], text["after"])
+    ]
+    same = read(SUPPLY, text["after"].replace(heat[1], heat[0]), "after")
+    on_its_way = read(SUPPLY, text["after"], "sample")
+    case = Case(shipped("fixtures") / SUPPLY)
+
+    def told(*samples: Snapshot) -> list[str]:
+        taken = tuple(Sample(15.0 * n, sample) for n, sample in enumerate(samples))
+        before = read(SUPPLY, text["before"], "before")
+        found = judge(before, same, "psu-2", case.acceptance(), case.observed(), None, taken).findings
+        return doubted("text.moved", list(found))
+
+    assert told() == told(same, same) == ["heat"]
+    assert told(on_its_way, same) == []
+
+
 def test_a_table_that_the_baseline_lacks_is_told() -> None:
     alarms = texts(SUPPLY)["before"]
     block = alarms[alarms.index("tern-04 ~> tell alarms") : alarms.rindex("tern-04 ~>")]

@@ -8,7 +8,7 @@ that are called common practice have no source; they leave room for what a swap 
 
 import re
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
 from itertools import zip_longest
 from typing import NamedTuple
@@ -390,11 +390,14 @@ def _fine_values(view: View) -> dict[str, dict[tuple[object, ...], Quantity]]:
 
 
 def _tables_moved(case: Case) -> Iterator[Draft]:
-    """No table shows the new part with the very figures of the old one while all others in it stand still too."""
+    """No table shows the new part with the very figures of the old one while all others in it stand still too.
+
+    Where samples saw the new part at other figures on its way there, it came back to them: that is rest.
+    """
     before = _fine_values(case.before)
     for table, now in _fine_values(case.after).items():
         own = [key for key in now if key[1] == case.unit]
-        if len(now) < STILL_IN_TABLE or not own or now != before.get(table):
+        if len(now) < STILL_IN_TABLE or not own or now != before.get(table) or _watched(case, table, now):
             continue
         sighting = next(s for s in case.after.snapshot.sightings if s.table == table and s.reading.unit == case.unit)
         yield Draft(
@@ -408,6 +411,17 @@ def _tables_moved(case: Case) -> Iterator[Draft]:
             "common practice",
             hint="capture again after the swap",
         )
+
+
+def _watched(case: Case, table: str, now: Mapping[tuple[object, ...], Quantity]) -> bool:
+    """Whether a sample saw the replaced unit at another figure in this table."""
+    return any(
+        now.get((s.reading.kind, s.reading.unit, s.reading.name, name), quantity) != quantity
+        for sample in case.samples
+        for s in sample.snapshot.sightings
+        if s.table == table and s.reading.unit == case.unit
+        for name, quantity in s.reading.quantities().items()
+    )
 
 
 def moved(case: Case) -> Iterator[Draft]:
