@@ -374,7 +374,7 @@ def _fine(quantity: Quantity) -> bool:
 
 
 def _fine_values(view: View) -> dict[str, dict[tuple[object, ...], Quantity]]:
-    """Of each table what it measures finely: where its temperatures are whole degrees, they are left out."""
+    """Of each table what it measures."""
     found: dict[str, dict[tuple[object, ...], Quantity]] = {}
     for sighting in view.snapshot.sightings:
         reading = sighting.reading
@@ -382,11 +382,16 @@ def _fine_values(view: View) -> dict[str, dict[tuple[object, ...], Quantity]]:
             if name not in SETTINGS and _fine(quantity):
                 key = (reading.kind, reading.unit, reading.name, name)
                 found.setdefault(sighting.table, {})[key] = quantity
-    for values in found.values():
-        if all(q.value == int(q.value) for q in values.values() if q.unit == "Cel"):
-            for whole in [k for k, q in values.items() if q.unit == "Cel"]:
-                del values[whole]
     return found
+
+
+def _telling(values: Mapping[tuple[object, ...], Quantity]) -> list[tuple[object, ...]]:
+    """The values that do not stand still by themselves: without temperatures where all are whole or half degrees.
+
+    At rest a switch prints the same half degrees again: of ten good swaps that were rehearsed three did.
+    """
+    coarse = all(q.value * 2 == int(q.value * 2) for q in values.values() if q.unit == "Cel")
+    return [key for key, q in values.items() if not (coarse and q.unit == "Cel")]
 
 
 def _tables_moved(case: Case) -> Iterator[Draft]:
@@ -396,8 +401,9 @@ def _tables_moved(case: Case) -> Iterator[Draft]:
     """
     before = _fine_values(case.before)
     for table, now in _fine_values(case.after).items():
-        own = [key for key in now if key[1] == case.unit]
-        if len(now) < STILL_IN_TABLE or not own or now != before.get(table) or _watched(case, table, now):
+        telling = _telling(now)
+        own = [key for key in telling if key[1] == case.unit]
+        if len(telling) < STILL_IN_TABLE or not own or now != before.get(table) or _watched(case, table, now):
             continue
         sighting = next(s for s in case.after.snapshot.sightings if s.table == table and s.reading.unit == case.unit)
         yield Draft(
