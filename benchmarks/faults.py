@@ -35,7 +35,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from consolecheck.cli.console import recording
+from consolecheck.cli.console import Scrubbed, recording
 from consolecheck.console import recorder as recorder_module
 from consolecheck.console.guard import Guard
 from consolecheck.console.recorder import CannotRecord, Recorder
@@ -150,31 +150,20 @@ class Bench:
         return console
 
 
-class _Asked:
+class _Asked(Scrubbed):
     """A conversation that can fail before each of its acts."""
 
     def __init__(self, talk: Conversation, bench: Bench) -> None:
-        self._talk, self._bench = talk, bench
-
-    @property
-    def open(self) -> bool:
-        return self._talk.open
-
-    @property
-    def over(self) -> str:
-        return self._talk.over
-
-    @property
-    def over_by(self) -> str:
-        return self._talk.over_by
+        super().__init__(talk, None)
+        self._bench = bench
 
     def capture(self, *given: Any) -> Any:
         self._bench.before_each("capture")
-        return self._talk.capture(*given)
+        return super().capture(*given)
 
     def idle(self, seconds: float) -> None:
         self._bench.before_each("idle")
-        self._talk.idle(seconds)
+        super().idle(seconds)
 
 
 def run(path: Path, bench: Bench) -> None:

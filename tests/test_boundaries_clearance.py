@@ -4,7 +4,7 @@ from collections.abc import Iterable
 
 import pytest
 from support import q, sighted, snapshot
-from wholly_told import printed, same_text
+from wholly_told import ABSENT, FAILED, NO_INPUT, OK, STANDBY, UNTOLD, WARNING, printed, same_text
 
 from consolecheck.judging.acceptance import (
     Acceptance,
@@ -32,10 +32,6 @@ from consolecheck.records.readings import (
 )
 from consolecheck.records.text import UnreadLine
 
-OK, WARNING, FAILED, ABSENT, NO_INPUT, STANDBY, UNTOLD = (
-    Condition.OK, Condition.WARNING, Condition.FAILED, Condition.ABSENT, Condition.NO_INPUT, Condition.STANDBY,
-    Condition.UNKNOWN,
-)  # fmt: skip
 MET, UNMET, UNDETERMINED = Outcome.MET, Outcome.UNMET, Outcome.UNDETERMINED
 NO_HEADROOM = Acceptance(power=PowerLimits(headroom_percent=0))
 SHOWN_BY = {"fan": ("show fans",), "temperature": ("show heat",), "power_supply": ("show power",)}

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 from support import case, q, snapshot, still
-from wholly_told import printed, same_text
+from wholly_told import ABSENT, FAILED, OK, STANDBY, UNTOLD, WARNING, printed, same_text
 
 from consolecheck.judging.acceptance import Acceptance, CoolingLimits
 from consolecheck.judging.rules import air, cooling
@@ -21,10 +21,6 @@ from consolecheck.records.readings import (
     Temperature,
 )
 
-OK, WARNING, FAILED, ABSENT, NO_INPUT, STANDBY, UNTOLD = (
-    Condition.OK, Condition.WARNING, Condition.FAILED, Condition.ABSENT, Condition.NO_INPUT, Condition.STANDBY,
-    Condition.UNKNOWN,
-)  # fmt: skip
 MET, UNMET, UNDETERMINED = Outcome.MET, Outcome.UNMET, Outcome.UNDETERMINED
 
 

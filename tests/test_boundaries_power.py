@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 from support import case, q, snapshot
-from wholly_told import printed, same_text
+from wholly_told import ABSENT, FAILED, NO_INPUT, OK, STANDBY, UNTOLD, WARNING, printed, same_text
 
 from consolecheck.judging.acceptance import Acceptance
 from consolecheck.judging.rules import load, power
@@ -13,10 +13,6 @@ from consolecheck.judging.view import Case, Draft, Observed
 from consolecheck.records.findings import Outcome
 from consolecheck.records.readings import AnyReading, Condition, Device, Fan, Inventory, PowerSupply, Sighting
 
-OK, WARNING, FAILED, ABSENT, NO_INPUT, STANDBY, UNTOLD = (
-    Condition.OK, Condition.WARNING, Condition.FAILED, Condition.ABSENT, Condition.NO_INPUT, Condition.STANDBY,
-    Condition.UNKNOWN,
-)  # fmt: skip
 MET, UNMET, UNDETERMINED = Outcome.MET, Outcome.UNMET, Outcome.UNDETERMINED
 
 

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 from support import case, q, sighted, snapshot
-from wholly_told import printed, same_text
+from wholly_told import ABSENT, FAILED, NO_INPUT, OK, STANDBY, UNTOLD, WARNING, printed, same_text
 
 from consolecheck.judging.acceptance import Acceptance
 from consolecheck.judging.rules import figures, plausible, service, text
@@ -25,10 +25,6 @@ from consolecheck.records.readings import (
 )
 from consolecheck.records.text import UnreadLine
 
-OK, WARNING, FAILED, ABSENT, NO_INPUT, STANDBY, UNTOLD = (
-    Condition.OK, Condition.WARNING, Condition.FAILED, Condition.ABSENT, Condition.NO_INPUT, Condition.STANDBY,
-    Condition.UNKNOWN,
-)  # fmt: skip
 SHORT = {"vin": "input_voltage", "iin": "input_current", "pin": "input_power", "vout": "output_voltage",
          "iout": "output_current", "pout": "output_power", "rated": "capacity"}  # fmt: skip
 

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 from support import case, q, sighted, snapshot
-from wholly_told import same_text
+from wholly_told import ABSENT, FAILED, NO_INPUT, OK, STANDBY, UNTOLD, same_text
 
 from consolecheck.judging.acceptance import Acceptance
 from consolecheck.judging.rules import identity, job, seen, settled
@@ -14,7 +14,6 @@ from consolecheck.judging.view import Case, Draft, Observed, Sample, Taken
 from consolecheck.records.readings import (
     Alarm,
     AnyReading,
-    Condition,
     Device,
     Fan,
     Inventory,
@@ -25,11 +24,6 @@ from consolecheck.records.readings import (
     Temperature,
 )
 from consolecheck.records.text import UnreadLine
-
-OK, WARNING, FAILED, ABSENT, NO_INPUT, STANDBY, UNTOLD = (
-    Condition.OK, Condition.WARNING, Condition.FAILED, Condition.ABSENT, Condition.NO_INPUT, Condition.STANDBY,
-    Condition.UNKNOWN,
-)  # fmt: skip
 
 
 def supply(number: int, serial: str | None = None, part: str | None = None, **more: Any) -> PowerSupply:

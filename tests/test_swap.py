@@ -509,7 +509,7 @@ def test_a_wrong_unit_is_told_with_those_there_are(tmp_path: Path, bench: Benche
         ('[answers]\n"psu-2.serail" = "WXS-1"', "did you mean `serial`?"),
         ('[answers]\nserial = "WXS-1"', "`serial` is not UNIT.FACT"),
         ('[answers]\n"psu-2.airflow" = "front-to-bakc"', "did you mean `front-to-back`?"),
-        ('[answers]\n"chassis.earth" = "yes"', "Known: connected, loose, not-seen"),
+        ('[answers]\n"chassis.earth" = "yes"', "known are: connected, loose, not-seen"),
         ('[answers]\n"psu-2.serial" = 31902', "must be a text in quotes"),
         ("[answers", "is not TOML"),
     ],

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from consolecheck.cases.case import Case
-from consolecheck.cases.check import _recorded, cases_of
+from consolecheck.cases.check import cases_of, finding_line
 from consolecheck.files.shelf import dialects, shipped
 from consolecheck.judging.acceptance import Acceptance, load_acceptance
 from consolecheck.judging.clearance import clearance
@@ -195,22 +195,24 @@ def of_case(case: Case) -> list[str]:
     after = read_text(case.text("after"), "after.txt", dialects(), chosen)
     unit, observed = case.file.unit, case.observed()
     papers = next(d for d in dialects() if d.name == before.dialect).manifest.chassis
-    usual = {_recorded(f) for f in judge(before, after, unit, case.acceptance(), observed, case.file.reseat).findings}
+    usual = {
+        finding_line(f) for f in judge(before, after, unit, case.acceptance(), observed, case.file.reseat).findings
+    }
     told = []
     for site, text in SITES.items():
         limits = load_acceptance(text, "site.toml", IDS, ESSENTIAL)
         judgement = judge(before, after, unit, limits, observed, case.file.reseat)
         told.append(f"{site}: {judgement.verdict.value}")
-        told.extend(f"  {line}" for f in judgement.findings if (line := _recorded(f)) not in usual)
+        told.extend(f"  {line}" for f in judgement.findings if (line := finding_line(f)) not in usual)
         try:
             pulling = clearance(before, unit, limits, observed, None, papers.open_seconds, papers.modules_needed)
         except NoSuchUnit:
             continue
         told.append(f"  before pulling: {pulling.answer.value}")
-        told.extend(f"    {_recorded(f)}" for f in pulling.findings if f.required)
+        told.extend(f"    {finding_line(f)}" for f in pulling.findings if f.required)
     alone = judge_alone(after, unit, load_acceptance(SITES["not judged"], "site.toml", IDS, ESSENTIAL), observed)
     told.append(f"without a baseline: {alone.verdict.value}")
-    told.extend(f"  {line}" for f in alone.findings if (line := _recorded(f)) not in usual)
+    told.extend(f"  {line}" for f in alone.findings if (line := finding_line(f)) not in usual)
     return told
 
 

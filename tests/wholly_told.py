@@ -6,9 +6,14 @@ from textwrap import dedent
 from consolecheck.judging.view import Draft
 from consolecheck.reading.template import Template
 from consolecheck.records.findings import Evidence, Finding
-from consolecheck.records.readings import AnyReading, Sighting
+from consolecheck.records.readings import AnyReading, Condition, Sighting
 from consolecheck.records.text import Line
 from consolecheck.records.units import Quantity
+
+OK, WARNING, FAILED, ABSENT, NO_INPUT, STANDBY, UNTOLD = (
+    Condition.OK, Condition.WARNING, Condition.FAILED, Condition.ABSENT, Condition.NO_INPUT, Condition.STANDBY,
+    Condition.UNKNOWN,
+)  # fmt: skip
 
 
 def wholly(found: Iterable[Draft | Finding]) -> str:
@@ -66,6 +71,3 @@ def printed(reading: AnyReading, line: int, **cells: str) -> Sighting:
     template = Template(f"{values}\nStart\n  ^{rule}$$ -> Record\n  ^. -> Error\n")
     row = template.rows([Line(line, " ".join(cells.values()))])[0][0]
     return Sighting(reading, row, reading.kind, True)
-
-
-__all__ = ["printed", "same_text", "wholly"]

@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+import os
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any, Final, Literal
@@ -81,6 +82,8 @@ def row_of(root: Path, name: str, limits: Acceptance, digest: str, shipped: Iter
     """A job's row; what is wrong with it stands in the row and is never raised."""
     row = blank(name, limits, digest)
     try:
+        if not os.path.lexists(root / name / "job.json"):
+            raise FolderFault("holds no job (no job.json): judge its texts with `replay --before --after`, or move them")
         folder, seal = sealed(root, name)
         job = folder.job()
         row["unit"], row["dialect"], row["seal"] = job.unit, job.dialect, seal.digest

@@ -35,7 +35,7 @@ class Judged(NamedTuple):
     before: Snapshot
     after: Snapshot
     judgement: Judgement
-    clearance: Clearance | None = None
+    clearance: Clearance | None
     """Whether the unit might have been pulled, from the text before alone; None where that text shows no such unit."""
 
 
@@ -144,16 +144,16 @@ def golden_text(result: Judged) -> str:
     blocks = [
         ("before", readings(result.before)),
         ("after", readings(result.after)),
-        ("clearance", [_recorded(f) for f in result.clearance.findings] if result.clearance else []),
-        ("findings", [_recorded(f) for f in result.judgement.findings]),
+        ("clearance", [finding_line(f) for f in result.clearance.findings] if result.clearance else []),
+        ("findings", [finding_line(f) for f in result.judgement.findings]),
     ]
     body = ",\n".join(f'"{name}": [\n' + ",\n".join(lines) + "\n]" for name, lines in blocks)
     before_pulling = result.clearance.answer.value if result.clearance else "not asked"
     return f'{{"verdict": "{result.judgement.verdict.value}",\n"before pulling": "{before_pulling}",\n{body}}}\n'
 
 
-def _recorded(finding: Finding) -> str:
-    """Everything that a finding tells, each part as a person would read it."""
+def finding_line(finding: Finding) -> str:
+    """Everything that a finding tells, each part as a person would read it, as one JSON list."""
     told = [
         finding.rule,
         finding.subject,

@@ -1,6 +1,7 @@
 """`replay --archive`: every job of an archive judged again under another acceptance."""
 
 import os
+import re
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -54,6 +55,8 @@ def replay_archive(
     if scheduler is not None:
         if workers is not None:
             raise Stop("give --workers or --scheduler, not both: a cluster has the workers that it has", USAGE)
+        if not _SCHEDULER.fullmatch(scheduler):
+            raise Stop(f"{scheduler} is no scheduler's address; give tcp://HOST:PORT as the scheduler tells it", USAGE)
         _needs("distributed", "cluster", "a cluster")
     try:
         with opened(lines) as kept:
@@ -102,11 +105,12 @@ def _counted(jobs: int, done: int) -> "Iterator[Step]":
 
 def _tell(done: "Done", root: Path, lines: Path, target: Path, limits: str, quiet: bool, json: bool) -> None:
     from consolecheck.archive.results import rows_in
+    from consolecheck.judging.rules.rule import counted
     from consolecheck.reporting.safe import safe
 
     told = done.summary.document()
     if done.before:
-        say(f"{done.before} jobs were judged by an earlier run already")
+        say(f"an earlier run judged {counted(done.before, 'job')} already")
     if json:
         import json as form
 
@@ -119,8 +123,9 @@ def _tell(done: "Done", root: Path, lines: Path, target: Path, limits: str, quie
         )
     else:
         screen = screen_of()
-        screen.line((f"{told['jobs']} jobs below {safe(str(root))}, judged again by {safe(limits)}", "bold"))
-        screen.line((f"{told['changed']} verdicts would change, {told['not_judged']} jobs could not be judged", ""))
+        jobs, left = counted(told["jobs"], "job"), counted(told["not_judged"], "job")
+        screen.line((f"{jobs} below {safe(str(root))}, judged again by {safe(limits)}", "bold"))
+        screen.line((f"{counted(told['changed'], 'verdict')} would change, {left} could not be judged", ""))
         for change in told["verdicts"]:
             was, now = (_WORDS.get(word, word) for word in (change["was"], change["verdict"]))
             same = was == now
@@ -139,3 +144,4 @@ def _tell(done: "Done", root: Path, lines: Path, target: Path, limits: str, quie
 
 
 _MOST_RULES = 12
+_SCHEDULER = re.compile(r"(?:tcp|tls|wss?)://[^\s/]+:\d{1,5}/?")

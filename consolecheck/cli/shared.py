@@ -98,8 +98,8 @@ def dialect_of_job(folder: "Folder") -> "Dialect":
 def near(given: str, known: list[str]) -> str:
     import difflib
 
-    close = difflib.get_close_matches(given, known, n=1)
-    return (f"; did you mean `{close[0]}`?" if close else "") + f" Known: {', '.join(known)}"
+    close, names = difflib.get_close_matches(given, known, n=1), ", ".join(known)
+    return f"; did you mean `{close[0]}`? Known: {names}" if close else f"; known are: {names}"
 
 
 def taken(path: str) -> bytes:

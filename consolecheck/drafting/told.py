@@ -59,7 +59,9 @@ def _lines(draft: Draft) -> Iterator[str]:
     yield "## Airflow"
     yield ""
     yield from _table(
-        ("word", "direction"), dict.fromkeys(flows), "No airflow is printed: it must be read off the part."
+        ("word", "direction"),
+        dict.fromkeys(flows),
+        "No airflow was read. Where the device prints none, it must be read off the part.",
     )
     yield "## The console"
     yield ""

@@ -83,6 +83,8 @@ def _looks_like_utf16(raw: bytes) -> bool:
 def text_file(path: str) -> str:
     """A small configuration file as text. Raises Refused."""
     try:
+        if path != "-" and Path(path).is_file() and not Path(path).stat().st_size:
+            raise Refused(f"{path} is empty; write into it what it is to say, or leave it out")
         return captured(path).decode("utf-8")
     except UnicodeDecodeError:
         raise Refused(f"{path} is not UTF-8 text; save it as UTF-8 and try again") from None

@@ -28,11 +28,13 @@ from typing import Any, Final, Literal, NamedTuple
 
 from pydantic import BaseModel, ConfigDict, Field, FiniteFloat, ValidationError
 
+from consolecheck.records.text import BREAK_MARK
+
 Side = Literal["before", "after"]
 Phase = Literal["out", "settling"]
 
 DIALECT: Final = "dialect"
-_MARK = b"\r\n-- consolecheck: "
+_MARK = f"\r\n{BREAK_MARK}".encode("ascii")
 _JOB, _JOURNAL, _SAMPLES, _ACCEPTANCE = "job.json", "journal.jsonl", "samples", "acceptance.toml"
 _TORN: Final = "journal-torn.txt"
 _LOCK: Final = ".lock"

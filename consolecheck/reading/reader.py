@@ -13,10 +13,7 @@ from consolecheck.reading.screen import LONGEST_LINE, CleanText, clean, without_
 from consolecheck.reading.template import LONGEST_REMEMBERED
 from consolecheck.reading.walk import Columns, in_rows
 from consolecheck.records.readings import Condition, Kind, Sighting, Snapshot, TableSeen
-from consolecheck.records.text import Line, Section, UnreadLine
-
-_BREAK_MARK = "-- consolecheck: "
-"""How the line begins that a live capture leaves where it broke off."""
+from consolecheck.records.text import BREAK_MARK, Line, Section, UnreadLine
 
 LEAST_WEIGHT = 2
 """A single weak hint is not enough to call a family recognised."""
@@ -86,17 +83,12 @@ def _read_as(dialect: Dialect, text: CleanText, source: str) -> Snapshot:
     sightings: list[Sighting] = []
     tables: list[TableSeen] = []
     unread: list[UnreadLine] = []
-    passed_over: list[UnreadLine] = [
-        UnreadLine(line.number, line.text, "output of a command that the dialect does not list")
-        for line in parts.foreign
-        if not line.text.startswith(_BREAK_MARK)
-    ]
-    # Wherever a capture broke off, its mark is a line that nobody understood.
-    unread.extend(
-        UnreadLine(line.number, line.text, "the capture was not finished here")
-        for line in parts.foreign
-        if line.text.startswith(_BREAK_MARK)
-    )
+    passed_over: list[UnreadLine] = []
+    for line in parts.foreign:
+        if line.text.startswith(BREAK_MARK):
+            unread.append(UnreadLine(line.number, line.text, "the capture broke off here"))
+        else:
+            passed_over.append(UnreadLine(line.number, line.text, "output of a command that the dialect does not list"))
     for section in _joined(parts.sections, dialect):
         reader.read_section(section, sightings, tables, unread, passed_over)
     for line in parts.stray:

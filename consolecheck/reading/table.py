@@ -416,7 +416,6 @@ class _Stretch:
         body: list[tuple[Line, list[tuple[int, int, str]]]] = []
         separated = False  # a ruler was seen below the header
         seen_rows = False
-        rulers_after = 0
         while j < self.count:
             line = self.lines[j]
             text = line.text.strip()
@@ -439,8 +438,6 @@ class _Stretch:
                     tops = [x.text for x, _ in body]
                     header_lines = [x.number for x, _ in body]
                     body = []
-                elif separated:
-                    rulers_after += 1
                 j += 1
                 continue
             if text[0] not in "|│║" or text[-1] not in "|│║":

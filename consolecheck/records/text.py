@@ -14,6 +14,10 @@ Ending = Literal["prompt", "next", "text-end", "pager", "mid-line"]
 unanswered pager prompt, or the middle of a line. The last two are cuts for certain."""
 
 
+BREAK_MARK = "-- consolecheck: "
+"""How the line begins that a live capture leaves where it broke off: nobody reads it as a device's."""
+
+
 class Line(NamedTuple):
     """One cleaned line. `doubt` says why the cleaning cannot be trusted, or is empty."""
 

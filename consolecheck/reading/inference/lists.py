@@ -219,7 +219,6 @@ class _Record:
         self.sensor = False
         """Whether it is an entry of a list of sensors of all kinds."""
         self.sure = True
-        self.generic = False
         """Whether it was begun by a heading of no known meaning."""
         self.heads: list[tuple[str, str]] = []
 
@@ -313,17 +312,9 @@ class _List:
             ):
                 self.heading(at, item)
             else:
-                self.leave_for(item)
+                self.leave(item)
                 self.pair(at, item)
         return self.finished()
-
-    def leave_for(self, item: Item) -> None:
-        while self.scopes:
-            top = self.scopes[-1]
-            if item.depth > top.depth or (item.depth == top.depth and top.flat):
-                break
-            self.scopes.pop()
-            self.current = next((s.record for s in reversed(self.scopes) if s.record is not None), None)
 
     def heading(self, at: int, item: Item) -> None:
         text = item.key.strip("[]* ")
@@ -348,7 +339,7 @@ class _List:
         if (titled := _SENSOR_HEADING.match(item.key.strip("[] "))) is not None and self.next_depth(at) > item.depth:
             named = titled["quoted"] or titled["name"]
             record = _Record(None, None, named.strip())
-            record.sensor = record.generic = True
+            record.sensor = True
             record.lines.append(item.line)
             self.start(record)
             self.scopes.append(_Scope(item.depth, flat, None, record, chip=chip))
@@ -430,7 +421,6 @@ class _List:
             name = f"{chip} {text}" if chip else text
             record = _Record(kind, None, name)
             record.sensor = kind is None or kind == TEMP
-            record.generic = True
             record.lines.append(item.line)
             self.start(record)
             self.scopes.append(_Scope(item.depth, flat, None, record, chip=chip))

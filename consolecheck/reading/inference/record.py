@@ -21,7 +21,7 @@ from consolecheck.reading.inference.values import (
     read_cell,
     unit_word,
 )
-from consolecheck.reading.inference.words import AIRFLOW, FAN, PSU, TEMP, Label, Limit, Thing, airflow_in, thing_of
+from consolecheck.reading.inference.words import AIRFLOW, FAN, PSU, TEMP, Label, Limit, airflow_in, thing_of
 from consolecheck.records.readings import (
     AnyReading,
     Condition,
@@ -709,7 +709,3 @@ def limits_of(
     if low is not None and high is not None and low.value >= high.value:
         raise Unplaced("the limits leave no room for a value")
     return limits
-
-
-def unit_label(thing: Thing) -> str | None:
-    return f"{_KIND[thing.kind]}-{thing.slot}" if thing.slot and thing.kind in _KIND else None

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from consolecheck.reading.inference.values import unit_word
 
-PSU, FAN, TEMP, OTHER = "psu", "fan", "temp", "other"
+PSU, FAN, TEMP = "psu", "fan", "temp"
 
 
 class Thing(NamedTuple):
