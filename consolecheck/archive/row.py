@@ -83,7 +83,9 @@ def row_of(root: Path, name: str, limits: Acceptance, digest: str, shipped: Iter
     row = blank(name, limits, digest)
     try:
         if not os.path.lexists(root / name / "job.json"):
-            raise FolderFault("holds no job (no job.json): judge its texts with `replay --before --after`, or move them")
+            raise FolderFault(
+                "holds no job (no job.json): judge its texts with `replay --before --after`, or move them"
+            )
         folder, seal = sealed(root, name)
         job = folder.job()
         row["unit"], row["dialect"], row["seal"] = job.unit, job.dialect, seal.digest
