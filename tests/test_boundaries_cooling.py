@@ -81,6 +81,20 @@ def test_what_is_said_of_modules_and_rotors() -> None:
         """,
     )
     same_text(
+        status(fan(2), fan(3)),
+        """
+        undetermined fan-1: nothing about fan-1 stands in the text
+          do: capture the table that shows fan-1
+          at after:2; of fan-1
+        met fan-2: fan-2 is present and ok
+          measured ok
+          at after:1; of fan-2
+        met fan-3: fan-3 is present and ok
+          measured ok
+          at after:2; of fan-3
+        """,
+    )
+    same_text(
         status(unit="fan-1"),
         """
         undetermined fan-1: nothing about fan-1 stands in the text

@@ -321,6 +321,23 @@ def test_the_air_is_taken_out() -> None:
     )
 
 
+def test_a_sensor_of_a_bay_that_is_empty_by_now() -> None:
+    """It has nowhere to settle, unless it still gives a reading: then the bay is not what the row says."""
+    bay = PowerSupply(unit="psu-2", condition=ABSENT)
+
+    def seen(until: float) -> list[str | None]:
+        inside = watched(lambda t: 40, 600, beside=lambda t: (FAN, bay, *warm(t, until)))
+        return [c.name for c in settling_of(inside, Acceptance()).courses]
+
+    def warm(t: float, until: float) -> list[AnyReading]:
+        value = q("40 C") if t <= until else None
+        return [Temperature(name="outlet", unit="psu-2", condition=OK, value=value)]
+
+    assert seen(600) == ["asic", "outlet"]
+    assert seen(585) == ["asic"]
+    assert seen(-1) == ["asic"]
+
+
 def test_fans_that_still_change() -> None:
     def turning(now: float, before: float = 8000, since: float = 540) -> Callable[[float], Sequence[AnyReading]]:
         return lambda t: (Fan(unit="fan-1", condition=OK, speed=q(f"{now if t >= since else before} rpm")),)

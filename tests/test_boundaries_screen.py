@@ -1,9 +1,11 @@
 """One row of a terminal: each control function by what it leaves on the row, and each bound at and above it."""
 
+import re
+
 import pytest
 
 from consolecheck.reading import screen
-from consolecheck.reading.screen import LONGEST_LINE, clean, without_telnet
+from consolecheck.reading.screen import LONGEST_LINE, clean, without_pager, without_telnet
 
 OVER = screen.OVERWRITTEN
 ELSEWHERE = "the cursor was placed elsewhere on the screen"
@@ -133,3 +135,8 @@ def test_telnet_commands_by_their_length(raw: bytes, kept: bytes) -> None:
 def test_a_pager_at_the_end_is_a_cut(stream: str, rows: list[str], at_pager: bool) -> None:
     found = clean(stream.encode())
     assert ([line.text for line in found.lines], found.ends_at_pager) == (rows, at_pager)
+
+
+def test_a_text_without_a_word_ends_at_no_pager() -> None:
+    for blank in ("", "\n", "\n\n"):
+        assert not without_pager(clean(blank.encode()), re.compile("--More--")).ends_at_pager

@@ -676,3 +676,151 @@ def test_what_is_said_of_an_inlet_that_moved_alone() -> None:
           at after:2 before:1
         """,
     )
+
+
+# ---- whether it has settled
+
+
+def watched(
+    *rows: AnyReading,
+    count: int = 41,
+    after: Sequence[AnyReading] | None = None,
+    hosts: Sequence[str] = (),
+    own: str = "",
+    required: bool | None = None,
+) -> Case:
+    """Samples every 15 s that all show such rows; `hosts` are the first samples' prompts, `own` that of the capture."""
+    samples = tuple(
+        Sample(15.0 * n, snapshot(*rows)._replace(hosts={hosts[n]: 1} if n < len(hosts) else {})) for n in range(count)
+    )
+    text = snapshot(*(rows if after is None else after))._replace(hosts={own: 3} if own else {})
+    limits = Acceptance.model_validate({} if required is None else {"settling": {"required": required}})
+    return case(text, text, "psu-1", limits)._replace(samples=samples)
+
+
+HEAT, TURNS = sensor("asic", 40, high_warning=60), Fan(unit="fan-1", condition=OK, speed=q("8000 rpm"))
+RESTS = """
+    met asic: asic will stand at 40 °C, 20.0 K below its limit of 60 °C (steady over 600 s)
+      measured 40 Cel; limit 60 Cel; source first-order fit over the samples; margin 20 Cel
+      at after:1
+    """
+
+
+def test_what_is_said_of_temperatures_that_settled_or_did_not() -> None:
+    told = settled.settled
+    same_text(told(watched(HEAT, TURNS)), RESTS)
+    same_text(told(watched(HEAT, TURNS, required=False)), "")
+    same_text(told(watched(HEAT, TURNS, count=0)), "")
+    same_text(told(watched(HEAT, TURNS, count=0, required=False)), "")
+    same_text(
+        told(watched(HEAT, TURNS, count=0, required=True)),
+        """
+        undetermined temperatures: whether the temperatures have settled is not known: no samples were taken
+          do: let `consolecheck verify` watch the switch after the swap
+          at no line
+        """,
+    )
+    fitted, other = PowerSupply(unit="psu-1", serial="TX7702"), PowerSupply(unit="psu-1", serial="SB1101")
+    same_text(
+        told(watched(HEAT, TURNS, other, after=[HEAT, TURNS, fitted])),
+        """
+        undetermined psu-1: no sample shows psu-1 as it is fitted now
+          do: watch the switch again with the part in its slot
+          at after:3; of psu-1
+        """,
+    )
+    same_text(
+        told(watched(TURNS)),
+        """
+        undetermined temperatures: no sample shows a temperature that could settle
+          at after:1
+        """,
+    )
+
+
+def test_samples_of_another_device_count_for_nothing() -> None:
+    """One or two prompts may have lost a character on the line; more than half are another device's."""
+    told = settled.settled
+
+    def seen(*hosts: str, own: str = "tern-04") -> Case:
+        return watched(HEAT, TURNS, count=len(hosts), hosts=hosts, own=own)
+
+    same_text(
+        told(seen(*["gull-02"] * 21, *["dunlin-07"], *["tern-04"] * 20)),
+        """
+        undetermined samples: the samples come from dunlin-07 and gull-02, the capture after the swap from tern-04
+          do: watch the switch that was captured
+          at after:3
+        """,
+    )
+    half = seen(*["gull-02"] * 21, *["tern-04"] * 21)
+    same_text(told(half), RESTS.replace("600", "300"))
+    # The samples of the other one are left out, whatever heat they show.
+    hot = [Sample(s.seconds, snapshot(sensor("asic", 40 + n % 7), TURNS)._replace(hosts={"gull-02": 1})) if n < 21
+           else s for n, s in enumerate(half.samples)]  # fmt: skip
+    same_text(told(half._replace(samples=tuple(hot))), RESTS.replace("600", "300"))
+    same_text(told(seen(*["gull-02"] * 41, own="")), RESTS)
+    same_text(told(seen(*[""] * 41)._replace(samples=watched(HEAT, TURNS).samples)), RESTS)
+
+
+def test_samples_that_show_one_text_again() -> None:
+    """Four in a row that are alike in eight values or more."""
+    told = settled.settled
+    many = [sensor(f"t{n}", 40 + n, high_warning=90) for n in range(7)]
+
+    def seen(*speeds: int) -> Case:
+        rows = [[*many, Fan(unit="fan-1", condition=OK, speed=q(f"{rpm} rpm"))] for rpm in speeds]
+        samples = tuple(Sample(15.0 * n, snapshot(*row)) for n, row in enumerate(rows))
+        return watched(*rows[-1])._replace(samples=samples)
+
+    said = "4 samples in a row show the same in every measured value: one of them was taken again and again"
+    one_text = f"""
+        undetermined samples: {said}
+          measured 4; limit 3; source common practice
+          do: watch the switch again
+          at after:8
+        """
+    same_text(told(seen(8000, 8010, 8010, 8010, 8010, 8020, 8020)), one_text)
+    same_text(told(seen(8000, 8000, 8000, 8000)), one_text)
+    assert [d.subject for d in told(seen(8000, 8000, 8000, 8010, 8010, 8010))] == [t.name for t in many]
+    assert [d.subject for d in told(seen(8000))] == [t.name for t in many]
+
+
+def test_the_one_with_least_room_is_told() -> None:
+    told = settled.settled
+    rows = sensor("asic", 40, high_warning=60), sensor("cpu", 40.5, high_warning=50), sensor("rim", 41, high_warning=65)
+    closest = """
+        met cpu: cpu will stand at 40.5 °C, 9.5 K below its limit of 50 °C (steady over 600 s)BESIDE
+          measured 40.5 Cel; limit 50 Cel; source first-order fit over the samples; margin 9.5 Cel
+          at after:2
+        """
+    same_text(told(watched(*rows, TURNS)), closest.replace("BESIDE", "; 2 others with more room"))
+    same_text(told(watched(*rows[:2], TURNS)), closest.replace("BESIDE", "; 1 other with more room"))
+    hot = sensor("rim", 41, high_warning=40)
+    same_text(
+        told(watched(*rows[:2], hot, TURNS)),
+        """
+        unmet rim: rim will stand at 41 °C, at or above its warning limit of 40 °C
+          measured 41 Cel; limit 40 Cel; source first-order fit over the samples; margin -1 Cel
+          do: find out what heats it before you leave
+          at after:3
+        """.rstrip(" ")
+        + closest.replace("BESIDE", "; 1 other with more room").lstrip("\n"),
+    )
+
+
+def test_fans_that_have_not_come_to_rest_are_told_beside_the_heat() -> None:
+    restless = watched(HEAT, TURNS)
+    last = Sample(615.0, snapshot(HEAT, Fan(unit="fan-1", condition=OK, speed=q("9000 rpm"))))
+    same_text(
+        settled.settled(restless._replace(samples=(*restless.samples, last))),
+        """
+        undetermined fans: the fans still change, from 8000 to 9000 rpm within 90 s
+          source common practice
+          do: wait
+          at after:2
+        met asic: asic will stand at 40 °C, 20.0 K below its limit of 60 °C (steady over 615 s)
+          measured 40 Cel; limit 60 Cel; source first-order fit over the samples; margin 20 Cel
+          at after:1
+        """,
+    )

@@ -136,6 +136,20 @@ def test_what_is_said_of_the_chassis() -> None:
     def prompts(**hosts: int) -> Snapshot:
         return snapshot(supply(2, "SB2201"))._replace(hosts=hosts)
 
+    for one, other in (
+        (mac("02:00:00:00:04:04", {"tern": 1}), prompts(tern=4)),  # an address in one text only says nothing
+        (prompts(tern=1), mac("02:00:00:00:04:04", {"tern": 4})),
+        (mac("", {"tern": 1}), mac("02:00:00:00:04:04", {"tern": 4})),
+        (mac("02:00:00:00:04:04", {"tern": 1}), mac("", {"tern": 4})),
+    ):
+        same_text(
+            told(swapped(one, other)),
+            """
+            met chassis: the prompt names tern in both texts
+              measured tern; limit tern; source the baseline
+              at after:4 before:1
+            """,
+        )
     same_text(
         told(swapped(prompts(tern=1), prompts(tern=4))),
         """

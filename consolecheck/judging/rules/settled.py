@@ -79,17 +79,17 @@ def settled(case: Case) -> Iterator[Draft]:
         )
     if found.unrest:
         yield Draft("fans", UNDETERMINED, found.unrest, (case.after.whole,), source="common practice", hint="wait")
-    closest: tuple[float, Draft] | None = None
-    others = len(found.courses) - 1
+    within: list[tuple[float, Draft]] = []
     for course in found.courses:
         draft, room = _end_of(case, course)
-        if draft.outcome is not MET:
+        if draft.outcome is MET:
+            within.append((room, draft))
+        else:
             yield draft
-        elif closest is None or room < closest[0]:
-            closest = room, draft
-    if closest is not None:
-        beside = f"; {counted(others, 'other')} with more room" if others else ""
-        yield closest[1]._replace(message=closest[1].message + beside)
+    if within:
+        _, closest = min(within, key=lambda end: end[0])
+        beside = f"; {counted(len(within) - 1, 'other')} with more room" if len(within) > 1 else ""
+        yield closest._replace(message=closest.message + beside)
 
 
 MOST_ALIKE = 4
