@@ -21,6 +21,7 @@ from consolecheck.records.readings import (
     PowerSupply,
     Sighting,
     Snapshot,
+    TableSeen,
     Temperature,
 )
 from consolecheck.records.text import UnreadLine
@@ -202,6 +203,10 @@ def test_what_is_said_of_a_sum() -> None:
     same_text(told(swapped([*both, fact("load", "40 W")], [*both, fact("load", "30 W")])), "")
     same_text(told(swapped([both[0], fact("load", "200 W")], [both[0], fact("load", "20 W")])), "")
     same_text(told(swapped([*both, fact("rail", "400 V")], [*both, fact("rail", "40 V")])), "")
+    same_text(told(swapped([*both, fact("rail", "400 W")], [*both, fact("rail", "40 V")])), "")
+    same_text(told(swapped([*both, fact("rail", "400 V")], [*both, fact("rail", "40 W")])), "")
+    same_text(told(swapped([*both, fact("load")], [*both, fact("load", "40 W")])), "")
+    same_text(told(swapped([*both, fact("load", "400 W")], [*both, fact("load")])), "")
     ill = both[0], supply(2, FAILED, pout="200 W")
     same_text(told(swapped([*ill, fact("load", "400 W")], [*both, fact("load", "40 W")])), "")
     gone = *both, supply(3, ABSENT)
@@ -257,6 +262,34 @@ def test_the_clock_went_on_and_by_no_more_than_thirty_days() -> None:
     assert not doubted(figures.clock_forward(wrong))  # the uptime's rule asks for both
     half = swapped([fact("clock", said=noon), up], [fact("clock", said=noon)])
     assert doubted(figures.clock_forward(half))
+
+
+def test_several_uptimes_go_on_together() -> None:
+    """Within two minutes; each is held against the first."""
+    names = "uptime", "card 1 uptime", "card 2 Uptime"
+
+    def told(*went: float, names: Sequence[str] = names) -> Iterable[Draft]:
+        before = [fact(n, f"{1000 * i} s") for i, n in enumerate(names, 1)]
+        after = [fact(n, f"{1000 * i + by} s") for i, (n, by) in enumerate(zip(names, went, strict=True), 1)]
+        return figures.clock_forward(swapped([supply(1), *before], [supply(1), *after]))
+
+    assert not doubted(told(500, 620, 380))
+    assert doubted(told(500, 620.1, 500))
+    assert doubted(told(500, 500, 379.9))
+    assert not doubted(told(500, 620.1, 900, names=["uptime", "idle time", "uptime of the last fault"]))
+    same_text(
+        told(500, 500, 700),
+        """
+        undetermined card 2 Uptime: one uptime is 01:01:40 and was 00:50:00, and another one went on otherwise
+          measured 3700 s; limit 3000 s; source the baseline
+          do: capture again
+          at after:4 before:4
+        """,
+    )
+    lost = swapped([fact(n, "1000 s") for n in names[:2]], [fact(names[0], "1500 s"), fact(names[1])])
+    assert not doubted(figures.clock_forward(lost))
+    lost = swapped([fact(names[0], "1000 s"), fact(names[1])], [fact(n, "1500 s") for n in names[:2]])
+    assert not doubted(figures.clock_forward(lost))
 
 
 # ---- the baseline agrees with itself
@@ -332,6 +365,17 @@ def test_what_is_said_of_standby() -> None:
         """,
     )
     same_text(told(swapped([supply(3, STANDBY)], [supply(1), supply(3, STANDBY)])), "")
+    # The first stands by as it did; the second carries load.
+    two = supply(2, STANDBY, pout="0 W"), supply(3, STANDBY, pout="100 W", status_text="SB")
+    same_text(
+        told(swapped([busy, rests], [busy, *two])),
+        """
+        undetermined psu-3: psu-3 is in standby (`SB`) and carries 100 W
+          measured SB; source the baseline
+          do: look at the unit, and at how redundancy is set up; then capture again
+          at after:3; of psu-3
+        """,
+    )
 
 
 # ---- fans
@@ -370,6 +414,63 @@ def test_a_fans_speed_stays_within_a_factor(unit: str, ill: bool, was: float, no
 )
 def test_a_share_of_full_speed(was: float, now: float, fits: bool) -> None:
     assert doubted(figures.fans_together(swapped([fan(2, None, was)], [fan(2, None, now)]))) is not fits
+
+
+@pytest.mark.parametrize(
+    ("was", "now", "fits"),
+    [
+        # At one duty, to within two points of percent, a fifth.
+        ((5000, 50), (6000, 50), True),
+        ((5000, 50), (6001, 50), False),
+        ((6001, 50), (5000, 50), False),
+        ((5000, 50), (6240, 52), True),
+        ((5000, 50), (6241, 52), False),
+        ((6241, 52), (5000, 50), False),
+        # Between two duties three fifths: a fan does not turn as its duty says to the letter.
+        ((3000, 30), (8000, 60), True),
+        ((3000, 30), (5280, 33), True),
+        ((3000, 30), (5281, 33), False),
+        # Where one of both was not printed, or the fan was not driven, there is nothing to hold it against.
+        ((5000, None), (6001, 50), True),
+        ((5000, 50), (6001, None), True),
+        ((0, 50), (5000, 50), True),
+        ((5000, 0), (5000, 50), True),
+        ((5000, 50), (5000, 0), True),
+    ],
+)
+def test_a_fan_turns_as_its_duty_says(
+    was: tuple[float, float | None], now: tuple[float, float | None], fits: bool
+) -> None:
+    """Without a status of its own only this is asked of a fan that has none like it."""
+    one, two = (fan(2, rpm, duty, condition=None) for rpm, duty in (was, now))
+    assert doubted(figures.fans_together(swapped([one], [two]))) is not fits
+
+
+def test_what_is_said_of_a_fan_that_does_not_turn_as_its_duty_says() -> None:
+    told = figures.fans_together
+    said = """
+        undetermined fan-2: fan-2 turns at 9000 rpm at 50 %, and turned at 4000 rpm at 50 %
+          measured 9000 rpm; limit 4000 rpm; source its speed follows its duty, common practice
+          do: capture again
+          at after:1 before:1; of fan-2
+        """
+    same_text(told(swapped([fan(2, 4000, 50)], [fan(2, 9000, 50)])), said)  # told once, by whichever rule tells more
+    # One that is slower than its duty says another rule speaks of.
+    same_text(told(swapped([fan(2, 8000, 50)], [fan(2, 5000, 50)])), "")
+    same_text(told(swapped([fan(2, 4000, 50, condition=WARNING)], [fan(2, 7000, 50)])), "")
+    same_text(told(swapped([fan(2, 4000, 50)], [fan(2, 7000, 50, condition=WARNING)])), "")
+    ill = fan(1, 1000, 50, condition=FAILED)
+    same_text(told(swapped([ill], [fan(1, 8000, 50)], "fan-1")), "")
+    same_text(
+        told(swapped([fan(2, 4000, 50), fan("x", None, 10)], [fan(2, 9000, 50), fan("x", None, 30)])),
+        said.rstrip()
+        + """
+        undetermined fan-x: fan-x shows 30 % and showed 10 % before
+          measured 30 %; limit 10 %; source within a factor of 2, common practice
+          do: capture again
+          at after:2 before:2; of fan-x
+        """,
+    )
 
 
 def test_what_is_said_of_fans_that_do_not_change_together() -> None:
@@ -447,6 +548,15 @@ def test_what_is_said_of_a_fan_that_is_driven_alone() -> None:
         """
         undetermined fan-2: fan-2 is driven at 90 % before the swap, unlike the others; in the other capture all are driven alike
           measured 90 %; limit 51 %; source common practice
+          do: capture again
+          at before:1; of fan-2
+        """,
+    )
+    same_text(
+        told(swapped([fan(2, None, 50), fan(3, None, 5)], alike)),  # two before, and three that are alike now
+        """
+        undetermined fan-2: fan-2 is driven at 50 % before the swap, unlike the others; in the other capture all are driven alike
+          measured 50 %; limit 27.5 %; source common practice
           do: capture again
           at before:1; of fan-2
         """,
@@ -831,6 +941,16 @@ def test_what_is_said_of_tables() -> None:
           at before:2
         """,
     )
+    asked = {"power_supply": ("tell power",), "fan": ("tell turning",)}
+    bays = snapshot(sighted(supply(2), "bays"), sighted(fan(2), "bays", line=2), sighted(supply(1), "power", line=3))
+    same_text(
+        told(swapped(bays._replace(commands=asked), [sighted(supply(1), "power")])),
+        """
+        undetermined bays: the bays table of the baseline was not captured afterwards
+          do: capture `tell power`
+          at before:1
+        """,
+    )
     cut = both._replace(tables=tuple(t._replace(cut="a pager waits") for t in both.tables))
     same_text(
         told(swapped(cut, both)),
@@ -1038,6 +1158,140 @@ def test_what_is_said_of_a_thing_that_is_told_twice() -> None:
           at after:1 after:2; of psu-1
         """,
     )
+
+
+def shown_twice(first: Sequence[AnyReading], second: Sequence[AnyReading], at: int = 11) -> Snapshot:
+    """A text that prints one table, and prints it again from another line on."""
+    tables, sightings = [], []
+    for start, rows in ((1, first), (at, second)):
+        sightings += [sighted(r, "bays", line=start + n) for n, r in enumerate(rows)]
+        tables.append(TableSeen("bays", (rows[0].kind,), start, start + len(rows) - 1, True, "", len(rows)))
+    return snapshot()._replace(sightings=tuple(sightings), tables=tuple(tables), last_line=20)
+
+
+def test_a_table_that_stands_there_twice_shows_the_same_rows() -> None:
+    told = text.agreement
+    all_three = supply(1), supply(2), supply(3)
+    same_text(
+        told(swapped([], shown_twice(all_three, all_three))),
+        """
+        met text: no contradiction among 3 things told twice
+          at after:20 before:1
+        """,
+    )
+    same_text(
+        told(swapped([], shown_twice(all_three, [supply(1), supply(3)]))),
+        """
+        undetermined made.txt bays: the bays table stands there twice, with 3 and 2 different rows
+          do: capture again
+          at after:11
+        """,
+    )
+    same_text(
+        told(swapped(shown_twice([supply(1)], [supply(2)]), [])),
+        """
+        undetermined made.txt bays: the bays table stands there twice, with 1 and 1 different rows
+          do: capture again
+          at before:11
+        """,
+    )
+    # Between two times that an alarm list is shown, alarms come and go.
+    same_text(
+        told(swapped([], shown_twice([Alarm(name="a"), Alarm(name="b")], [Alarm(name="b"), Alarm(name="c")]))),
+        """
+        met text: no contradiction among 1 things told twice
+          at after:20 before:1
+        """,
+    )
+    beside = shown_twice([Alarm(name="a")], [Alarm(name="b")])
+    fans = snapshot(fan(2), sighted(fan(3), "fan", line=2))
+    lost = fans.tables[0]._replace(first_line=31, last_line=31)
+    same_text(
+        told(
+            swapped(
+                [],
+                beside._replace(
+                    sightings=(*beside.sightings, *(s._replace(table="fan") for s in fans.sightings)),
+                    tables=(*beside.tables, *fans.tables, lost),
+                ),
+            )
+        ),
+        """
+        undetermined made.txt fan: the fan table stands there twice, with 2 and 0 different rows
+          do: capture again
+          at after:31
+        """,
+    )
+
+
+def test_two_tables_may_give_a_value_of_two_moments_and_one_table_may_not() -> None:
+    told = text.agreement
+    same_text(
+        told(swapped([], shown_twice([supply(1, vin="230 V")], [supply(1, vin="231 V")]))),
+        """
+        met text: no contradiction among 1 things told twice
+          at after:20 before:1
+        """,
+    )
+    twice = supply(1, vin="230 V"), supply(1, vin="231 V")
+    once = shown_twice([fan(2)], twice)
+    same_text(
+        told(swapped([], once._replace(tables=once.tables[1:]))),
+        """
+        undetermined psu-1: psu-1 is told twice in one text, and not alike: two rows of the bays table give it other figures
+          do: capture again
+          at after:11 after:12; of psu-1
+        """,
+    )
+    # To the letter the same is the same row shown twice.
+    same_text(
+        told(swapped([], [sighted(supply(1, vin="230 V"), "bays", line=n) for n in (1, 2)])),
+        """
+        met text: no contradiction among 1 things told twice
+          at after:2 before:1
+        """,
+    )
+    thrice = [sighted(supply(1, c), "bays", line=n) for n, c in enumerate((OK, OK, FAILED), 1)]
+    same_text(
+        told(swapped([], thrice)),
+        """
+        undetermined psu-1: psu-1 is told twice in one text, and not alike: ok and failed
+          do: capture again
+          at after:1 after:3; of psu-1
+        """,
+    )
+
+
+def test_one_unit_has_one_serial_in_all_tables() -> None:
+    told = text.agreement
+
+    def both(**of_inventory: str) -> list[AnyReading]:
+        return [supply(1, serial="SB1", part_number="HX", input_type="AC"), Inventory(unit="psu-1", **of_inventory)]
+
+    once = [supply(1, serial="SB1", part_number="HX", input_type="AC")]
+    said = """
+        undetermined psu-1: made.txt gives psu-1 more than one serial: SB1 and SB2
+          do: capture again
+          at before:1 before:2; of psu-1
+        """
+    same_text(told(swapped(both(serial="SB2"), once)), said)
+    same_text(told(swapped(both(serial="SB2"), both(serial="SB1"))), said)
+    same_text(
+        told(swapped(once, both(part_number="HY"))),
+        """
+        undetermined psu-1: made.txt gives psu-1 more than one part number: HX and HY
+          do: capture again
+          at after:1 after:2; of psu-1
+        """,
+    )
+    fits = """
+        met text: no contradiction
+          at after:2 before:2
+        """
+    same_text(told(swapped(both(serial="SB2"), both(serial="SB2"))), fits)  # so it is with that device
+    same_text(told(swapped(both(serial="SB2"), [supply(1), fan(2)])), fits)  # nothing to hold it against
+    alarm = Alarm(name="input", unit="psu-1", condition=FAILED)
+    same_text(told(swapped([*once, alarm], [*once, alarm])), fits)
 
 
 @pytest.mark.parametrize(
