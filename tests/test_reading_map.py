@@ -85,6 +85,75 @@ def test_a_text_of_another_layout_stays_open(after: str) -> None:
     assert Verdict.VERIFIED is not judged(first, second).verdict
 
 
+@pytest.mark.parametrize(
+    ("word", "condition"),
+    [("good", "ok"), ("standby", "standby"), ("ok", "ok"), ("absent", "absent"), ("O", "unknown")],
+)
+@pytest.mark.parametrize("which", ["before", "after"])
+def test_a_word_that_nobody_confirmed_is_not_believed(which: str, word: str, condition: str) -> None:
+    texts = {"before": BEFORE, "after": AFTER}
+    texts[which] = texts[which].replace("1     OK       230.1", f"1     {word:<8} 230.1")
+    given = load_map(map_text(read_unknown(BEFORE.encode(), "before.txt")), "map.toml")
+    _, why = confirmed(read_unknown(texts[which].encode(), "x.txt"), given, "Sanna", "2026-11-18T06:00:00Z")
+    assert f"`{word}` in line 4 of x.txt was read as {condition}, and the map does not hold that word there" == why
+    first, second = both(**texts)
+    assert {"text.dialect"} <= open_rules(judged(first, second))
+
+
+def test_a_word_for_a_fault_needs_no_confirming() -> None:
+    after = AFTER.replace("2     OK              8400", "2     failed          8400")
+    first, second = both(after=after)
+    assert second.confirmed is not None
+    assert Verdict.NOT_VERIFIED is judged(first, second).verdict
+
+
+@pytest.mark.parametrize(
+    ("was", "now"),
+    [
+        ("12.05", "12.5"),
+        ("12.05", "12.0"),
+        ("230.1", "23"),
+        ("118.2", "11.82"),
+        ("8400", "840"),
+        ("23.5", "05.5"),
+    ],
+)
+def test_a_lost_digit_is_told_by_the_column_although_no_template_read_it(was: str, now: str) -> None:
+    assert was in AFTER
+    found = judged(*both(after=AFTER.replace(was, f"{now:<{len(was)}}", 1)))
+    assert Verdict.VERIFIED is not found.verdict
+
+
+FIGURES = {"input_voltage", "output_voltage", "output_power", "speed", "value"}
+
+
+def different(was: Snapshot, now: Snapshot) -> set[str]:
+    """The fields in which readings differ; `rows` where there are more or fewer of them."""
+    pairs = zip(was.readings, now.readings, strict=False)
+    fields = {f for a, b in pairs for f in type(a).model_fields if a.given(f) != b.given(f)}
+    return fields | ({"rows"} if len(was.readings) != len(now.readings) else set())
+
+
+@pytest.mark.parametrize("which", ["before", "after"])
+def test_whatever_character_or_line_is_lost_only_a_figure_that_could_be_so_is_believed(which: str) -> None:
+    texts = {"before": BEFORE, "after": AFTER}
+    whole = texts[which]
+    given = load_map(map_text(read_unknown(BEFORE.encode(), "before.txt")), "map.toml")
+
+    def with_name(text: str) -> Snapshot:
+        return confirmed(read_unknown(text.encode(), "x.txt"), given, "Sanna", "2026-11-18T06:00:00Z")[0]
+
+    read = {side: with_name(text) for side, text in texts.items()}
+    lines = whole.splitlines(keepends=True)
+    damaged = [whole[:at] + whole[at + 1 :] for at, c in enumerate(whole) if c != " "]
+    damaged += ["".join(lines[:at] + lines[at + 1 :]) for at in range(len(lines))]
+    damaged += ["".join(lines[:at]) for at in range(len(lines))]
+    for text in damaged:
+        seen = read | {which: with_name(text)}
+        if judged(seen["before"], seen["after"]).verdict is Verdict.VERIFIED:
+            assert different(read[which], seen[which]) <= FIGURES, text
+
+
 def test_an_unread_line_keeps_a_confirmed_text_open() -> None:
     first, second = both(after=AFTER.replace("razorbill> heat", "FAN-3 is loud\nrazorbill> heat"))
     assert second.unread
@@ -99,7 +168,7 @@ def test_a_text_cut_within_its_last_table_is_never_verified() -> None:
 def test_the_map_names_labels_lines_and_status_words() -> None:
     told = tomllib.loads(map_text(read_unknown(BEFORE.encode(), "before.txt")))
     power = told["tables"][0]
-    assert ("input voltage", "capacity", {"OK": "ok"}) == (
+    assert ("input voltage", "capacity", {"OK": ["ok"]}) == (
         power["taken_as"]["Vin (V)"], power["taken_as"]["Rated (W)"], power["status_words"],
     )  # fmt: skip
     assert ([2, 5], [2], 2) == (power["lines"], power["header_lines"], power["readings"])

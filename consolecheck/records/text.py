@@ -88,6 +88,10 @@ class Row:
             return {}
         return {f: (self.lines[0], match, match.re.groupindex[f.upper()]) for f in self.fields}
 
+    def printed(self, field: str) -> str | None:
+        """The cell that holds a field as the device printed it, if the row has it."""
+        return self.cells[self.fields.index(field)] if field in self.fields else None
+
     def span(self, field: str) -> Span | None:
         """Where a field stood, if the row has it."""
         if self._marks is not None:

@@ -256,10 +256,10 @@ def _figures(view: View) -> Iterator[_Figure]:
         reading = sighting.reading
         if not isinstance(reading, Limited):
             continue
-        fields, cells = sighting.row.fields, sighting.row.cells
         for name, quantity in reading.quantities().items():
-            field = name if name in fields else "value"
-            text = cells[fields.index(field)] if field in fields else None
+            field = name
+            if (text := sighting.row.printed(field)) is None:
+                field, text = "value", sighting.row.printed("value")
             if text and quantity.unit != "s" and (printed := _printed(text)):
                 yield _Figure((sighting.table, field), view, sighting, *printed)
 

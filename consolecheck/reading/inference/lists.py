@@ -32,6 +32,8 @@ class Made(NamedTuple):
     places: tuple[tuple[str, int, int, int], ...]
     columns: tuple[tuple[str, str], ...]
     """Key -> what it was taken as."""
+    texts: tuple[str, ...] = ()
+    """Of JSON: its numbers and texts as printed."""
 
 
 class ReadList(NamedTuple):

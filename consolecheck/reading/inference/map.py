@@ -2,15 +2,17 @@
 
 A verdict on inferred readings is inconclusive until somebody has looked over this map and put a name to it.
 The confirmation is of one layout: a text whose tables, labels or their meanings differ from the map by
-anything is not covered by it. The map states what was inferred; changing it does not change the reading.
+anything is not covered by it, nor one with a status word that the map does not hold, unless it is a word for
+a fault. The map states what was inferred; changing it does not change the reading.
 """
 
 import hashlib
 import json
 import tomllib
+from collections.abc import Iterator
 from typing import Any, NamedTuple
 
-from consolecheck.records.readings import Confirmation, Snapshot, TakenAs
+from consolecheck.records.readings import Condition, Confirmation, Snapshot, TakenAs
 
 _FORM = 1
 
@@ -19,25 +21,53 @@ class MapFault(ValueError):
     """The file is no reading map. The message says what is wrong with it."""
 
 
-class ReadingMap(NamedTuple):
-    """For each table its kinds, its layout, and what its labels were taken as."""
+Table = tuple[str, str, tuple[tuple[str, str], ...]]
+"""Its kinds, its layout, and what its labels were taken as."""
+Word = tuple[str, str, str, str]
+"""Kinds and layout of a table, a status word in it, and the condition that it was read as."""
 
-    tables: frozenset[tuple[str, str, tuple[tuple[str, str], ...]]]
+
+class ReadingMap(NamedTuple):
+    """The tables of a text and the status words in them, as they were understood."""
+
+    tables: frozenset[Table]
+    words: frozenset[Word]
     digest: str
 
 
-def _told(taken: TakenAs) -> tuple[str, str, tuple[tuple[str, str], ...]]:
-    return taken.table.rsplit(" no. ", 1)[0], taken.layout, tuple(sorted(dict(taken.columns).items()))
+_NEED_NO_CONFIRMING = frozenset((Condition.WARNING, Condition.FAILED))
+"""Words that can only make a verdict worse. One that is not known may be another that was not rightly read."""
 
 
-def _digest(tables: frozenset[tuple[str, str, tuple[tuple[str, str], ...]]]) -> str:
-    return hashlib.sha256(json.dumps(sorted(tables), ensure_ascii=True).encode()).hexdigest()
+def _plain(table: str) -> str:
+    return table.rsplit(" no. ", 1)[0]
+
+
+def _told(taken: TakenAs) -> Table:
+    return _plain(taken.table), taken.layout, tuple(sorted(dict(taken.columns).items()))
+
+
+def _digest(tables: frozenset[Table], words: frozenset[Word]) -> str:
+    told = [sorted(tables), sorted(words)]
+    return hashlib.sha256(json.dumps(told, ensure_ascii=True).encode()).hexdigest()
+
+
+def _made(tables: frozenset[Table], words: frozenset[Word]) -> ReadingMap:
+    return ReadingMap(tables, words, _digest(tables, words))
+
+
+def _words(snapshot: Snapshot, table: str, layout: str) -> Iterator[tuple[Word, int]]:
+    """Each status word of a table that was understood, with the line where it stands."""
+    for sighting in snapshot.sightings:
+        reading = sighting.reading
+        if sighting.table == table and reading.condition is not None:
+            yield (_plain(table), layout, reading.status_text or "", reading.condition.value), sighting.lines[0]
 
 
 def map_of(snapshot: Snapshot) -> ReadingMap:
     """The map of one text's inferred readings."""
-    tables = frozenset(_told(t) for t in snapshot.taken_as)
-    return ReadingMap(tables, _digest(tables))
+    words = (word for t in snapshot.taken_as for word, _ in _words(snapshot, t.table, t.layout))
+    return _made(frozenset(map(_told, snapshot.taken_as)), frozenset(words))
 
 
 def _text(value: str) -> str:
@@ -70,14 +100,12 @@ def map_text(snapshot: Snapshot) -> str:
             "[tables.taken_as]",
             *(f"{_text(label)} = {_text(field)}" for label, field in dict(taken.columns).items()),
         ]
-        words = {
-            s.reading.status_text: s.reading.condition.value
-            for s in snapshot.sightings
-            if s.table == taken.table and s.reading.status_text and s.reading.condition
-        }
+        words: dict[str, dict[str, None]] = {}
+        for (_, _, word, condition), _ in _words(snapshot, taken.table, taken.layout):
+            words.setdefault(word, {})[condition] = None
         if words:
             lines.append("[tables.status_words]")
-            lines += [f"{_text(word)} = {_text(condition)}" for word, condition in words.items()]
+            lines += [f"{_text(word)} = [{', '.join(map(_text, read_as))}]" for word, read_as in words.items()]
     return "\n".join(lines) + "\n"
 
 
@@ -89,18 +117,24 @@ def load_map(text: str, source: str) -> ReadingMap:
         raise MapFault(f"{source} is not TOML: {reason}") from None
     if data.get("form") != _FORM or not isinstance(data.get("tables"), list) or not data["tables"]:
         raise MapFault(f"{source} is no reading map; write one with `read FILE --map MAP`")
-    tables = set()
+    tables: set[Table] = set()
+    words: set[Word] = set()
     for table in data["tables"]:
         try:
             taken = table["taken_as"]
             name, layout = table["table"], table["layout"]
-        except (TypeError, KeyError):
+            said = table.get("status_words", {})
+        except (TypeError, KeyError, AttributeError):
             raise MapFault(f"{source}: a table lacks `table`, `layout` or `taken_as`") from None
         if not isinstance(taken, dict) or not all(isinstance(x, str) for x in (name, layout, *taken.values())):
             raise MapFault(f"{source}: `table`, `layout` and what a label was taken as are texts")
-        tables.add((name.rsplit(" no. ", 1)[0], layout, tuple(sorted(taken.items()))))
-    found = frozenset(tables)
-    return ReadingMap(found, _digest(found))
+        if not isinstance(said, dict) or not all(isinstance(x, list) for x in said.values()):
+            raise MapFault(f"{source}: `status_words` gives for each word a list of conditions")
+        tables.add((_plain(name), layout, tuple(sorted(taken.items()))))
+        words.update(
+            (_plain(name), layout, word, str(condition)) for word, read_as in said.items() for condition in read_as
+        )
+    return _made(frozenset(tables), frozenset(words))
 
 
 def confirmed(snapshot: Snapshot, by: ReadingMap, name: str, at: str) -> tuple[Snapshot, str]:
@@ -116,4 +150,9 @@ def confirmed(snapshot: Snapshot, by: ReadingMap, name: str, at: str) -> tuple[S
     if missing := by.tables - own.tables:
         layout = sorted(missing)[0][1]
         return snapshot, f"{snapshot.source} lacks a table of the map, or it was read otherwise (`{layout}`)"
+    for taken in snapshot.taken_as:
+        for word, line in _words(snapshot, taken.table, taken.layout):
+            if word not in by.words and Condition(word[3]) not in _NEED_NO_CONFIRMING:
+                what = f"was read as {word[3]}, and the map does not hold that word there"
+                return snapshot, f"`{word[2]}` in line {line} of {snapshot.source} {what}"
     return snapshot._replace(confirmed=Confirmation(name, at, by.digest)), ""

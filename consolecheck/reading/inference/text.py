@@ -3,7 +3,8 @@
 import hashlib
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from functools import lru_cache
+from functools import lru_cache, partial
+from math import isclose
 from typing import NamedTuple
 
 from consolecheck.reading.inference.grids import member_of, read_grid
@@ -14,21 +15,68 @@ from consolecheck.reading.screen import CleanText
 from consolecheck.reading.table import Block, Cell, Grid, Item, Loose, Pairs, Prompt, Tree, is_ruler, layout, prompts_of
 from consolecheck.records.readings import AnyReading, Kind, Sighting, Snapshot, TableSeen, TakenAs
 from consolecheck.records.text import Line, Row, Span, UnreadLine
+from consolecheck.records.units import Quantity
 
 _PAGER = re.compile(r"[-<(\[ ]{2,}more\b[^|]{0,60}[->)\] ]{2,}|[-<(\[ ]*-+ ?more ?-+[^|]{0,40}", re.IGNORECASE)
 
 
+_FIGURE = re.compile(r"(?<![\w.])[+-]?\d+(?:\.\d+)?")
+_NO_FIGURES = frozenset(("thing", "name", "slot", "serial", "part", "model", "description", "set aside"))
+"""What may hold numbers that measure nothing."""
+_SCALES = (1.0, 1e-3, 1e-6, 1e3)
+
+
 class PlacedRow(Row):
-    """A row whose cells were found by their place and not by a template."""
+    """A row whose cells were found by their place and not by a template.
 
-    __slots__ = ("_places",)
+    `pieces` are the cells that may hold the figures of `reading`, with their places where these are known.
+    """
 
-    def __init__(self, lines: tuple[int, ...], places: Mapping[str, Span]) -> None:
+    __slots__ = ("_figures", "_pieces", "_places", "_reading")
+
+    def __init__(
+        self,
+        lines: tuple[int, ...],
+        places: Mapping[str, Span],
+        reading: AnyReading,
+        pieces: Sequence[tuple[str, Span | None]],
+    ) -> None:
         super().__init__((), (), lines, None)
         self._places = places
+        self._reading = reading
+        self._pieces = pieces
+        self._figures: Mapping[str, tuple[str, Span | None]] | None = None
 
     def span(self, field: str) -> Span | None:
-        return self._places.get(field)
+        if (place := self._places.get(field)) is not None:
+            return place
+        return figure[1] if (figure := self._found().get(field)) is not None else None
+
+    def printed(self, field: str) -> str | None:
+        """The figure of a field as it was printed; None where the row holds none that says so much."""
+        return figure[0] if (figure := self._found().get(field)) is not None else None
+
+    def _found(self) -> Mapping[str, tuple[str, Span | None]]:
+        if self._figures is None:
+            left = [(m, place) for piece, place in self._pieces for m in _FIGURE.finditer(piece)]
+            self._figures = found = {}
+            for field, quantity in self._reading.quantities().items():
+                for at, (match, place) in enumerate(left):
+                    if _says(float(match[0]), quantity):
+                        start = place.start if place is not None else 0
+                        told = place and Span(place.line, start + match.start(), start + match.end())
+                        found[field] = (match[0], told)
+                        del left[at]
+                        break
+        return self._figures
+
+
+def _says(number: float, quantity: Quantity) -> bool:
+    """Whether a printed number is this quantity in one of the units that devices print it in."""
+    same = partial(isclose, quantity.value, rel_tol=1e-9, abs_tol=1e-9)
+    if quantity.unit == "Cel" and (same((number - 32) / 1.8) or same(number - 273.15)):
+        return True
+    return any(same(number * scale) for scale in _SCALES)
 
 
 class _Table(NamedTuple):
@@ -141,6 +189,7 @@ def forget() -> None:
 
 def _part(lines: tuple[Line, ...], veto: bool) -> _Part:
     blocks = layout(lines)
+    texts = {line.number: line.text for line in lines}
     used: set[int] = set()
     why: dict[int, str] = {}
     found: list[tuple[_Table, int]] = []
@@ -148,7 +197,7 @@ def _part(lines: tuple[Line, ...], veto: bool) -> _Part:
     for at, block in enumerate(blocks):
         if isinstance(block, Prompt) or (veto and not isinstance(block, Tree)):
             continue
-        table = _table(block, used, why, heading if _first(block) - heading_line <= 6 else "")
+        table = _table(block, used, why, heading if _first(block) - heading_line <= 6 else "", texts)
         if table is not None and table.sightings:
             found.append((table, at))
         heading, heading_line = _heading(block)
@@ -185,7 +234,7 @@ def _heading(block: Block) -> tuple[str, int]:
     return "", 0
 
 
-def _table(block: Block, used: set[int], why: dict[int, str], heading: str) -> _Table | None:
+def _table(block: Block, used: set[int], why: dict[int, str], heading: str, texts: Mapping[int, str]) -> _Table | None:
     listed: Pairs | None = None
     grid_lines: tuple[int, ...] = ()
     if isinstance(block, Grid) and (listed := _as_list(block)) is not None:
@@ -201,14 +250,14 @@ def _table(block: Block, used: set[int], why: dict[int, str], heading: str) -> _
             used.update(grid_lines)
         if found.made:
             _use_titles(block.titles, block.first_line, used)
-        return _listed(found.made, block.first_line, block.last_line, "list")
+        return _listed(found.made, block.first_line, block.last_line, "list", texts)
     if isinstance(block, Tree):
         tree = read_tree(block)
         used |= tree.used
         why.update(tree.unread)
         if tree.made:
             used.update(_punctuation(block))
-        return _listed(tree.made, block.first_line, block.last_line, "json")
+        return _listed(tree.made, block.first_line, block.last_line, "json", {})
     return None
 
 
@@ -280,8 +329,13 @@ def _grid(grid: Grid, used: set[int], why: dict[int, str], heading: str) -> _Tab
             for (head, field), cell in zip(found.columns, row.row.cells, strict=False)
             if cell is not None
         }
+        pieces = [
+            (cell.text, Span(cell.line, cell.start, cell.end))
+            for (head, field), cell in zip(found.columns, row.row.cells, strict=False)
+            if cell is not None and field not in _NO_FIGURES
+        ]
         for reading in row.readings:
-            made.append((reading, PlacedRow(row.row.lines, places)))
+            made.append((reading, PlacedRow(row.row.lines, places, reading, pieces)))
     if not made:
         if not found.rows:
             for number in range(grid.first_line, grid.last_line + 1):
@@ -306,12 +360,36 @@ def _grid(grid: Grid, used: set[int], why: dict[int, str], heading: str) -> _Tab
     )
 
 
-def _listed(made: tuple[Made, ...], first: int, last: int, sort: str) -> _Table | None:
+def _pieces(made: Made, texts: Mapping[int, str]) -> Iterator[tuple[str, Span | None]]:
+    """What may hold figures: the values that were placed; in JSON, whose values have no column, the values alone."""
+    if made.texts:
+        for text in made.texts:
+            yield text, None
+        return
+    placed = [p for p in made.places if p[3] > p[2]]
+    for field, line, start, end in placed:
+        if field not in _NO_FIGURES:
+            yield texts.get(line, "")[start:end], Span(line, start, end)
+    if not placed:
+        for line in made.lines:
+            yield texts.get(line, ""), Span(line, 0, 0)
+
+
+def _listed(made: tuple[Made, ...], first: int, last: int, sort: str, texts: Mapping[int, str]) -> _Table | None:
     if not made:
         return None
     taken = tuple(dict.fromkeys(pair for m in made for pair in m.columns))
     sightings = [
-        (m.reading, PlacedRow(m.lines, {f: Span(line, a, b) for f, line, a, b in m.places if b > a})) for m in made
+        (
+            m.reading,
+            PlacedRow(
+                m.lines,
+                {f: Span(line, a, b) for f, line, a, b in m.places if b > a},
+                m.reading,
+                tuple(_pieces(m, texts)),
+            ),
+        )
+        for m in made
     ]
     return _Table(
         sightings,

@@ -81,7 +81,7 @@ class _Walk:
     def record(self, leaves: list[tuple[str, Leaf]], key: str, hint: str | None) -> None:
         entries: list[Entry] = []
         lines: list[int] = []
-        places: list[tuple[str, int, int, int]] = []
+        texts: list[str] = []
         heads: list[tuple[str, str]] = []
         name: str | None = None
         slot: str | None = None
@@ -166,7 +166,8 @@ class _Walk:
                 # RFC 8348: `enabled` is partially or fully operable. OpenConfig platform: `ACTIVE` is operating.
                 printed, text = text.split(":")[-1], "operational"
             entries.append(Entry(_label(path), text.removeprefix("openconfig-platform-types:"), path))
-            places.append((entries[-1].label.field, leaf.line, 0, 0))
+            if entries[-1].label.field not in ("name", "slot", "serial", "part", "model", "description"):
+                texts.append(text)
             heads.append((path, entries[-1].label.field))
         if name is None and key and slot is None:
             name = key if thing_of(key) or slot_alone(key) or hint else None
@@ -192,7 +193,7 @@ class _Walk:
             for line in lines:
                 self.unread.setdefault(line, str(reason))
             return
-        self.made.append(Made(reading, tuple(dict.fromkeys(lines)), tuple(places), tuple(heads)))
+        self.made.append(Made(reading, tuple(dict.fromkeys(lines)), (), tuple(heads), tuple(texts)))
         self.used.update(lines)
 
     def reading(
