@@ -661,6 +661,25 @@ def test_what_is_said_of_prompts() -> None:
           at after:3 before:1
         """,
     )
+    same_text(
+        told(hosts({"tern-04": 1}, {"gull-02": 3, "tern-04": 8}, ours)),
+        """
+        undetermined made.txt: the prompts of made.txt name gull-02 and tern-04
+          measured gull-02 and tern-04; source one text, one device
+          do: capture again, on one device
+          at after:3 after:8
+        """,
+    )
+    same_text(
+        told(hosts({"tern-04": 7}, {})),
+        """
+        undetermined chassis: the prompt named tern-04 before, and no prompt names a device now
+          limit tern-04; source the baseline
+          do: capture again, with the prompt at the end
+          at before:7
+        """,
+    )
+    same_text(told(hosts({}, {})), "")
     same_text(told(hosts({"tern-04": 1}, {"gull-02": 3})), "")  # said by the chassis' own rule
     same_text(told(hosts({}, {"gull-02": 3}, ours)), "")
 
@@ -708,7 +727,75 @@ def test_what_the_baseline_did_not_show() -> None:
     same_text(told(swapped([supply(1, FAILED)], [supply(1, serial="SB1101")])), "")
     other = [supply(1, part_number="HX-600")], [supply(1, part_number="HX-900", serial="SB1101")]
     same_text(told(swapped(*other)), "")
+    same_text(
+        told(swapped([supply(1, part_number="HX-600")], [supply(1, part_number="HX-600", serial="SB1101")])),
+        """
+        undetermined psu-1: psu-1 did not show its serial before
+          source the baseline
+          do: a value of the baseline may have been lost: what changed in it cannot be told now
+          at after:1 before:1; of psu-1
+        """,
+    )
+    same_text(told(swapped([supply(1, part_number="HX-600"), fan(2)],
+                           [supply(1, part_number="HX-900"), supply(1, name="Vin"), fan(2)])), "")  # fmt: skip
     same_text(told(swapped([Alarm(name="a")], [Alarm(name="a"), Alarm(name="b")])), "")
+    # A thing that other rules speak of keeps nothing else from being told.
+    spoken_of = [Alarm(name="a"), fan(3), supply(1), supply(2, FAILED), supply(3)]
+    same_text(
+        told(
+            swapped(
+                spoken_of,
+                [Alarm(name="b"), fan(2, condition=FAILED), *spoken_of[1:4], supply(3, pout="10 W"), supply(4)],
+            )
+        ),
+        """
+        undetermined psu-3: psu-3 did not show its output power before
+          source the baseline
+          do: a value of the baseline may have been lost: what changed in it cannot be told now
+          at after:6 before:5; of psu-3
+        undetermined psu-4: the power_supply table did not show psu-4 before
+          source the baseline
+          do: find out whether it is new; a line of the baseline may have been lost
+          at after:7; of psu-4
+        """,
+    )
+    same_text(
+        told(
+            swapped([supply(2, WARNING), Inventory(unit="psu-2")], [supply(2), Inventory(unit="psu-2", serial="SB1")])
+        ),
+        "",
+    )
+    same_text(told(swapped([supply(2, pout="1 W", vin="1 V")], [supply(2, pout="1 W")])), "")
+    # The word for its condition is another one: that the rule of words says.
+    same_text(told(swapped([supply(2)], [supply(2, UNTOLD)])), "")
+    twice = snapshot(supply(1), fan(2))
+    same_text(
+        told(swapped([supply(1)], twice._replace(tables=(*twice.tables, twice.tables[1]._replace(first_line=9))))),
+        """
+        undetermined fan: the fan table was captured after the swap and not before it
+          do: capture the same before and after; what changed in it cannot be told now
+          at after:2
+        """,
+    )
+
+
+def test_a_port_that_the_baseline_did_not_show() -> None:
+    """Of a port only what it was before tells whether it may be down."""
+    told = plausible.same_rows
+    down, up = (Link(name="Po2", condition=c) for c in (NO_INPUT, OK))
+    said = """
+        undetermined Po2: the link table did not show Po2 before
+          source the baseline
+          do: find out whether it is new; a line of the baseline may have been lost
+          at after:2
+        """
+    same_text(told(swapped([Link(name="Po1")], [Link(name="Po1"), down])), said)
+    same_text(told(swapped([Link(name="Po1")], [Link(name="Po1"), up])), said)
+    same_text(told(swapped([Link(name="Po1"), up], [Link(name="Po1"), down])), "")
+    # Another table of the baseline showed it.
+    brief = [sighted(Link(name="Po1"), "brief", line=1), sighted(up, "full", line=2)]
+    full = [sighted(Link(name="Po1"), "brief", line=1), sighted(down, "brief", line=2)]
+    same_text(told(swapped(brief, full)), "")
 
 
 def test_what_is_said_of_words_that_nobody_knows() -> None:
@@ -761,6 +848,27 @@ def test_what_is_said_of_words_that_nobody_knows() -> None:
           limit Good; source the baseline
           do: capture again
           at after:1 before:1; of psu-2
+        """,
+    )
+    # What needs no word, or is spoken of elsewhere, keeps nothing else from being told.
+    alarms, same = [Alarm(name="a", condition=c) for c in (OK, None)], supply(3, status_text="Good")
+    same_text(
+        told(
+            swapped(
+                [alarms[0], same, fan(1), supply(2, ABSENT)],
+                [alarms[1], same, fan(1, condition=None), supply(2, None)],
+                "fan-1",
+            )
+        ),
+        """
+        undetermined fan-1: fan-1 said `ok` before and shows no status now
+          source the baseline
+          do: capture again
+          at after:3 before:3; of fan-1
+        undetermined psu-2: psu-2 said `absent` before and shows no status now
+          source the baseline
+          do: capture again
+          at after:4 before:4; of psu-2
         """,
     )
     same_text(
