@@ -225,7 +225,7 @@ def words_known(case: Case) -> Iterator[Draft]:
     for table, rows in silent.items():
         earlier, later = rows[0]
         others = f", and {counted(len(rows) - 1, 'other')} of the {table} table" if len(rows) > 1 else ""
-        said = earlier.reading.status_text or earlier.reading.condition
+        said = earlier.reading.status_text or str(earlier.reading.condition)
         message = (
             f"{later.reading.subject}{others} said `{said}` before and {'show' if others else 'shows'} no status now"
         )
