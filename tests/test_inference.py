@@ -113,13 +113,14 @@ def test_a_word_on_which_makers_differ_leaves_its_row_unread() -> None:
     assert "makers differ" in unread(text)[3]
 
 
-def test_watts_without_a_side_are_not_guessed() -> None:
-    text = """
+def test_watts_without_a_side_are_not_guessed_and_stand_as_a_fact_of_their_own() -> None:
+    supply, fact = read("""
         Supply  Status  Power
         ------  ------  -----
         PSU 1   OK      212 W
-        """
-    assert [] == read(text)
+        """)
+    assert ("psu-1", Condition.OK, {}) == (supply.unit, supply.condition, supply.quantities())
+    assert ("device", "psu-1 power, side not told", {"value": watts(212)}) == (fact.kind, fact.name, fact.quantities())
 
 
 def test_one_temperature_in_two_scales_is_one_value() -> None:
@@ -392,3 +393,140 @@ def test_a_status_of_open_models_is_told_in_the_word_that_was_printed() -> None:
     told = {r.status_text for r in read_unknown(text, "unknown.txt").readings if r.status_text}
     assert told
     assert all(word.encode() in text for word in told)
+
+
+def test_a_frame_of_drawn_lines_is_one_as_well_as_of_dashes() -> None:
+    (one,) = read("""
+        ┌────────┬────────┬───────────┐
+        │ Supply │ Status │ Input [V] │
+        ├────────┼────────┼───────────┤
+        │ 1      │ OK     │ 230.8     │
+        └────────┴────────┴───────────┘
+        """)
+    assert ("psu-1", Condition.OK, volts(230.8)) == (one.unit, one.condition, one.given("input_voltage"))
+
+
+def test_what_a_column_says_of_each_row_is_its_kind() -> None:
+    assert named("""
+        Member  Element    Number  State         Value
+        ------  ---------  ------  ------------  ----------
+        1       Supply     1       OK            68.4 W
+                Fan        1       Failed        0 rpm
+                Sensor     1       OK            36 C
+        2       Supply     1       Not present
+        """) == [
+        ("psu-1/1", Condition.OK), ("psu-1/1 power, side not told", None), ("fan-1/1", Condition.FAILED),
+        ("member 1 sensor 1", Condition.OK), ("psu-2/1", Condition.ABSENT),
+    ]  # fmt: skip
+
+
+def test_things_of_one_name_in_one_table_are_unread() -> None:
+    text = """
+        Fan  Status    Speed (rpm)
+        ---  --------  -----------
+        1    OK        8400
+        1    OK        8300
+        2    OK        8200
+        """
+    assert [("fan-2", Condition.OK)] == named(text)
+    assert "more than one thing" in unread(text)[3]
+
+
+def test_what_tells_sensors_apart_is_part_of_their_names() -> None:
+    assert ["LC1 front", "LC1 back"] == [r.name for r in read("""
+        Card  Zone    Temp   Critical
+        ----  ------  -----  --------
+        LC1   front   38C    70C
+        LC1   back    45C    70C
+        """)]  # fmt: skip
+
+
+def test_a_column_for_each_rotor_gives_a_reading_for_each() -> None:
+    front, rear = read("""
+        FanTray  Status    Front RPM  Rear RPM
+        1        ok        14200      12350
+        """)
+    assert ("fan-1", "Front", rpm(14200)) == (front.unit, front.name, front.given("speed"))
+    assert ("fan-1", "Rear", rpm(12350)) == (rear.unit, rear.name, rear.given("speed"))
+
+
+def test_a_warning_and_a_critical_limit_in_one_cell_are_no_range() -> None:
+    (one,) = read("""
+        Location     Reading  Limits (warning / critical)
+        -----------  -------  ---------------------------
+        Front bezel  21.5 C   40.0 / 48.0
+        """)
+    assert {"value": celsius(21.5), "high_warning": celsius(40), "high_critical": celsius(48)} == one.quantities()
+
+
+def test_a_limit_without_a_name_beyond_the_warning_is_the_severer() -> None:
+    (one,) = read("""
+        Nr  Ort         Ist °C   Warn °C   Max °C
+        1   air intake  22.4     38.0      45.0
+        """)
+    assert (celsius(38), celsius(45)) == (one.given("high_warning"), one.given("high_critical"))
+
+
+def test_keys_with_dots_are_read_by_what_they_share() -> None:
+    assert named("""
+        psu.1.state=ok
+        psu.1.input_voltage=229.6 V
+        fan.3.state=absent
+        temp.inlet.state=warning
+        temp.inlet.value=25.0 C
+        """) == [("psu-1", Condition.OK), ("fan-3", Condition.ABSENT), ("inlet", Condition.WARNING)]
+
+
+def test_pairs_behind_a_name_are_of_that_name() -> None:
+    one, two, inlet, heat = read("""
+        PSU A    State: Normal         Model: DVK-460        Serial: DV-118-0032
+                 Vin: 229.5 V          Iin: 0.55 A           Pin: 124 W
+
+        PSU B    State: Faulty         Model: DVK-460        Serial: DV-118-0047
+
+        Sensor inlet     State: Normal   Reading: 27 C   Critical: 56 C
+        Sensor mainboard State: Normal   Reading: 43 C   Critical: 76 C
+        """)
+    assert ("psu-a", Condition.OK, volts(229.5), "DV-118-0032") == (
+        one.unit, one.condition, one.given("input_voltage"), one.given("serial"),
+    )  # fmt: skip
+    assert ("psu-b", Condition.FAILED) == (two.unit, two.condition)
+    assert ("inlet", "mainboard", celsius(43)) == (inlet.name, heat.name, heat.given("value"))
+
+
+def test_a_tag_before_words_with_equals_says_what_the_line_is_about() -> None:
+    assert named("""
+        PSU    slot=1 state=OK vin=119.8V
+        FAN    slot=1 state=Failed rpm=0 pct=61
+        TEMP   name=intake state=OK value=28C
+        PORT   name=1/1 state=up speed=25G
+        """) == [("psu-1", Condition.OK), ("fan-1", Condition.FAILED), ("intake", Condition.OK)]
+
+
+def test_a_value_that_holds_another_label_is_unread() -> None:
+    assert [] == read("""
+        Fan  Serial
+        ---  -------------------
+        1    state=Failed rpm=0
+        """)
+
+
+@pytest.mark.parametrize(
+    ("german", "english"),
+    [("Netzteil", "PSU"), ("Eingangsspannung", "Input voltage"), ("Zustand", "Status"), ("in Ordnung", "ok")],
+)
+def test_the_trade_s_words_in_german_mean_the_same(german: str, english: str) -> None:
+    text = """
+        PSU 1
+          Status:            ok
+          Input voltage:     230 V
+        """
+    assert read(text.replace(english, german)) == [
+        r.model_copy(update={"status_text": "in Ordnung" if english == "ok" else "ok"}) for r in read(text)
+    ]
+
+
+def test_what_was_typed_says_what_a_table_is_about_that_does_not() -> None:
+    table = "Id  Presence     Status\n1   Present      OK\n"
+    assert [("psu-1", Condition.OK)] == named(f"tern-04> show power\n{table}tern-04>\n")
+    assert [] == read(f"tern-04> show licences\n{table}tern-04>\n")

@@ -111,13 +111,14 @@ class Prompt(NamedTuple):
 
 Block = Grid | Pairs | Tree | Loose | Prompt
 
-_RULER = re.compile(r"[\s|]*[-=+~_*─═┄┼╪]{2}[-=+~_*|\s─═┄│┼┬┴├┤┌┐└┘╞╡╪╤╧╔╗╚╝║]*\Z")
+_RULER = re.compile(r"[\s|]*[-=+~_*]{2}[-=+~_*|\s]*\Z")
 _FRAME_TITLE = re.compile(r"\s*\+[-=]*\s(?P<title>[^-=+|][^+|]*?)\s[-=]*\+\s*\Z")
-_SEGMENT = re.compile(r"[-=~_*─═]+")
+_SEGMENT = re.compile(r"[-=~_*]+")
 _CHUNK = re.compile(r"\S+(?: \S+)*")
 _WORD = re.compile(r"\S+")
 _PROMPT = re.compile(
-    r"(?P<p>(?:[\w.-]+@)?(?P<host>[A-Za-z][\w.-]{0,62})(?::[~/][^\s$#>]*)?(?:\([\w/. -]{1,40}\))?)\s?(?P<mark>[#>$])"
+    r"(?P<p>(?:[\w.-]+@)?(?P<host>[A-Za-z][\w.-]{0,62})(?::(?:[~/][^\s$#>]*|\d{1,3}))?(?:/[\w.-]{1,30})?(?:\([\w/. -]{1,40}\)"
+    r"|\[[\w/. -]{1,40}\])?)\s?(?P<mark>[#>$»›❯])"
     r"(?P<typed>(?:\s.*|(?:sh|show|dis|display|get|dir|ter|terminal|screen-length|en|enable|end|exit|quit|logout)(?: .*)?)?)\Z"
 )
 _BRACKET_PROMPT = re.compile(
@@ -164,7 +165,7 @@ def prompt_of(line: Line) -> Prompt | None:
         if text[0] == "[" and name.lower() in _VERDICTS:
             return None
         return Prompt(line, name, found["typed"].strip())
-    if not ("#" in text or ">" in text or "$" in text):
+    if not _MARKS_PROMPT.search(text):
         return None
     found = _PROMPT.match(text)
     if found is None or "|" in text[: found.end("mark")]:
@@ -172,8 +173,9 @@ def prompt_of(line: Line) -> Prompt | None:
     return Prompt(line, found["host"], found["typed"].strip())
 
 
+_MARKS_PROMPT = re.compile(r"[#>$»›❯]")
 _FORM = re.compile(r"\d")
-_ENDS_PROMPT = re.compile(r"[#>$%:\]]\Z")
+_ENDS_PROMPT = re.compile(r"[#>$%:»›❯\]]\Z")
 _LONGEST_PROMPT = 60
 
 
@@ -217,12 +219,29 @@ def chunks(text: str) -> list[tuple[int, int, str]]:
 
 
 def is_ruler(text: str) -> bool:
+    if not text.isascii():
+        text = text.translate(_AS_ASCII)
     return len(text.strip()) >= 2 and _RULER.match(text) is not None
+
+
+# Frames and rulers drawn with characters of their own (Unicode, "Box Drawing") are laid out as those of ASCII, and
+# what only looks like a blank, a dash or a degree sign as the one meant; no character moves.
+_ACROSS = "─━┄┅┈┉═╌╍‐‑‒–—―−"
+_DOWN = "│┃┆┇┊┋║╎╏"
+_AS_ASCII = {
+    **dict.fromkeys(range(9472, 9600), "+"),
+    **dict.fromkeys(map(ord, _ACROSS), "-"),
+    **dict.fromkeys(map(ord, _DOWN), "|"),
+    **dict.fromkeys(map(ord, "\u00a0\u2007\u2009\u202f"), " "),
+    **dict.fromkeys(map(ord, "º˚"), "°"),
+}
 
 
 def layout(lines: Sequence[Line]) -> list[Block]:
     """The blocks of a text, in order; lines in doubt stand in a Loose block."""
-    return _Layout(lines).blocks
+    return _Layout(
+        [line if line.text.isascii() else line._replace(text=line.text.translate(_AS_ASCII)) for line in lines]
+    ).blocks
 
 
 class _Layout:
@@ -406,7 +425,7 @@ class _Stretch:
 
     def _boxed(self, i: int) -> bool:
         text = self.lines[i].text.strip()
-        if not (text[0] in "|│║+┌╔├" and text[-1] in "|│║+┐╗┤") or len(text) < 5:
+        if not (text[0] in "|+" and text[-1] in "|+") or len(text) < 5:
             return False
         j = i
         titles = list(self.titles)
@@ -440,7 +459,7 @@ class _Stretch:
                     body = []
                 j += 1
                 continue
-            if text[0] not in "|│║" or text[-1] not in "|│║":
+            if text[0] != "|" or text[-1] != "|":
                 break
             seen_rows = True
             body.append((line, _framed(line.text)))
@@ -700,7 +719,7 @@ class _Stretch:
                 return None
         header: list[int] = []
         while j < self.count and not self.blank(j) and len(header) <= _MOST_HEADERS and not self.ruler[j]:
-            if not self.pieces[j] or self.lines[j].text.count("|"):
+            if not self.pieces[j] or self.lines[j].text.count("|") or _HOLDS_PAIR.search(self.lines[j].text):
                 return None
             header.append(j)
             j += 1
@@ -780,6 +799,8 @@ class _Stretch:
         ):
             return True
         left = min(self.pieces[h][0][0] for h in header[1:])
+        if len(header) > 2 and _TITLES.match(text) and sum(a < end and b > start for a, b, _ in below) > 1:
+            return True
         return text.endswith(":") or (
             start <= left and ((len(text.split()) > 1 and sum(a < end for a, _, _ in below) > 1) or start < left)
         )
@@ -791,9 +812,13 @@ class _Stretch:
         header: list[int] = []
         j = i
         while j < self.count and not self.blank(j) and len(header) <= _MOST_HEADERS and not self.ruler[j]:
-            if self.pair[j] is not None or (
-                any(_value_like(t) for _, _, t in self.pieces[j])
-                and (any(ch.isdigit() for ch in self.lines[j].text) or not self._labelled(j))
+            if (
+                self.pair[j] is not None
+                or _HOLDS_PAIR.search(self.lines[j].text)
+                or (
+                    any(_value_like(t) for _, _, t in self.pieces[j])
+                    and (any(ch.isdigit() for ch in self.lines[j].text) or not self._labelled(j))
+                )
             ):
                 break
             if header and self._labelled(header[-1]) and not self._labelled(j):
@@ -1046,6 +1071,7 @@ class _Stretch:
         gap = True
         j = i
         plain = 0
+        led_at = 0
         while j < self.count:
             line = self.lines[j]
             if self.blank(j):
@@ -1086,6 +1112,16 @@ class _Stretch:
                 continue
             if (listed_here := self._of_slots(j, gap)) is not None:
                 items.extend(listed_here)
+                gap = False
+                j += 1
+                continue
+            if (led := _led(text, led_at)) is not None:
+                lead, several = led
+                led_at = text.find(several[0][0], depth + len(lead))
+                items.append(Item(depth, lead, None, line.number, depth, depth + len(lead), True, ""))
+                items.extend(
+                    Item(led_at, key, value, line.number, start, end, False, ":") for key, value, start, end in several
+                )
                 gap = False
                 j += 1
                 continue
@@ -1244,6 +1280,10 @@ _SECTIONS = frozenset(
     power cooling thermal fans temperatures temperature sensors supplies ports environment inventory system air heat voltages
     """.split()  # noqa: SIM905 -- a list of words reads as one
 )
+_TITLES = re.compile(
+    r"(?:[A-Za-z]+ ){0,2}(?:sensors|supplies|fans|modules|units|trays|readings|temperatures|voltages)(?: ?\([^()]*\))?\Z",
+    re.IGNORECASE,
+)
 _FIRST_LABELS = frozenset(
     """
     bay slot tray probe port sensor name item part position pos place location where unit fan psu id no #
@@ -1252,6 +1292,7 @@ _FIRST_LABELS = frozenset(
 _LABELLED = re.compile(r"[A-Za-z][A-Za-z -]{0,20}[-_ #/]?\d{1,3}(?:/\d{1,3}){0,2}[A-Za-z]?\Z")
 
 
+_HOLDS_PAIR = re.compile(r"[A-Za-z][\w.-]*=[^\s=]|[A-Za-z)]: \S.*[A-Za-z)]: \S")
 _SENTENCE = re.compile(r"[A-Za-z][\w #-]{2,40} (?:is|has) \w.*\d")
 _KEY = re.compile(r"\s*(?=[^\s:=|])[^:=|]{1,72}?\s*\Z")
 
@@ -1290,9 +1331,9 @@ _ONE_OF_SEVERAL = re.compile(
 def _several(text: str) -> list[tuple[str, str, int, int]]:
     """The pairs of a line that holds more than one, parted by commas or by wide blanks; else nothing."""
     if (words := _words_with_equals(text)) is not None:
-        return words
+        return words[1]
     marks = text.count(":") + text.count("=")
-    if marks < 2 or ("(" in text and text.find("(") < text.rfind("=") < text.rfind(")") + 1):
+    if marks < 2 or _LED_PAIR.match(text) or ("(" in text and text.find("(") < text.rfind("=") < text.rfind(")") + 1):
         return []
     found: list[tuple[str, str, int, int]] = []
     at = 0
@@ -1317,17 +1358,54 @@ def _several(text: str) -> list[tuple[str, str, int, int]]:
     return found if len(found) > 1 else []
 
 
+_LED_PAIR = re.compile(r"\s*[A-Za-z][^:=,;]{0,40}: ?(?=[A-Za-z])(?:[^:=,;\s]| (?! )){1,30}?(?:=|: )")
+"""`PSU 1: status=ok, vin=230 V`: what stands before the colon is the thing that all pairs are about."""
+
+
+def _led(text: str, before: int) -> tuple[str, list[tuple[str, str, int, int]]] | None:
+    """`PSU A    State: Normal    Model: GX-1`: words without a value, and the pairs behind them; else None.
+
+    `before`: where the first pair begins on the line above, or 0; words that reach up to it are parted there.
+    """
+    if (words := _words_with_equals(text)) is not None:
+        return words if words[0] else None
+    pieces = chunks(text)
+    if len(pieces) < 2 and not before:
+        return None
+    start, _, lead = pieces[0]
+    if before and start < before < pieces[0][1] and text[before - 1] == " ":
+        pieces[0:1] = [
+            (start, before - 1, text[start : before - 1].rstrip()),
+            (before, pieces[0][1], text[before : pieces[0][1]]),
+        ]
+        lead = pieces[0][2]
+    if not _LEADS.match(lead):
+        return None
+    found = []
+    for begin, _, piece in pieces[1:]:
+        pair = key_value(piece)
+        if pair is None or not pair[1] or pair[2] == "." or "=" in pair[1] or ": " in pair[1]:
+            return None
+        found.append((pair[0], pair[1], begin + pair[3], begin + pair[4]))
+    return (lead, found) if found else None
+
+
+_LEADS = re.compile(r"[A-Za-z][A-Za-z _./-]{0,30}[ _#-]?[\w/.-]{0,12}\Z")
 _PATH = re.compile(r"/?[A-Za-z][\w.-]{0,40}(?:/[\w.:-]{1,40}){1,8}\Z")
+_DOTTED = re.compile(r"[A-Za-z][\w-]{0,40}(?:\[\w-]{1,20}\])?(?:\.[\w-]{1,40}(?:\[\w-]{1,20}\])?){1,8}\Z")
 
 
 def _by_path(listed: Pairs) -> Tree | None:
     """Keys that are paths, such as `/shelf/fan/1/speed`, as the tree that they are of; None where they are none."""
-    if len(listed.items) < 3 or any(not item.value or not _PATH.match(item.key) for item in listed.items):
+    if len(listed.items) < 3:
+        return None
+    form = _PATH if "/" in listed.items[0].key else _DOTTED
+    if any(not item.value or item.separator == " " or not form.match(item.key) for item in listed.items):
         return None
     root = Obj()
     for item in listed.items:
         at = root
-        *above, last = item.key.strip("/").split("/")
+        *above, last = re.split(r"/" if form is _PATH else r"[.\[]", item.key.strip("/").replace("]", ""))
         for name in above:
             inner = next((v for k, v in at if k == name), None)
             if inner is None:
@@ -1372,15 +1450,13 @@ def _judged(line: Line, found: re.Match[str], gap: bool) -> Item | None:
 _EQUAL = re.compile(r"(?P<key>[A-Za-z][\w.-]{0,30})=(?P<value>\"[^\"]*\"|[^\s=\"]+)(?:\s+|\Z)")
 
 
-def _words_with_equals(text: str) -> list[tuple[str, str, int, int]] | None:
-    """`fan id=1 rpm=5100 status=ok`: the words before the first pair belong to its key."""
+def _words_with_equals(text: str) -> tuple[str, list[tuple[str, str, int, int]]] | None:
+    """`fan id=1 rpm=5100 status=ok`: the words before the first pair, which all of them are about, and the pairs."""
     if text.count("=") < 2:
         return None
     first = text.find("=")
     begin = text.rfind(" ", 0, first) + 1
-    lead = text[:begin].strip()
-    each = lead.endswith(":")
-    lead = lead.removesuffix(":")
+    lead = text[:begin].strip().removesuffix(":").rstrip()
     if len(lead) > 30 or any(not (ch.isalnum() or ch in " -_") for ch in lead):
         return None
     found: list[tuple[str, str, int, int]] = []
@@ -1391,14 +1467,12 @@ def _words_with_equals(text: str) -> list[tuple[str, str, int, int]] | None:
             return None
         quoted = match["value"].startswith('"')
         start, end = match.span("value")
-        key = f"{lead} {match['key']}" if lead and (each or not found) else match["key"]
-        found.append((key, text[start + quoted : end - quoted], start + quoted, end - quoted))
+        found.append((match["key"], text[start + quoted : end - quoted], start + quoted, end - quoted))
         at = match.end()
-    return found if len(found) > 1 else None
+    return (lead, found) if len(found) > 1 else None
 
 
 def _framed(text: str) -> list[tuple[int, int, str]]:
-    text = text.replace("│", "|").replace("║", "|")
     first, last = text.find("|"), text.rfind("|")
     return _cells_between(text, first + 1, last)
 
@@ -1438,7 +1512,7 @@ def _boxed_labels(header: list[list[tuple[int, int, str]]], tops: list[str], wid
 
 def _bars(text: str) -> list[tuple[int, int]]:
     """Left and right border of each cell of a framed row."""
-    at = [k for k, ch in enumerate(text) if ch in "|│║"]
+    at = [k for k, ch in enumerate(text) if ch == "|"]
     return list(pairwise(at))
 
 

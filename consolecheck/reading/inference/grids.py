@@ -108,7 +108,8 @@ def _text(row: GridRow, column: int) -> str:
 
 _PART = r"[+-]?\d+(?:\.\d+)?(?: ?[A-Za-z°]{1,4})?|-+|n/?a"
 _TWO = re.compile(rf"(?P<a>{_PART}) ?/ ?(?P<b>{_PART})\Z", re.IGNORECASE)
-_TWO_HEADS = re.compile(r"(?P<lead>.*?)(?P<a>[A-Za-z]+) ?/ ?(?P<b>[A-Za-z]+)(?P<tail> ?[(\[][^()]*[)\]])?\Z")
+_TWO_HEADS = re.compile(r"(?P<lead>.*?)(?P<a>[A-Za-z]+) ?[/|] ?(?P<b>[A-Za-z]+)(?P<tail> ?[(\[][^()]*[)\]])?\Z")
+_IN_BRACKETS = re.compile(r"(?P<lead>[^()\[\]]*)[(\[](?P<said>[^()\[\]]+)[)\]]\s*\Z")
 
 
 def _parted(grid: Grid) -> Grid:
@@ -116,7 +117,14 @@ def _parted(grid: Grid) -> Grid:
     heads = list(grid.headers)
     rows = list(grid.rows)
     for c in reversed(range(len(heads))):
-        found = _TWO_HEADS.match(heads[c].strip())
+        head = heads[c].strip()
+        if (
+            (inner := _IN_BRACKETS.match(head)) is not None
+            and _TWO_HEADS.match(inner["said"])
+            and unit_word(inner["said"].split("/")[0]) is None
+        ):
+            head = f"{inner['lead']}{inner['said']}"
+        found = _TWO_HEADS.match(head)
         if found is None:
             continue
         first, second = (f"{found['lead']}{found[part]}{found['tail'] or ''}" for part in "ab")
@@ -154,6 +162,10 @@ class _Grid:
 
     def read(self) -> ReadGrid:
         said = {w for h in self.heads for w in words_of(h)}
+        if "breaker" in said and any(
+            lab.side == "input" or (lab.thing is not None and lab.thing.kind == PSU) for lab in self.labels
+        ):
+            said.discard("breaker")  # the one of a supply's feed
         if said & _HARD and (said & _HARD != {"pid"} or "cpu" in said):
             return _nothing("the table is about other things")
         near = [t for t in self.titles[-2:] if _OUTSIDE.search(t)]
@@ -164,16 +176,10 @@ class _Grid:
             return _nothing("the table lists ports")
         self.refine()
         kind, sure = self.subject()
-        self.kinds_at = next(
-            (
-                c
-                for c in self.columns
-                if self.labels[c].field == "type" and any(_kind_said(t) is not None for t in self.cells[c])
-            ),
-            None,
-        )
+        self.kinds_at = next((c for c in self.columns if self.tells_kinds(c)), None)
         if self.kinds_at is not None:
             kind = None
+            self.labels[self.kinds_at] = self.labels[self.kinds_at]._replace(field="type")
         self.kind = kind
         if kind == FAN and not any(lab.field == "percent" for lab in self.labels):
             shares = [
@@ -194,6 +200,9 @@ class _Grid:
         rows: list[Taken] = []
         carried: dict[int, str] = {}
         labelled = [c for c in self.columns if self.labels[c].field in ("slot", "name", "thing") and c not in things]
+        if not things and (apart := self.tells_apart(labelled)) is not None:
+            self.labels[apart] = self.labels[apart]._replace(field="name")
+            labelled = sorted((*labelled, apart))
         for row in self.grid.rows:
             if row.odd:
                 rows.append(Taken(row, (), row.odd))
@@ -218,6 +227,37 @@ class _Grid:
             why = next((t.why_not for t in rows if t.why_not), "no row could be read")
             return ReadGrid("", columns, tuple(rows), sure, why)
         return ReadGrid(about, columns, tuple(rows), sure)
+
+    def tells_kinds(self, c: int) -> bool:
+        """Whether a column says of each row what it is: a supply, a fan, a sensor."""
+        if self.labels[c].field == "type":
+            return any(_kind_said(t) is not None for t in self.cells[c])
+        said = [_kind_said(t) for t in self.cells[c] if t]
+        return (len(set(said)) > 1 and None not in said and PSU in said) or (len(said) > 2 and {FAN, TEMP} == set(said))
+
+    def tells_apart(self, labelled: list[int]) -> int | None:
+        """A column of words without which some rows would bear one name, such as `Zone`; None where none is needed or does."""
+
+        def names(columns: list[int]) -> int:
+            carried: dict[int, str] = {}
+            seen = set()
+            for n in range(len(self.grid.rows)):
+                carried.update({c: self.cells[c][n] for c in columns if self.cells[c][n]})
+                seen.add(tuple(carried.get(c, "") for c in columns))
+            return len(seen)
+
+        count = len(self.grid.rows)
+        if not labelled or count > 500 or names(labelled) == count:
+            return None
+        able = [
+            c
+            for c in self.columns
+            if c not in labelled
+            and self.labels[c].field in ("unknown", "ignored")
+            and all(t and t[0].isalpha() and len(t) <= 24 and condition_of(t) is None for t in self.cells[c])
+            and names([*labelled, c]) == count
+        ]
+        return able[0] if len(able) == 1 else None
 
     def told(self, c: int, things: list[int]) -> str:
         label = self.labels[c]
@@ -410,8 +450,11 @@ class _Grid:
                     "module",
                     "modules",
                 }
-                and len(words) <= 4
-                and words & {"status", "environment", "system", "supply"}
+                and (
+                    (len(words) <= 4 and words & {"status", "environment", "system", "supply"})
+                    or words
+                    <= {"power", "show", "display", "get", "tell", "list", "print", "info", "detail", "details"}
+                )
             ):
                 return PSU
         return None
@@ -533,7 +576,15 @@ class _Grid:
         """The reading of a row; of a supply also its temperature, which is a sensor within it."""
         if self.kinds_at is not None and texts[self.kinds_at] and _kind_said(texts[self.kinds_at]) is None:
             return self.heat_only(texts, labelled)
-        main = self.one(row, texts, labelled)
+        if len(rotors := self.rotors(texts)) > 1:
+            every = [self.one(row, self.without(texts, rotors, c), labelled) for c in rotors]
+            if all(r.kind == "fan" and r.unit is not None and not r.name for r in every):
+                names = [self.labels[c].said for c in rotors]
+                return tuple(r.model_copy(update={"name": n}) for r, n in zip(every, names, strict=True))
+        aside: list[AnyReading] = []
+        main = self.one(row, texts, labelled, aside)
+        if aside:
+            return (main, *aside)
         if main.kind != "power_supply" or (main.unit is None) == (main.name is None):
             return (main,)
         within = []
@@ -548,6 +599,15 @@ class _Grid:
                     within.append(reading_of([entry], TEMP, None, name, main.unit.removeprefix("psu-")))
         return (main, *within)
 
+    def rotors(self, texts: list[str]) -> list[int]:
+        """Columns of speeds that each name a rotor, as `Front RPM` and `Rear RPM` do."""
+        found = [c for c in self.columns if self.labels[c].field == "speed" and not is_blank(texts[c])]
+        named = {self.labels[c].said.lower() for c in found}
+        return found if len(named) == len(found) and "" not in named else []
+
+    def without(self, texts: list[str], rotors: list[int], kept: int) -> list[str]:
+        return [("" if c in rotors and c != kept else t) for c, t in enumerate(texts)]
+
     def heat_only(self, texts: list[str], labelled: list[int]) -> tuple[AnyReading, ...]:
         """The temperature of a part that is neither a supply nor a fan; its status is not the sensor's."""
         heat = [
@@ -559,7 +619,9 @@ class _Grid:
         c = heat[0]
         return (reading_of([Entry(self.labels[c], texts[c], self.heads[c])], TEMP, None, name),)
 
-    def one(self, row: GridRow, texts: list[str], labelled: list[int]) -> AnyReading:
+    def one(
+        self, row: GridRow, texts: list[str], labelled: list[int], aside: list[AnyReading] | None = None
+    ) -> AnyReading:
         entries = []
         units_at = next((c for c in self.columns if self.labels[c].field == "units"), None)
         filled = [c for c in self.columns if texts[c]]
@@ -594,7 +656,7 @@ class _Grid:
         if kind == PSU and units_at is not None and name:
             entries = [_from_name(e, name) for e in entries]
             point = True
-        return reading_of(entries, kind, slot, name, inside, rails=rails, point=point)
+        return reading_of(entries, kind, slot, name, inside, rails=rails, point=point, aside=aside)
 
     def which(
         self, row: GridRow, texts: list[str], labelled: list[int]
@@ -721,7 +783,8 @@ class _Grid:
             names = [c for c in labelled if texts[c] and self.labels[c].words & {"sensor", "name"}]
             if len(names) == 1 and not any(self.labels[c].words & _MEMBERS for c in labelled if c != names[0]):
                 parts = [texts[names[0]]]
-        name = " ".join(p for p in parts if p) or numbered
+        name = " ".join(p for p in (*parts, numbered) if p) if self.kinds_at is not None else ""
+        name = name or " ".join(p for p in parts if p) or numbered or ""
         if member is not None and row.heading:
             name = f"{row.heading} {name}" if name else row.heading
         inside = None
@@ -744,7 +807,9 @@ def _kind_said(text: str) -> str | None:
     thing = thing_of(text) if len(text) <= 24 else None
     if thing is not None and thing.slot is None and not thing.inside and not thing.rest.strip(" ()"):
         return thing.kind
-    return TEMP if plain(text) in ("temperature", "temperature sensor", "temp") else None
+    if plain(text) in ("supply", "power"):
+        return PSU
+    return TEMP if plain(text) in ("temperature", "temperature sensor", "temp", "thermal", "sensor", "probe") else None
 
 
 def _dimensioned(text: str) -> bool:

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from consolecheck.reading.inference.grids import member_of, sensor_reading
 from consolecheck.reading.inference.record import Entry, colours_only, reading_of, status_of
-from consolecheck.reading.inference.values import PRESENT, Unplaced, condition_of, is_blank, plain, read_cell
+from consolecheck.reading.inference.values import DIMENSION, PRESENT, Unplaced, condition_of, is_blank, plain, read_cell
 from consolecheck.reading.inference.words import (
     FAN,
     FOREIGN,
@@ -43,6 +43,7 @@ class ReadList(NamedTuple):
     """Line -> why."""
 
 
+_SENSORS = frozenset(("sensor", "sensors", "probe", "probes"))
 _STRONG = frozenset(
     """
     transceiver transceivers xcvr sfp qsfp xfp osfp optic optics optical laser wavelength dbm vlan mtu duplex rx tx vcc eeprom cmis lol los fiber
@@ -50,7 +51,7 @@ _STRONG = frozenset(
     """.split()  # noqa: SIM905 -- a list of words reads as one
 )
 _OTHER_HEADING = re.compile(
-    r"\b(?:transceivers?|optics?|sfp\w*|qsfp\w*|interfaces?|ports?|ethernet\S*|gigabit\S*|lanes?"
+    r"\b(?:transceivers?|optics?|sfp\w*|qsfp\w*|interfaces?|ports?\d*|ethernet\S*|gigabit\S*|lanes?"
     r"|slot|card|board|module|cpu|memory|disk|line ?card|process\w*)\b",
     re.IGNORECASE,
 )
@@ -64,7 +65,8 @@ _MARKS_CODE = re.compile(r"[${;)>\"]|None")
 _COMMAND = re.compile(r"(?:show|display|get|diagnose|list|print|cat|sensors|ipmitool|tell|system)\b", re.IGNORECASE)
 _HEAT_SECTION = re.compile(r"(?:temp|temperature|thermal)s?[ ._:/-](?P<name>[A-Za-z][\w .-]{0,30})\Z", re.IGNORECASE)
 _SENSOR_HEADING = re.compile(
-    r"(?:sensor|probe|measuring point)[ :]+(?:[\"'](?P<quoted>[^\"']{1,48})[\"']|(?P<name>[A-Za-z][^\"':=]{2,40}))\Z",
+    r"(?:sensor|probe|measuring point|temp(?:erature)?(?! (?:sensor|probe|status|state|reading)))[ :]+"
+    r"(?:[\"'](?P<quoted>[^\"']{1,48})[\"']|(?P<name>[A-Za-z][^\"':=]{2,40}))\Z",
     re.IGNORECASE,
 )
 _TRAY = re.compile(r"(?:fan )?(?:tray|module|drawer)[ #-]*(\d{1,2})\Z", re.IGNORECASE)
@@ -130,16 +132,39 @@ _SAYS = re.compile(
 )
 
 
+_BRACKETED = re.compile(r"\s*\(([^()=:]*)\)\s*\Z")
+_PARTS = re.compile(r",\s+|\s*;\s*|\s+-\s+|\s*\|\s*|\s{2,}")
+_PAIRED = re.compile(r"(?P<key>[A-Za-z][\w /.#-]{0,30}?)\s*(?:=|:(?=\s))\s*(?P<value>[^=]+)\Z")
+_BESIDE_KIND = re.compile(r"(?P<figure>\d[\d.,]* ?k?W)(?:atts?)? (?P<kind>[AD]C)\Z", re.IGNORECASE)
+_TOLD = frozenset(
+    ("status", "serial", "part", "model", "airflow", "quantity", "side", "speed", "percent", "value", "capacity")
+)
+
+
 def _phrases(text: str) -> list[tuple[Label, str]] | None:
     """`present, input 230 V, output 12.1 V, status ok`: each phrase with what it speaks of; None where one is not clear."""
     found: list[tuple[Label, str]] = []
-    for phrase in re.split(r",\s+", text):
+    for phrase in _PARTS.split(_BRACKETED.sub(r", \1", text)):
         said = re.sub(r"(?:running|turning|spinning) at (?=\d)", "", phrase.strip())
+        if (paired := _PAIRED.match(said)) is not None:
+            label = label_of(paired["key"])
+            if label.thing is not None or (
+                label.field not in _TOLD and label.field not in ("limit", "presence", "ignored", "type")
+            ):
+                return None
+            found.append((label, paired["value"]))
+            continue
         if condition_of(said) is not None or plain(said) in PRESENT:
             found.append((Label("status", words=frozenset({"status"})), said))
             continue
         if re.match(r"AC \d", said):
             found.append((Label("quantity", side="input", dimension="voltage"), said))
+            continue
+        if (rated := _BESIDE_KIND.match(said)) is not None:  # `1100W AC`
+            found.append((Label("quantity", dimension="power"), rated["figure"]))
+            said = rated["kind"]
+        if said.upper() in ("AC", "DC"):
+            found.append((Label("type"), said))
             continue
         match = _SAYS.match(said) or _PHRASE.match(said) or _PHRASE_AFTER.match(said)
         if match is None:
@@ -147,24 +172,16 @@ def _phrases(text: str) -> list[tuple[Label, str]] | None:
                 read = read_cell(said, None)
             except Unplaced:
                 return None
-            if len(read.quantities) != 1 or read.words or read.quantities[0].unit not in ("rpm", "%", "Cel"):
+            if len(read.quantities) != 1 or read.words or read.quantities[0].unit not in DIMENSION:
                 return None
-            found.append((Label("value"), said))
+            dimension = DIMENSION[read.quantities[0].unit]
+            if dimension in ("voltage", "current", "power"):
+                found.append((Label("quantity", dimension=dimension), said))
+            else:
+                found.append((Label("value"), said))
             continue
         label = Label("capacity") if match["key"].lower() in ("max", "rated") else label_of(match["key"])
-        if label.field not in (
-            "status",
-            "serial",
-            "part",
-            "model",
-            "airflow",
-            "quantity",
-            "side",
-            "speed",
-            "percent",
-            "value",
-            "capacity",
-        ):
+        if label.field not in _TOLD:
             return None
         found.append((label, match["value"]))
     return found
@@ -223,6 +240,8 @@ class _Record:
         self.sure = True
         """Whether it was begun by a heading of no known meaning."""
         self.heads: list[tuple[str, str]] = []
+        self.member = ""
+        """The member that it stands below, as printed."""
 
     def add(self, label: Label, item: Item) -> None:
         self.entries.append(Entry(label, item.value or "", item.key))
@@ -282,6 +301,7 @@ class _List:
         return False
 
     def start(self, record: _Record) -> _Record:
+        record.member = next((s.word for s in reversed(self.scopes) if s.member), "")
         self.records.append(record)
         self.current = record
         return record
@@ -400,6 +420,10 @@ class _List:
             record.lines.append(item.line)
             self.start(record)
             self.scopes.append(_Scope(item.depth, flat, kind, record))
+            return
+        if words and words <= _SENSORS:
+            self.scopes.append(_Scope(item.depth, flat, None, None, word="sensor"))
+            self.used.add(item.line)
             return
         if words in ({"power"}, {"cooling"}):
             self.scopes.append(_Scope(item.depth, flat, PSU if "power" in words else FAN, None, word=text))
@@ -600,7 +624,8 @@ class _List:
         ) and not (item.gap or self.current.heads[:1] == [(key, "name")] or self._starts(label, self.current)):
             self.current.add(label._replace(field="ignored"), item)
             return
-        if thing is not None and within is not None and within.kind == PSU and thing.kind == FAN:
+        apart = item.gap and scope is not None and item.depth <= scope.depth
+        if thing is not None and within is not None and within.kind == PSU and thing.kind == FAN and not apart:
             self._fan_of_supply(item, label, within)
             return
         rotor = within is not None and within.kind == FAN and thing is not None and "rotor" in key.lower()
@@ -733,7 +758,11 @@ class _List:
             item = item._replace(value=value, end=item.start + len(value))
         if label.field in ("name",):
             record.add(label._replace(field="ignored"), item)
-        elif label.field == "thing" and "," in value and (phrases := _phrases(value)) is not None:
+        elif (
+            label.field == "thing"
+            and (_PARTS.search(value) or "=" in value)
+            and (phrases := _phrases(value)) is not None
+        ):
             for said, text in phrases:
                 record.add(said, item._replace(value=text))
         else:
@@ -778,7 +807,8 @@ class _List:
             and (not item.gap or scope is None or item.depth > scope.depth)
         ):
             return False
-        if thing is None and label.thing is None and kind is None and label.field != "name":
+        of_sensors = scope is not None and scope.word == "sensor"
+        if thing is None and label.thing is None and kind is None and label.field != "name" and not of_sensors:
             return False
         if thing is None and kind in (PSU, FAN) and (slot := slot_alone(value)) is not None:
             record = _Record(kind, _with_member(self.member(), slot), None)
@@ -951,12 +981,15 @@ class _List:
 
     def finished(self) -> ReadList:
         made: list[Made] = []
+        alike = self._alike()
         for record in self.records:
             lines = tuple(dict.fromkeys(record.lines))
             if id(record) in self.refused:
                 self.unread.update(dict.fromkeys(lines, self.refused[id(record)]))
                 continue
             if (ahead := self.finished_ahead.get(id(record))) is not None:
+                if record.member and ahead.kind == "temperature" and (ahead.unit, ahead.name) in alike:
+                    ahead = ahead.model_copy(update={"name": f"{record.member} {ahead.name}"})
                 made.append(Made(ahead, lines, tuple(record.places), tuple(record.heads)))
                 self.used.update(lines)
                 continue
@@ -967,19 +1000,32 @@ class _List:
             try:
                 if not record.sure:
                     raise Unplaced("a limit of it is not understood")
-                reading = self._reading(record)
+                aside: list[AnyReading] = []
+                reading = self._reading(record, aside)
             except Unplaced as reason:
                 for line in lines:
                     self.unread.setdefault(line, str(reason))
                     self.used.discard(line)
                 continue
+            if record.member and reading.kind == "temperature" and (reading.unit, reading.name) in alike:
+                reading = reading.model_copy(update={"name": f"{record.member} {reading.name}"})
             made.append(Made(reading, lines, tuple(record.places), tuple(record.heads)))
+            made.extend(Made(fact, lines, (), ()) for fact in aside)
             if reading.kind == "power_supply" and reading.unit is not None and reading.name is None:
                 made.extend(_sensors_within(record, reading.unit))
             self.used.update(lines)
         return ReadList(tuple(made), frozenset(self.used), self.unread)
 
-    def _reading(self, record: _Record) -> AnyReading:
+    def _alike(self) -> set[tuple[str | None, str | None]]:
+        """The names of sensors that stand below more than one member."""
+        below: dict[str | None, set[str]] = {}
+        for record in self.records:
+            ahead = self.finished_ahead.get(id(record))
+            if record.member and (record.kind == TEMP or (ahead is not None and ahead.kind == "temperature")):
+                below.setdefault(record.name, set()).add(record.member)
+        return {(None, name) for name, members in below.items() if len(members) > 1}
+
+    def _reading(self, record: _Record, aside: list[AnyReading]) -> AnyReading:
         kind = record.kind
         if record.sensor and kind != TEMP:
             value = next(
@@ -1009,7 +1055,9 @@ class _List:
                 return sensor_reading(record.name, text, unit, status, limits)
         if kind is None and record.sensor:
             raise Unplaced("what it measures is not told")
-        return reading_of(record.entries, kind, record.slot, record.name, record.inside, point=record.point)
+        return reading_of(
+            record.entries, kind, record.slot, record.name, record.inside, point=record.point, aside=aside
+        )
 
 
 def _sensors_within(record: _Record, unit: str) -> list[Made]:

@@ -21,7 +21,19 @@ from consolecheck.reading.inference.values import (
     read_cell,
     unit_word,
 )
-from consolecheck.reading.inference.words import AIRFLOW, FAN, PSU, TEMP, Label, Limit, airflow_in, thing_of
+from consolecheck.reading.inference.words import (
+    AIRFLOW,
+    FAN,
+    HIGH,
+    LOW,
+    PSU,
+    RANKS,
+    TEMP,
+    Label,
+    Limit,
+    airflow_in,
+    thing_of,
+)
 from consolecheck.records.readings import (
     AnyReading,
     Condition,
@@ -66,6 +78,7 @@ _FIGURE = re.compile(r"\d\s?(?:V|A|W|C|°|%|rpm|volts?|amps?|watts?)(?![a-z])", 
 _LED_BY = re.compile(r"\s*(AC|DC)\s+(?=[+-]?\d)", re.IGNORECASE)
 _NO_PART = frozenset(("built-in", "builtin", "unknown", "generic", "internal", "fixed", "integrated", "-"))
 _PART = re.compile(r"[A-Za-z](?=[\w./+-]*\d)[\w./+]*-?[\w./+-]{4,}\Z")
+_PAIR_IN = re.compile(r"\w=|[A-Za-z]\w*\s?:(?:\s|\Z)")
 _IDENTITY = ("serial", "part", "model", "description", "type")
 _KIND = {PSU: "psu", FAN: "fan"}
 
@@ -128,6 +141,8 @@ class _Made:
             return
         if self.status_text is None:
             self.status_text = text
+        if _PAIR_IN.search(text):
+            raise Unplaced(f"`{text[:40]}` holds another label")
         if plain(text) in DIFFERS:
             raise Unplaced(f"`{text}`: makers differ on whether that is well")
         found, neutral = status_of(text)
@@ -192,14 +207,18 @@ def reading_of(
     inside: str | None = None,
     rails: bool = False,
     point: bool = False,
+    aside: list[AnyReading] | None = None,
 ) -> AnyReading:
     """The reading that a thing's cells make. Raises Unplaced with the reason.
 
     `kind` is what the text says the thing is, if it does; `slot` its own label, `name` what the device calls it.
     `inside`: the slot of the supply that a fan or sensor stands in. `rails`: whether the table lists sensors of
     all kinds, so that a volt figure without a supply is a rail. `point`: whether `name` is a measuring point or a
-    rotor within the unit.
+    rotor within the unit. `aside`, where given, takes a supply's figures of which the text does not tell whether
+    they are of the input or the output, each as a fact of its own; else they leave the supply unread.
     """
+    if name is not None and ("   " in name or _PAIR_IN.search(name)):
+        raise Unplaced(f"`{name[:40]}` is no name")
     made = _Made()
     unsided: list[tuple[Entry, Quantity]] = []
     measured: list[tuple[Entry, Quantity]] = []
@@ -213,6 +232,8 @@ def reading_of(
             if condition_of(text) is Condition.ABSENT:
                 made.status(text)
                 continue
+            if field != "description" and _PAIR_IN.search(text):
+                raise Unplaced(f"`{text[:40]}` under `{entry.head}` holds another label")
             if plain(text) not in _NO_PART or field == "description":
                 made.facts.setdefault(field, text)
         elif field == "status":
@@ -288,7 +309,7 @@ def reading_of(
                 unsided.append((entry, quantity))
         else:
             raise Unplaced(f"`{entry.text}` under `{entry.head}` is no value of a supply, fan or sensor")
-    return _finished(made, unsided, kind, slot, name, inside, rails, point)
+    return _finished(made, unsided, kind, slot, name, inside, rails, point, aside)
 
 
 def _value_beside_status(entry: Entry) -> tuple[tuple[Quantity, ...], str] | None:
@@ -444,6 +465,7 @@ def _finished(
     inside: str | None,
     rails: bool,
     point: bool,
+    aside: list[AnyReading] | None,
 ) -> AnyReading:
     values = made.values
     powers = {k for k in values if k.split("_")[-1] in ("voltage", "current", "power") or k == "capacity"}
@@ -502,7 +524,15 @@ def _finished(
             **limits,
         )
     if kind == PSU:
-        _place_unsided(made, unsided)
+        try:
+            _place_unsided(made, unsided)
+        except Unplaced:
+            if slot is None and ((thing := thing_of(name or "")) is None or thing.kind != PSU):
+                raise
+            if aside is None or point or not (condition or made.facts.keys() & {"serial", "part"} or powers):
+                raise
+            unsided = [(e, q) for e, q in unsided if q != made.values.get("capacity")]
+            aside.extend(_facts_of_no_side(unsided, f"psu-{slot}" if slot else name))
         powers = {
             k: q for k, q in values.items() if k.split("_")[-1] in ("voltage", "current", "power") or k == "capacity"
         }  # type: ignore[assignment]
@@ -632,6 +662,17 @@ def _place_unsided(made: _Made, unsided: list[tuple[Entry, Quantity]]) -> None:
         made.put(f"{side}_{dimension}", quantity, given)
 
 
+def _facts_of_no_side(unsided: list[tuple[Entry, Quantity]], of: str | None) -> list[AnyReading]:
+    """Watts, volts and amps of a supply of which the side is not told, as facts under its name. Raises Unplaced."""
+    dimensions = [DIMENSION[q.unit] for _, q in unsided]
+    if of is None or len(set(dimensions)) != len(dimensions):
+        raise Unplaced("figures of a supply of which the side is not told")
+    return [
+        Device(name=f"{of} {dimension}, side not told", value=q)
+        for dimension, (_, q) in zip(dimensions, unsided, strict=True)
+    ]
+
+
 def _states(facts: str, watts: float) -> bool:
     """Whether a part's own name holds a figure of watts, as `GPX-650F` does."""
     return re.search(rf"(?<!\d){watts:g}(?!\d)", facts) is not None
@@ -664,6 +705,7 @@ def limits_of(
         if (
             len(read.quantities) == 2
             and label.limit.side is None
+            and (not label.words & RANKS.keys() or (label.words & HIGH and label.words & LOW))
             and read.quantities[0].value < read.quantities[1].value
         ):
             pairs = [("low", read.quantities[0]), ("high", read.quantities[1])]
@@ -680,6 +722,11 @@ def limits_of(
             sides[side].append((label.limit.rank, label.limit.pinned, _checked(quantity, entry.head)))
     limits: dict[str, Quantity] = {}
     for side, bounds in sides.items():
+        if len(bounds) == 2 and min(b[0] for b in bounds) == 1.0 and 2.0 <= max(b[0] for b in bounds) < 3.0:
+            # `Warn` and `Max`: what has no name of its own is the severer one, where it lies beyond.
+            (plain_, warned) = sorted(bounds, key=lambda b: b[0])
+            if (plain_[2].value > warned[2].value) == (side == "high") and plain_[2].value != warned[2].value:
+                bounds[:] = [warned, (3.0, *plain_[1:])]
         bounds.sort(key=lambda b: b[0])
         ranks = [rank for rank, _, _ in bounds]
         if len(set(ranks)) != len(ranks):

@@ -120,8 +120,8 @@ def read_as_unknown(text: CleanText, source: str) -> Snapshot:
     typed = ""
     for turn, lines in _between_prompts(text.lines, turns):
         kept = _without_asides(lines, typed, used)
+        part = _read_part(tuple(kept), veto, typed)
         typed = turn.typed if turn is not None else ""
-        part = _read_part(tuple(kept), veto)
         used |= part.used
         why.update(part.why)
         for at, table in enumerate(part.tables):
@@ -171,15 +171,15 @@ _LARGEST_REMEMBERED = 16384
 """Characters. A part of a text that was read lately is not read again; a capture before and one after have most in common."""
 
 
-def _read_part(lines: tuple[Line, ...], veto: bool) -> _Part:
+def _read_part(lines: tuple[Line, ...], veto: bool, typed: str) -> _Part:
     if sum(len(line.text) for line in lines) > _LARGEST_REMEMBERED:
-        return _part(lines, veto)
-    return _remembered_part(lines, veto)
+        return _part(lines, veto, typed)
+    return _remembered_part(lines, veto, typed)
 
 
 @lru_cache(maxsize=96)
-def _remembered_part(lines: tuple[Line, ...], veto: bool) -> _Part:
-    return _part(lines, veto)
+def _remembered_part(lines: tuple[Line, ...], veto: bool, typed: str) -> _Part:
+    return _part(lines, veto, typed)
 
 
 def forget() -> None:
@@ -187,9 +187,10 @@ def forget() -> None:
     _remembered_part.cache_clear()
 
 
-def _part(lines: tuple[Line, ...], veto: bool) -> _Part:
+def _part(lines: tuple[Line, ...], veto: bool, typed: str) -> _Part:
     blocks = layout(lines)
     texts = {line.number: line.text for line in lines}
+    topic = typed.split("|")[0].strip() if len(typed) <= 60 else ""
     used: set[int] = set()
     why: dict[int, str] = {}
     found: list[tuple[_Table, int]] = []
@@ -197,9 +198,10 @@ def _part(lines: tuple[Line, ...], veto: bool) -> _Part:
     for at, block in enumerate(blocks):
         if isinstance(block, Prompt) or (veto and not isinstance(block, Tree)):
             continue
-        table = _table(block, used, why, heading if _first(block) - heading_line <= 6 else "", texts)
+        above = heading if heading and _first(block) - heading_line <= 6 else topic
+        table = _table(block, used, why, above, texts)
         if table is not None and table.sightings:
-            found.append((table, at))
+            found.append((_unlike(table, used, why), at))
         heading, heading_line = _heading(block)
     tables = []
     runs_on = False
@@ -209,6 +211,31 @@ def _part(lines: tuple[Line, ...], veto: bool) -> _Part:
         runs_on = isinstance(after, Loose) and any(line.number not in used for line in after.lines)
         tables.append(table._replace(ended=bool(following) and not runs_on, at_end=not following))
     return _Part(tuple(tables), frozenset(used), why, runs_on)
+
+
+def _unlike(table: _Table, used: set[int], why: dict[int, str]) -> _Table:
+    """The table without things that bear one name: what tells them apart was then not understood."""
+    names: dict[tuple[object, ...], int] = {}
+    for reading, _ in table.sightings:
+        if reading.kind in _NAMED_APART:
+            key = (reading.kind, reading.unit, reading.name)
+            names[key] = names.get(key, 0) + 1
+    if max(names.values(), default=0) < 2:
+        return table
+    kept = []
+    lost: set[int] = set()
+    for reading, row in table.sightings:
+        if names.get((reading.kind, reading.unit, reading.name), 0) > 1:
+            lost.update(row.lines)
+        else:
+            kept.append((reading, row))
+    kept = [(reading, row) for reading, row in kept if not lost.intersection(row.lines)]
+    used -= lost
+    why.update(dict.fromkeys(lost, "more than one thing of the table would bear this name"))
+    return table._replace(sightings=kept)
+
+
+_NAMED_APART = ("power_supply", "fan", "temperature", "inventory")
 
 
 def _first(block: Block) -> int:

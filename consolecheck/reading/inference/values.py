@@ -28,17 +28,19 @@ WORDS: dict[str, Condition] = {
             "ok", "okay", "good", "normal", "healthy", "up", "operational", "fully operational", "working",
             "functional", "functioning", "no fault", "no faults", "no alarm", "no alarms", "no error", "no errors",
             "powered up", "powered-up", "operating normally", "within limits", "within range",
-            "normal operation", "is ok", "is normal", "is good", "status ok", "all ok", "nominal", "fine",
+            "in ordnung", "normal operation", "is ok", "is normal", "is good", "status ok", "all ok", "nominal", "fine",
         ),
         Condition.OK,
     ),
-    **dict.fromkeys(("warning", "warn", "caution", "nc", "lnc", "unc", "minor warning", "non-critical", "alarm"), Condition.WARNING),
+    **dict.fromkeys(("warning", "warn", "caution", "nc", "lnc", "unc", "minor warning", "non-critical", "alarm",
+                     "warnung", "avertissement"), Condition.WARNING),
     **dict.fromkeys(
         (
             "fail", "failed", "failure", "fault", "faulty", "faulted", "bad", "critical", "not ok", "not good",
             "not operational", "nonoperational", "non-operational", "inoperable", "inoperative", "error", "dead",
             "down", "broken", "defective", "stalled", "stopped", "stuck", "malfunction", "malfunctioning",
             "not working", "not functioning", "not functional", "cr", "lcr", "ucr", "nr", "lnr", "unr", "abnormal",
+            "defekt", "ausgefallen", "gestört", "störung", "fehler", "ausfall", "kritisch", "défaut", "en panne", "défaillant", "panne",
             "failing", "fan failure", "fan fail", "rotor failed", "locked rotor", "output failure", "output fault",
             "output failed", "internal fault", "hardware fault", "unhealthy", "emergency",
         ),
@@ -49,7 +51,8 @@ WORDS: dict[str, Condition] = {
             "absent", "not present", "notpresent", "missing", "empty", "not installed", "notinstalled", "removed",
             "not inserted", "not fitted", "unplugged module", "no module", "not populated", "unpopulated", "not detected",
             "no psu", "no power supply", "no fan", "not equipped", "not-present", "not_present", "slot empty", "unequipped",
-            "uninstalled", "not found", "empty slot", "vacant",
+            "uninstalled", "not found", "empty slot", "vacant", "nicht vorhanden", "fehlt", "nicht bestückt", "leer", "non présent",
+            "manquant", "vide", "non équipé", "not there",
         ),
         Condition.ABSENT,
     ),
@@ -61,6 +64,7 @@ WORDS: dict[str, Condition] = {
             "ac input lost", "dc input lost", "loss of ac", "no feed", "input missing", "input absent", "ac absent",
             "no line input", "line lost", "no mains", "mains lost", "mains failure",
             "mains failed", "mains fail", "no mains input", "line failed", "not powered", "no line", "no power",
+            "keine eingangsspannung", "kein netz", "netzausfall", "pas d'entrée", "secteur absent",
             "input voltage lost", "lost input", "noinput", "no_input", "ac off", "unpowered", "input power loss",
         ),
         Condition.NO_INPUT,
@@ -70,7 +74,7 @@ WORDS: dict[str, Condition] = {
 PRESENT = frozenset(
     """
     present yes true installed inserted equipped fitted online registered on enabled plugged populated detected
-    available
+    available vorhanden présent
     """.split()  # noqa: SIM905 -- a list of words reads as one
 ) | {"presence detected", "powered on", "plugged in", "in service", "activated", "is present"}
 """Words that say a part is there, or switched on: no condition by themselves."""

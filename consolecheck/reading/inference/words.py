@@ -54,21 +54,22 @@ _BRACKETS = re.compile(r"[(\[{]([^()\[\]{}]{0,40})[)\]}]")
 
 _SLOT = (
     r"(?:[ _#:.-]*(?:slot|bay|no\.?|number|unit|module|tray|id|index)?[ _#:.-]*[\[(#]?)"
-    r"(?P<slot>\d{1,3}[A-Za-z]?(?![A-Za-z\d])(?:[/.]\d{1,3}(?![\dA-Za-z.]))*|[A-HLRa-hlr](?![A-Za-z\d'])|(?:left|right|upper|lower|top|bottom|main|redundant)(?![a-z]))?[\])]?"
+    r"(?P<slot>\d{1,3}[A-Za-z]?(?![A-Za-z\d])(?:[/.]\d{1,3}(?![\dA-Za-z.]))*|[A-HLRa-hlr](?![A-Za-z\d'])|(?-i:I{1,3}|IV)(?![A-Za-z\d'])|(?:left|right|upper|lower|top|bottom|main|redundant)(?![a-z]))?[\])]?"
 )
 _PSU = re.compile(
     r"(?:(?<![A-Za-z])(?P<before>main|redundant|internal|external|left|right|primary|secondary|backup|upper|lower|top|bottom)[ _-]+)?"
     r"(?:(?<![A-Za-z])|(?<=[a-z])(?=P))(?:power[ _-]{0,2}suppl(?:y|ies)(?:[ _-](?:unit|module))?s?|power[ _-]entry[ _-]modules?|power[ _-]modules?"
     r"|pwr[ _-]{0,2}(?:supply|sup|module|mod)|psus?|pems?|rectifiers?"
-    r"|power[ _-]?sup|psm(?=[ _#-]*\d)|suppl(?:y|ies)(?=[ _#-]{0,2}\d|[ _-]{1,2}(?-i:[A-H])(?![A-Za-z])|[ _-]{1,2}(?:bay|slot)s?[ _#-])"
-    r"|power(?=[ _#-]{0,2}\d{1,2}\s*\Z)|ps(?=[ _#-]{0,2}(?:\d|[ab](?![a-z\d])))|pwr(?=[ _#-]{0,2}\d))"
+    r"|power[ _-]?sup|psm(?=[ _#-]*\d)|suppl(?:y|ies)(?=[ _#-]{0,2}\d|[ _-]{1,2}(?-i:[A-H]|I{1,3}|IV)(?![A-Za-z])|[ _-]{1,2}(?:bay|slot)s?[ _#-])"
+    r"|power(?=[ _#-]{0,2}\d{1,2}\s*\Z)|ps(?=[ _#-]{0,2}(?:\d|[ab](?![a-z\d])))|pwr(?=[ _#-]{0,2}(?:\d|[ab](?![a-z\d])))"
+    r"|netzteile?|stromversorgung(?:en)?|alimentations?)"
     r"(?![a-rt-z][a-z]|[i-rt-z]|s[a-z])" + _SLOT,
     re.IGNORECASE,
 )
 _FAN = re.compile(
     r"(?:(?<![A-Za-z])(?P<before>main|redundant|left|right|primary|secondary|upper|lower|top|bottom)[ _-]+)?"
-    r"(?:(?<![A-Za-z])|(?<=[a-z])(?=F))(?:fan[ _-]{0,2}(?:tray|module|unit|drawer|assembly|assy|pack|box|shelf)s?"
-    r"|fans?|blowers?|ft(?=[ _#-]{0,2}\d)|rotors?)"
+    r"(?:(?<![A-Za-z])|(?<=[a-z])(?=F))(?:fan[ _-]{0,2}(?:tray|module|mod(?![a-z])|unit|drawer|assembly|assy|pack|box|shelf)s?"
+    r"|fans?|blowers?|ft(?=[ _#-]{0,2}\d)|rotors?|l(?:ue|u|ü)fter|ventilateurs?)"
     r"(?![a-rt-z][a-z]|[i-rt-z]|s[a-z])" + _SLOT,
     re.IGNORECASE,
 )
@@ -89,8 +90,8 @@ def slot_alone(text: str) -> str | None:
     return found["slot"].lower() if found else None
 
 
-_OF_PSU = ("ps", "power", "suppl", "pwr", "pem", "rectifier")
-_OF_FAN = ("fan", "ft", "blower", "rotor")
+_OF_PSU = ("ps", "power", "suppl", "pwr", "pem", "rectifier", "netz", "strom", "aliment")
+_OF_FAN = ("fan", "ft", "blower", "rotor", "ventil")
 
 
 def _taken(match: re.Match[str], text: str) -> tuple[str | None, str]:
@@ -161,12 +162,12 @@ _THRESHOLD = frozenset(
     threshold thresholds thresh thres thrsh thr th thrd limit limits lim trip setpoint bound
     """.split()  # noqa: SIM905 -- a list of words reads as one
 )
-_HIGH = frozenset(
+HIGH = frozenset(
     """
     high hi upper max maximum over higher overtemp hightemp uc un ceil ceiling
     """.split()  # noqa: SIM905 -- a list of words reads as one
 )
-_LOW = frozenset(
+LOW = frozenset(
     """
     low lo lower min minimum under lwr least floor
     """.split()  # noqa: SIM905 -- a list of words reads as one
@@ -248,7 +249,7 @@ FOREIGN = frozenset(
     session bandwidth packets bytes errors collisions switchport ifname wavelength poe pd
     """.split()  # noqa: SIM905 -- a list of words reads as one
 )  # fmt: skip
-_RANKS = {
+RANKS = {
     "warning": 2.0, "warn": 2.0, "minor": 2.0, "caution": 2.0, "yellow": 2.0, "nc": 2.0, "noncritical": 2.0, "wrn": 2.0, "warnings": 2.0,
     "alert": 2.5, "alarm": 3.0, "alarms": 3.0, "critical": 4.0, "crit": 4.0, "cr": 4.0, "major": 3.5, "red": 3.5, "danger": 4.0, "severe": 4.0,
     "shutdown": 5.0, "fatal": 5.0, "nr": 5.0, "nonrecoverable": 5.0, "emergency": 5.0, "trip": 5.0, "panic": 5.0,
@@ -266,8 +267,30 @@ _JOINED = {
     "fantray": ("fan",), "inputvoltage": ("input", "voltage"), "outputvoltage": ("output", "voltage"), "degc": ("celsius",),
     "airflowdirection": ("airflow",), "vinput": ("input", "voltage"), "voutput": ("output", "voltage"), "highalarm": ("high", "alarm"),
     "lowalarm": ("low", "alarm"), "highwarn": ("high", "warn"), "lowwarn": ("low", "warn"), "psustatus": ("status",),
+    "uin": ("vin",), "uout": ("vout",),
     "fanstatus": ("status",), "rpms": ("rpm",), "opstatus": ("oper", "status"), "currenttemp": ("current", "temp"),
 }  # fmt: skip
+
+
+# The trade's words in German and French, each as the one it stands for: common practice, no source.
+_UNACCENTED = str.maketrans("äáàâëéèêïíìîöóòôüúùûç", "aaaaeeeeiiiioooouuuuc")
+_JOINED.update(
+    {
+        "zustand": ("status",), "etat": ("status",), "spannung": ("voltage",), "tension": ("voltage",), "strom": ("current", "amps"),
+        "courant": ("current", "amps"), "leistung": ("power",), "puissance": ("power",), "drehzahl": ("speed",), "vitesse": ("speed",),
+        "temperatur": ("temperature",), "eingang": ("input",), "entree": ("input",), "ausgang": ("output",), "sortie": ("output",),
+        "messwert": ("value",), "wert": ("value",), "valeur": ("value",), "ist": ("value",), "istwert": ("value",), "mesure": ("value",),
+        "warnung": ("warning",), "avertissement": ("warning",), "alarme": ("alarm",), "kritisch": ("critical",), "critique": ("critical",),
+        "ort": ("location",), "einbauort": ("location",), "emplacement": ("slot",), "steckplatz": ("slot",), "einschub": ("slot",),
+        "messstelle": ("sensor",), "fuhler": ("sensor",), "capteur": ("sensor",), "sonde": ("sensor",), "nr": ("number",),
+        "seriennummer": ("serial", "number"), "seriennr": ("serial", "number"), "teilenummer": ("part", "number"),
+        "eingangsspannung": ("input", "voltage"), "ausgangsspannung": ("output", "voltage"), "eingangsstrom": ("input", "current"),
+        "ausgangsstrom": ("output", "current"), "eingangsleistung": ("input", "power"), "ausgangsleistung": ("output", "power"),
+        "nennleistung": ("rated", "power"), "grenzwert": ("threshold",), "seuil": ("threshold",), "obergrenze": ("high", "limit"),
+        "untergrenze": ("low", "limit"), "einheit": ("units",), "unite": ("units",), "luftrichtung": ("airflow",), "haut": ("high",),
+        "bas": ("low",), "oben": ("high",), "unten": ("low",),
+    }
+)  # fmt: skip
 
 
 def words_of(text: str) -> list[str]:
@@ -286,6 +309,8 @@ def _words(text: str) -> tuple[str, ...]:
         text = lower.replace("non-recoverable", "nonrecoverable").replace("non recoverable", "nonrecoverable")
     if "NonCritical" in text:
         text = text.replace("NonCritical", " noncritical ")
+    if not text.isascii():
+        text = text.translate(_UNACCENTED)
     for match in _WORD.finditer(text):
         word = match.group().lower()
         found.extend(_JOINED.get(word, (word,)))
@@ -294,8 +319,8 @@ def _words(text: str) -> tuple[str, ...]:
 
 _UNIT_SUFFIX = re.compile(r"_(c|v|a|w|mv|ma|kw|degc|rpm|pct)\Z", re.IGNORECASE)
 _MEASURED = (
-    _VALUES | _VOLTAGE | _CURRENT | _POWER | _TEMPERATURE | _SPEED | _THRESHOLD | _HIGH | _LOW | _CAPACITY | _INPUT | _OUTPUT
-    | _RANKS.keys()
+    _VALUES | _VOLTAGE | _CURRENT | _POWER | _TEMPERATURE | _SPEED | _THRESHOLD | HIGH | LOW | _CAPACITY | _INPUT | _OUTPUT
+    | RANKS.keys()
 )  # fmt: skip
 
 
@@ -311,6 +336,18 @@ def label_of(text: str) -> Label:
     if thing is None and bare.strip().lower() in ("supply", "supplies"):
         thing = Thing(PSU, None, "")
     rest = thing.rest if thing is not None else bare
+    if (
+        thing is None
+        and unit is None
+        and len(bare) < 8
+        and (alone := unit_word(bare)) is not None
+        and not bare.islower()
+    ):
+        dimension = _dimension(frozenset(), alone)
+        field = {"temperature": "value", "speed": "speed", "percent": "percent", None: "unknown"}.get(
+            dimension, "quantity"
+        )
+        return Label(field, None, alone, dimension=dimension, words=frozenset(words_of(bare)))
     listed = words_of(rest)
     words = frozenset(w for w in listed if not w[0].isdigit())
     if unit is None and listed and (trailing := unit_word(listed[-1])) and listed[-1] not in ("a", "f", "c", "v", "w"):
@@ -321,7 +358,7 @@ def label_of(text: str) -> Label:
     label = _field(words, listed, thing, unit)
     if kind_in_brackets and label.field in ("status", "thing"):
         label = label._replace(said=kind_in_brackets)
-    elif label.field in ("value", "limit", "quantity", "status"):
+    elif label.field in ("value", "limit", "quantity", "status", "speed", "percent"):
         label = label._replace(said=_unused(rest, label))
     return label
 
@@ -357,8 +394,8 @@ def _without_unit(text: str) -> tuple[str, str | None, str]:
 
 
 _NEEDED = (
-    _STATUS | _VALUES | _VOLTAGE | _CURRENT | _POWER | _TEMPERATURE | _SPEED | _PERCENT | _THRESHOLD | _HIGH | _LOW | _FILLER
-    | frozenset(_RANKS) | frozenset(_SHORT_LIMITS) | {"sensor", "input", "output", "rpm"}
+    _STATUS | _VALUES | _VOLTAGE | _CURRENT | _POWER | _TEMPERATURE | _SPEED | _PERCENT | _THRESHOLD | HIGH | LOW | _FILLER
+    | frozenset(RANKS) | frozenset(_SHORT_LIMITS) | {"sensor", "input", "output", "rpm"}
 )  # fmt: skip
 
 
@@ -485,6 +522,8 @@ def _field(words: frozenset[str], listed: list[str], thing: Thing | None, unit: 
         return made("capacity")
     sided = [_SIDED[w] for w in words if w in _SIDED]
     side = sided[0] if sided else "input" if words & _INPUT else "output" if words & _OUTPUT else None
+    if side is None and "feed" in words and dimension in ("voltage", "current", "power"):
+        side = "input"
     if words & _INPUT and words & _OUTPUT and not sided:
         side = (
             "input"
@@ -542,10 +581,10 @@ def _limit(words: frozenset[str], listed: list[str], thing: Thing | None, dimens
     for short, (bound, severity) in _SHORT_LIMITS.items():
         if short in words and len(words - _FILLER) <= 2:
             return Limit(bound, severity, severity == 4.0)
-    ranks = [(_RANKS[w], w) for w in words if w in _RANKS]
-    side = "high" if words & _HIGH else "low" if words & _LOW else None
-    if words & _HIGH and words & _LOW:  # `Minor low / high`: both bounds in one cell
-        both = [_RANKS[w] for w in words if w in _RANKS and w not in ("alarm", "alert")]
+    ranks = [(RANKS[w], w) for w in words if w in RANKS]
+    side = "high" if words & HIGH else "low" if words & LOW else None
+    if words & HIGH and words & LOW:  # `Minor low / high`: both bounds in one cell
+        both = [RANKS[w] for w in words if w in RANKS and w not in ("alarm", "alert")]
         return Limit(None, max(both), bool(words & {"critical", "crit"})) if both else None
     threshold = bool(words & _THRESHOLD)
     if ranks:
@@ -558,7 +597,7 @@ def _limit(words: frozenset[str], listed: list[str], thing: Thing | None, dimens
             and not words & _TEMPERATURE
             and dimension is None
             and len(words) > 1
-            and not words <= _RANKS.keys() | {"value", "level"}
+            and not words <= RANKS.keys() | {"value", "level"}
         ):
             return None
         if side is None and not threshold and len(listed) == 1 and dimension is None:
@@ -570,7 +609,7 @@ def _limit(words: frozenset[str], listed: list[str], thing: Thing | None, dimens
         return Limit(side, 1.0)
     if (
         side is not None
-        and words <= _HIGH | _LOW | _TEMPERATURE | _VOLTAGE | _SPEED | _POWER | _VALUES | _FILLER | _PERCENT | _CURRENT
+        and words <= HIGH | LOW | _TEMPERATURE | _VOLTAGE | _SPEED | _POWER | _VALUES | _FILLER | _PERCENT | _CURRENT
     ):
         return Limit(side, 1.0)
     if side is not None and words & {"normal", "sensor"}:
