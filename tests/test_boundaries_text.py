@@ -1155,6 +1155,80 @@ def test_what_is_said_of_fields_that_are_gone() -> None:
     )
 
 
+def test_what_is_said_of_a_part_that_told_more_of_its_state() -> None:
+    """The same word, beside which something that made it sure is not printed any more."""
+    told = text.same_fields
+
+    def board(condition: Condition | None, said: str = "present", **more: Any) -> Inventory:
+        return Inventory(unit="board-1", condition=condition, status_text=said, **more)
+
+    fits = """
+        met text: every thing shows the same fields as before
+          at after:1 before:1
+        """
+    same_text(
+        told(swapped([board(OK, serial="SB1")], [board(UNTOLD)])),
+        """
+        undetermined board-1: board-1 was well before and does not tell its whole state any more
+          do: capture again
+          at after:1 before:1; of board-1
+        """,
+    )
+    same_text(
+        told(swapped([fact("mode", said="full", condition=OK)], [fact("mode", said="full", condition=UNTOLD)])),
+        """
+        undetermined mode: mode was well before and does not tell its whole state any more
+          do: capture again
+          at after:1 before:1
+        """,
+    )
+    same_text(told(swapped([board(OK)], [board(OK)])), fits)
+    same_text(told(swapped([board(FAILED)], [board(UNTOLD)])), fits)
+    same_text(told(swapped([board(OK)], [board(FAILED)])), fits)
+    same_text(told(swapped([board(OK)], [board(UNTOLD, "hm")])), fits)  # that a rule of words says
+    same_text(told(swapped([supply(2, status_text="Good")], [supply(2, UNTOLD, status_text="Good")])), fits)
+    # What fits, is gone or is not well keeps nothing else from being told.
+    lost = supply(4, vin="230 V")
+    before = (
+        supply(1),
+        supply(2),
+        supply(3, pout="1 W"),
+        Inventory(unit="psu-5", serial="SB5"),
+        supply(5),
+        board(OK),
+        lost,
+    )
+    after = supply(1), supply(3, FAILED), Inventory(unit="psu-5"), supply(5, FAILED), board(UNTOLD), supply(4)
+    same_text(
+        told(swapped(before, after)),
+        """
+        undetermined board-1: board-1 was well before and does not tell its whole state any more
+          do: capture again
+          at after:5 before:6; of board-1
+        undetermined psu-4: psu-4 does not show its input voltage any more
+          do: capture again
+          at after:6 before:7; of psu-4
+        """,
+    )
+    # A field that is new makes up for none that is gone.
+    same_text(
+        told(swapped([supply(2, vin="230 V")], [supply(2, pout="10 W")])),
+        """
+        undetermined psu-2: psu-2 does not show its input voltage any more
+          do: capture again
+          at after:1 before:1; of psu-2
+        """,
+    )
+    same_text(
+        told(swapped([supply(2, None, vin="230 V")], [supply(2, None)])),
+        """
+        undetermined psu-2: psu-2 does not show its input voltage any more
+          do: capture again
+          at after:1 before:1; of psu-2
+        """,
+    )
+
+
 def test_what_is_said_of_limits_that_changed() -> None:
     told = text.limits_steady
     was = supply(1, vin="230 V", high_warning=q("250 V"), rated="600 W", part_number="HX-600")
@@ -1191,6 +1265,44 @@ def test_what_is_said_of_limits_that_changed() -> None:
         """
         met text: all limits are those of the baseline
           at after:1 before:1
+        """,
+    )
+    # Another part brings its own limits; what stands elsewhere keeps its own, and is told behind what need not be.
+    rail = {n: Device(name="rail", value=q("12 V"), high_warning=q(f"{n} V")) for n in (13, 14)}
+    said = """
+        undetermined rail: the high warning limit of rail was 13 V and is 14 V
+          measured 14 V; limit 13 V; source the baseline
+          do: capture again; if it stays so, find out who changed the limit
+          at after:LINE before:LINE
+        """
+    same_text(
+        told(swapped([was, rail[13]], [supply(1, high_warning=q("260 V"), part_number="HX-900"), rail[14]])),
+        said.replace("LINE", "2"),
+    )
+    same_text(told(swapped([was, rail[13]], [supply(1, ABSENT), rail[14]])), said.replace("LINE", "2"))
+    same_text(
+        told(swapped([supply(1, ABSENT, high_warning=q("250 V"))], [supply(1, ABSENT, high_warning=q("260 V"))])),
+        """
+        undetermined psu-1: the high warning limit of psu-1 was 250 V and is 260 V
+          measured 260 V; limit 250 V; source the baseline
+          do: capture again; if it stays so, find out who changed the limit
+          at after:1 before:1; of psu-1
+        """,
+    )
+    same_text(told(swapped([supply(2), fan(2), rail[13]], [supply(3), fan(2), rail[14]])), said.replace("LINE", "3"))
+    same_text(
+        told(swapped([Link(name="Po1"), rail[13]], [Link(name="Po1", condition=OK), rail[14]])),
+        said.replace("LINE", "2"),
+    )
+    same_text(told(swapped([rail[13]], [Device(name="rail", value=q("12 V"))])),
+              "met text: all limits are those of the baseline\n  at after:1 before:1")  # fmt: skip
+    same_text(
+        told(swapped([supply(1, high_warning=q("250 V"), part_number="HX")], [supply(1, high_warning=q("260 V"))])),
+        """
+        undetermined psu-1: the high warning limit of psu-1 was 250 V and is 260 V
+          measured 260 V; limit 250 V; source the baseline
+          do: capture again; if it stays so, find out who changed the limit
+          at after:1 before:1; of psu-1
         """,
     )
     same_text(
@@ -1507,6 +1619,19 @@ def test_what_is_said_of_the_uptime() -> None:
           at before:1
         """,
     )
+    noon = fact("clock", said="2026-03-01T12:00:00+00:00")
+    alone = """
+        met uptime: the uptime went on by 1 s
+          measured 2 s; limit 1 s; source the baseline
+          at after:1 before:1
+        """
+    same_text(service.uptime(swapped([fact("uptime", "1 s")], [fact("uptime", "2 s"), noon])), alone)
+    same_text(service.uptime(swapped([fact("uptime", "1 s"), noon], [fact("uptime", "2 s")])), alone)
+    said = "the uptime was not printed after the swap"
+    named = snapshot(fact("uptime", "1 s"))._replace(commands={"uptime": ("tell age",)})
+    for silent in (fact("uptime"), fact("uptime", said="long")):
+        (draft,) = service.uptime(swapped(named, [silent]))
+        assert (draft.message, draft.hint) == (said, "capture `tell age`")
     same_text(
         service.uptime(swapped([], [fact("uptime", "1 s")])),
         """
@@ -1599,6 +1724,21 @@ def test_what_is_said_of_links() -> None:
         met links: 1 link that was up still is
           measured 1; source the baseline
           at after:1
+        """,
+    )
+    # One that is well, is gone or was broken before keeps nothing else from being told.
+    same_text(
+        told(
+            swapped(
+                [also, link("Po3", NO_INPUT, "down"), link("Po4", WARNING, "w"), link("Po1", NO_INPUT, "down")],
+                [also, link("Po4", FAILED, "err"), link("Po1", FAILED, "err")],
+            )
+        ),
+        """
+        undetermined Po1: link Po1 was `down` and is `err` now
+          measured err; limit down; source the baseline
+          do: find out when it failed: a port without a link does not fail by itself
+          at after:3 before:4
         """,
     )
     same_text(
