@@ -9,7 +9,7 @@ from wholly_told import ABSENT, FAILED, NO_INPUT, OK, STANDBY, UNTOLD, WARNING, 
 
 from consolecheck.judging.acceptance import Acceptance
 from consolecheck.judging.rules import figures, plausible, service, text
-from consolecheck.judging.view import Case, Draft
+from consolecheck.judging.view import Case, Draft, Sample
 from consolecheck.records.readings import (
     Alarm,
     AnyReading,
@@ -932,6 +932,41 @@ def test_what_is_said_of_a_figure_that_is_printed_otherwise() -> None:
         """,
     )
     same_text(told(swapped(column("01", "02", "03"), column("01", "02", "03"))), "")
+    same_text(told(swapped(column("01", "20"), column("02", "30")))
+              , "\n".join(f"""undetermined t0: `0{n}` of t0 begins with a zero, unlike the others in its column
+  measured 0{n}; source the rest of its column
+  do: capture again
+  at {side}:1[3-5]""" for n, side in ((1, "before"), (2, "after"))))  # fmt: skip
+    same_text(told(swapped(column("01", "02"), column("02", "30"))), "")  # more than half are: so it prints them
+    # Three of a form tell how the column is printed, two do not, unless one ends in a zero behind its point.
+    odd = """
+        undetermined t1: `4.25` of t1 has 2 decimals and not 1, unlike the others in its column
+          measured 4.25; source the rest of its column
+          do: capture again
+          at after:2[3-7]
+        """
+    same_text(told(swapped(column("41.5", "42.5"), column("41.5", "4.25"))), odd)
+    same_text(told(swapped(column("41.5"), column("41.5", "4.25"))), "")
+    same_text(told(swapped(column("41.0"), column("41.5", "4.25"))), odd)
+    same_text(told(swapped(column("41.5"), column("41.5", "4.20"))), "")
+    # Where both print figures in more than one way, so does the device.
+    same_text(told(swapped(column("41.5", "42.5", "4"), column("41.5", "42.5", "4.25"))), "")
+    same_text(told(swapped([], column("41.5", "42.5", "43.5", "4.25"))), "")
+    times = [printed(fact("up", f"{t} s"), n, name="up", value=t) for n, t in enumerate(("1.5", "2.5", "3.5", "4"), 1)]
+    same_text(told(swapped(times[:3], [*times[:2], times[3]])), "")  # a span of time is no figure of a column
+    # One that is no number, and no measured thing at all, keeps nothing else from being told.
+    words = [printed(Link(name="Po1"), 8, name="Po1", value="up"),
+             printed(Temperature(name="t9", value=q("4 C")), 9, name="t9", value="high"),
+             printed(Temperature(name="t8", value=q("4 C")), 9, name="t8", value="-4")]  # fmt: skip
+    same_text(
+        told(swapped(column("41", "42", "43"), [*words, *column("41", "4.2", "43", line=20)])),
+        """
+        undetermined t1: `4.2` of t1 has 1 decimal and not 0, unlike the others in its column
+          measured 4.2; source the rest of its column
+          do: capture again
+          at after:21[3-6]
+        """,
+    )
     same_text(
         told(swapped(column("41.5", "42.5", "43.5"), column("41.25", "4", "43.5"))),
         """
@@ -975,6 +1010,98 @@ def test_eight_values_do_not_all_stand_still() -> None:
     )
     same_text(told(swapped([*still(8), supply(2, serial="SB1101")], [*still(8), supply(2, serial="SB3301")])), "")
     same_text(told(swapped([*still(8), supply(1)], [*still(8), supply(1, WARNING)])), "")
+
+
+def test_two_texts_that_are_one_to_the_letter() -> None:
+    """Also where too few values are shown; a part that was watched in between may come to rest so."""
+    told = plausible.moved
+
+    def texts(before: str, after: str) -> Case:
+        return swapped(snapshot(supply(1))._replace(printed=before), snapshot(supply(1))._replace(printed=after))
+
+    same_text(
+        told(texts("a1", "a1")),
+        """
+        undetermined text: the text after the swap is the text before it, to the letter: one capture may be the other
+          source the baseline
+          do: capture again after the swap
+          at after:1 before:1
+        """,
+    )
+    same_text(told(texts("a1", "b2")), "")
+    same_text(told(texts("", "")), "")  # not known
+    same_text(told(texts("a1", "a1")._replace(samples=(Sample(0.0, snapshot(supply(1))),))), "")
+
+
+SPEEDS = 8461, 8521, 8431, 8511, 8451, 8491
+
+
+def turning(*speeds: float, unit_of: str = "fan-{}") -> list[AnyReading]:
+    return [Fan(unit=unit_of.format(n), condition=OK, speed=q(f"{rpm} rpm")) for n, rpm in enumerate(speeds, 1)]
+
+
+def test_what_is_said_of_a_table_that_stood_still_with_the_new_part_in_it() -> None:
+    """Six finely printed values or more; the rest of the text moved, so it is no capture given twice."""
+    told = plausible.moved
+
+    def table(*rows: AnyReading, heat: float = 41.5, unit: str = "fan-3") -> Case:
+        asic = [Temperature(name="asic", value=q(f"{t} C")) for t in (40.5, heat)]
+        return swapped([asic[0], *rows], [asic[1], *rows], unit)
+
+    said = """
+        undetermined fan: the fan table shows fan-3 and all others with the very figures of the other capture: it may be that capture's
+          measured 6; source common practice
+          do: capture again after the swap
+          at after:4
+        """
+    same_text(told(table(*turning(*SPEEDS))), said)
+    same_text(told(table(*turning(*SPEEDS[:5]))), "")
+    same_text(told(table(*turning(*SPEEDS), unit="fan-7")), "")  # the part stands in another table
+    same_text(told(table(*turning(*SPEEDS[:5], 8400))), "")  # a figure in hundreds is rounded
+    same_text(told(table(*turning(*SPEEDS[:5], 999))), "")
+    same_text(told(table(*turning(*SPEEDS[:5], 1001))), said)
+    same_text(told(table(*turning(*SPEEDS[:5], 1000))), "")
+    asic, *rows = Temperature(name="asic", value=q("40.5 C")), *turning(*SPEEDS)
+    moved = [*rows[:5], Fan(unit="fan-6", condition=OK, speed=q("8492 rpm"))]
+    same_text(told(swapped([asic, *rows], [asic, *moved], "fan-3")), "")
+    # Two tables; the first of them moved.
+    loads = [PowerSupply(unit=f"psu-{n}", condition=OK, output_power=q(f"{100 + n}.1 W")) for n in (1, 2)]
+    other = [PowerSupply(unit="psu-1", condition=OK, output_power=q("99 W")), loads[1]]
+    same_text(told(swapped([*loads, asic, *rows], [*other, asic, *rows], "fan-3")), said.replace("after:4", "after:6"))
+
+
+@pytest.mark.parametrize(
+    ("heats", "stands"),
+    [
+        (("40", "41.5", "42", "43", "44.5", "45"), False),  # at rest whole and half degrees come again
+        (("40", "41.5", "42", "43", "44.5", "45.1"), True),
+        (("40", "41.5", "42", "43", "0", "45.1"), False),  # five that are over nothing
+        (("40", "41.5", "42", "43", "0.1", "45"), True),
+    ],
+)
+def test_temperatures_that_stand_still(heats: Sequence[str], stands: bool) -> None:
+    bays = [Temperature(unit=f"psu-{n}", name="t", value=q(f"{heat} C")) for n, heat in enumerate(heats, 1)]
+    moves = fan(9, 8001), fan(9, 8002)
+    found = list(plausible.moved(swapped([*bays, moves[0]], [*bays, moves[1]], "psu-2")))
+    assert [d.subject for d in found] == (["temperature"] if stands else [])
+
+
+def test_a_table_is_the_new_parts_where_a_sample_saw_it_at_other_figures() -> None:
+    told = plausible.moved
+    asic = [Temperature(name="asic", value=q(f"{t} C")) for t in (40.5, 41.5)]
+    rows = turning(*SPEEDS)
+
+    def seen(*readings: AnyReading | Sighting) -> Case:
+        made = swapped([asic[0], *rows], [asic[1], *rows], "fan-3")
+        return made._replace(samples=(Sample(0.0, snapshot(*rows)), Sample(15.0, snapshot(*readings))))
+
+    on_its_way = Fan(unit="fan-3", condition=OK, speed=q("4001 rpm"))
+    assert not doubted(told(seen(*rows[:2], on_its_way, *rows[3:])))
+    assert doubted(told(seen(*rows)))
+    assert doubted(told(seen(*rows[:3], Fan(unit="fan-4", condition=OK, speed=q("4001 rpm")), *rows[4:])))
+    assert doubted(told(seen(sighted(on_its_way, "another"))))
+    # A figure that the table does not give now tells nothing.
+    assert doubted(told(seen(*rows[:2], fan(3, 8431, 50), *rows[3:])))
 
 
 # ---- the text as such
