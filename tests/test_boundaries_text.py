@@ -167,6 +167,38 @@ def test_what_is_said_of_figures_that_moved() -> None:
     )
 
 
+def test_what_is_not_asked_of_figures_keeps_nothing_else_from_being_told() -> None:
+    told = figures.figures_steady
+    before = [
+        supply(1, FAILED, vin="230 V"),
+        supply(2, vin="230 V"),
+        fact("fan tray", "230 V", condition=WARNING),
+        supply(3, vin="230 V", input_type="AC"),
+        fact("shelf", "230 V", condition=OK),
+        supply(4, vin="230 V", pin="80 W", pout="70 W"),
+    ]
+    after = [
+        supply(1, vin="23 V"),
+        supply(2, WARNING, vin="23 V"),
+        fact("fan tray", "23 V"),
+        supply(3, vin="48 V", input_type="DC"),
+        fact("shelf", "23 V", condition=WARNING),
+        supply(4, vin="230 V", pin="80 A", pout="7 W"),
+    ]
+    same_text(
+        told(swapped(before, after)),
+        """
+        undetermined psu-4: psu-4 shows 7 W of output power and showed 70 W before
+          measured 7 W; limit 70 W; source within a factor of 5, common practice
+          do: capture again
+          at after:6 before:6; of psu-4
+        """,
+    )
+    limits = [Device(name="rail", value=q("12 V"), high_warning=q(f"{h} V")) for h in (13, 20)]
+    same_text(told(swapped(limits[:1], limits[1:])), "")
+    same_text(told(swapped([fact("load", "100 W")], [fact("load")])), "")
+
+
 # ---- sums
 
 
@@ -1964,6 +1996,22 @@ def test_what_is_said_of_alarms() -> None:
         """,
     )
     same_text(
+        told(swapped([alarm("input"), quiet], [alarm("input", OK), quiet])),  # one that was cleared
+        """
+        met alarms: no new alarm
+          measured 0; source the baseline
+          at after:2
+        """,
+    )
+    same_text(
+        told(swapped([alarm("input"), quiet], [quiet])),
+        """
+        met alarms: no new alarm
+          measured 0; source the baseline
+          at after:1
+        """,
+    )
+    same_text(
         told(swapped([], [])),
         """
         undetermined alarms: the alarms were not printed
@@ -2023,6 +2071,20 @@ def test_what_is_said_of_facts() -> None:
     )
     same_text(
         known(swapped([fact("mode", said="hm", condition=UNTOLD)], [fact("mode", said="hm", condition=UNTOLD)])), ""
+    )
+    same_text(
+        known(
+            swapped(
+                [fact("mode", said="hm", condition=UNTOLD), fact("m", said="rest", condition=STANDBY)],
+                [fact(n, said="hm", condition=UNTOLD) for n in ("mode", "n")]
+                + [fact("m", said="rest", condition=STANDBY)],
+            )
+        ),
+        """
+        undetermined n: n has a status that is not known (`hm`)
+          measured hm; source the baseline
+          at after:2; advisory
+        """,
     )
     same_text(
         known(swapped([], [fact("mode", said="hm", condition=UNTOLD)])),
