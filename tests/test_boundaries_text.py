@@ -798,6 +798,7 @@ def test_what_the_baseline_did_not_show() -> None:
         "",
     )
     same_text(told(swapped([supply(2, pout="1 W", vin="1 V")], [supply(2, pout="1 W")])), "")
+    same_text(told(swapped([fact("load", condition=WARNING)], [fact("load", "1 W")])), "")
     # The word for its condition is another one: that the rule of words says.
     same_text(told(swapped([supply(2)], [supply(2, UNTOLD)])), "")
     twice = snapshot(supply(1), fan(2))
@@ -1346,6 +1347,7 @@ def test_what_is_said_of_a_part_that_told_more_of_its_state() -> None:
     same_text(told(swapped([board(OK)], [board(FAILED)])), fits)
     same_text(told(swapped([board(OK)], [board(UNTOLD, "hm")])), fits)  # that a rule of words says
     same_text(told(swapped([supply(2, status_text="Good")], [supply(2, UNTOLD, status_text="Good")])), fits)
+    same_text(told(swapped([fact("load", "1 W")], [fact("load", condition=WARNING)])), fits)
     # What fits, is gone or is not well keeps nothing else from being told.
     lost = supply(4, vin="230 V")
     before = (
@@ -1513,6 +1515,38 @@ def test_what_is_said_of_a_thing_that_is_told_twice() -> None:
         undetermined psu-1: psu-1 is told twice in one text, and not alike: serial SB1 and SB2
           do: capture again
           at after:1 after:2; of psu-1
+        """,
+    )
+    # What one of the two tables does not give contradicts nothing.
+    for one, two in (
+        (supply(1, serial="SB1"), supply(1)),
+        (supply(1), supply(1, serial="SB1")),
+        (supply(1, serial="SB1", vin="230 V"), supply(1, serial="SB1", pout="10 W")),
+        (supply(1), supply(1, None)),
+        (supply(1, None), supply(1)),
+        (Link(name="Po1", condition=OK), Link(name="Po1")),
+    ):
+        same_text(
+            told(swapped([], twice(one, two))),
+            """
+            met text: no contradiction among 1 things told twice
+              at after:2 before:1
+            """,
+        )
+    same_text(
+        told(swapped([], twice(supply(1, vin="230 V", pout="10 W"), supply(1, iout="1 A", pout="20 W")))),
+        """
+        undetermined psu-1: psu-1 is told twice in one text, and not alike: output power 10 W and 20 W
+          do: capture again
+          at after:1 after:2; of psu-1
+        """,
+    )
+    same_text(
+        told(swapped([], twice(fact("load", "10 W"), fact("load", "10 A")))),
+        """
+        undetermined load: load is told twice in one text, and not alike: value 10 W and 10 A
+          do: capture again
+          at after:1 after:2
         """,
     )
     serials = twice(supply(1, serial="SB1"), supply(1, serial="SB2"))

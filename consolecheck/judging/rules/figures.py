@@ -276,7 +276,7 @@ def fans_together(case: Case) -> Iterator[Draft]:
         if id(later) in doubted or ill_before(case, later.reading.unit):
             continue
         gives = _per_duty(earlier.reading), _per_duty(later.reading)
-        if gives[0] is None or gives[1] is None or later.reading.condition in _NOT_TURNING:
+        if gives[0] is None or gives[1] is None:
             continue
         low, high = sorted((gives[0][0], gives[1][0]))
         steady = abs(gives[0][1] - gives[1][1]) <= ALIKE_WITHIN
