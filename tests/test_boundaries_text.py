@@ -420,6 +420,22 @@ def test_fans_change_together(rpm: float, fits: bool) -> None:
     assert doubted(figures.fans_together(swapped(was, [fan(2), fan(3), fan(4, rpm)]))) is not fits
 
 
+@pytest.mark.parametrize(("rpm", "fits"), [(12000, True), (12001, False), (5334, True), (5333, False)])
+def test_two_fans_that_are_alike_change_together(rpm: float, fits: bool) -> None:
+    """Within a factor of one and a half, in either direction; the one that changed most is told."""
+    for was, now in (([fan(2), fan(3)], [fan(2), fan(3, rpm)]), ([fan(2), fan(3)], [fan(3, rpm), fan(2)])):
+        found = list(figures.fans_together(swapped(was, now)))
+        assert [d.subject for d in found] == ([] if fits else ["fan-3"])
+
+
+def test_each_sort_of_fan_is_held_against_its_own() -> None:
+    """Two in supplies, and three in trays of which one changed otherwise."""
+    inside = [Fan(unit=f"psu-{n}", name="fan", condition=OK, speed=q("13000 rpm")) for n in (1, 2)]
+    was, now = [fan(n) for n in (2, 3, 4)], [fan(2), fan(3), fan(4, 11000)]
+    found = list(figures.fans_together(swapped([*inside, *was], [*inside, *now])))
+    assert [d.subject for d in found] == ["fan-4"]
+
+
 @pytest.mark.parametrize(
     ("unit", "ill", "was", "now", "fits"),
     [
@@ -544,6 +560,25 @@ def test_what_is_said_of_fans_that_do_not_change_together() -> None:
           at after:1 before:1; of fan-2
         """,
     )
+    share = """
+        undetermined fan-2: fan-2 shows 120 %, and showed 50 % before
+          measured 120 %; limit 50 %; source a share of its full speed, common practice
+          do: capture again
+          at after:1 before:1; of fan-2
+        """
+    same_text(told(swapped([fan(2, 8000, 50)], [fan(2, 0, 120)])), share)  # that it stands other rules say
+    low = """
+        undetermined fan-3: fan-3 shows 8000 rpm and showed 80 rpm before
+          measured 8000 rpm; limit 80 rpm; source within a factor of 2, common practice
+          do: capture again
+          at after:2 before:2; of fan-3
+        """
+    untold = fan(2, None, condition=None), fan(2, 8000, condition=None)
+    same_text(told(swapped([untold[0], fan(3, 80)], [untold[1], fan(3)])), low)
+    same_text(told(swapped([fan(2, 80, condition=None), fan(3, 80)], [fan(2, None), fan(3)])), low)
+    same_text(
+        told(swapped([fan(2, 80, condition=None)], [fan(2, 8000)])), low.replace("fan-3", "fan-2").replace(":2", ":1")
+    )
     same_text(told(swapped([fan(2, None, condition=None)], [fan(2, 8000, condition=None)])), "")
     same_text(told(swapped([fan(2, 80, condition=WARNING)], [fan(2, 8000, condition=WARNING)])), "")
     same_text(told(swapped([fan(1, 8, condition=FAILED), *was], [fan(1, 8000), *was], "fan-1")), "")
@@ -620,6 +655,15 @@ def test_what_is_said_of_a_new_fan() -> None:
     )
     same_text(told(swapped([], [fan(1, 800), fan(2)], "fan-1")), "")
     same_text(told(swapped([], [fan(1, 800, condition=FAILED), fan(2), fan(3)], "fan-1")), "")
+    said = """
+        undetermined fan-1: fan-1 turns at 800 rpm, and those like it at about 8000 rpm
+          measured 800 rpm; limit 8000 rpm; source common practice
+          do: capture again, and hear whether it turns like the others
+          at after:2; of fan-1
+        """
+    alone = Fan(unit="psu-2", name="fan", condition=OK, speed=q("3000 rpm"))
+    same_text(told(swapped([], [alone, fan(1, 800), fan(2), fan(3)], "fan-1")), said)
+    same_text(told(swapped([], [fan(2), fan(1, 800), fan(3), fan(4, 80)], "fan-1")), said)
     loose = [Fan(name=f"tray {n}", condition=OK, speed=q("3000 rpm")) for n in (1, 2)]
     same_text(
         told(swapped([], [loose[0], fan(1, 800), fan(2), fan(3)], "fan-1")),
@@ -864,6 +908,21 @@ def test_what_is_said_of_words_that_nobody_knows() -> None:
         """,
     )
     same_text(told(swapped([supply(2, status_text="ok")], [supply(2, UNTOLD, status_text="hm")])), "")
+    label = [Inventory(unit="psu-2", condition=c, status_text=s) for c, s in ((OK, "present"), (UNTOLD, "hm"))]
+    same_text(
+        told(swapped([supply(2), label[0]], [supply(2), label[1]])),
+        """
+        undetermined psu-2: psu-2 said `present` before and says `hm` now, which is not known
+          measured hm; limit present; source the baseline
+          do: capture again
+          at after:2 before:2; of psu-2
+        """,
+    )
+    # Of a unit that is not well its own rules speak, of a fault before that of the part that came out nobody.
+    same_text(told(swapped([supply(2), label[0]], [supply(2, FAILED), label[1]])), "")
+    same_text(told(swapped([supply(2), label[0]], [supply(2, FAILED), Inventory(unit="psu-2")])), "")
+    same_text(told(swapped([supply(1, FAILED), Inventory(unit="psu-1", condition=UNTOLD, status_text="hm")],
+                           [supply(1), Inventory(unit="psu-1", status_text="present")])), "")  # fmt: skip
     rows = [supply(n, status_text="Good") for n in (2, 3, 4)]
     same_text(
         told(swapped(rows, [supply(n, None) for n in (2, 3, 4)])),
@@ -1043,6 +1102,28 @@ def test_eight_values_do_not_all_stand_still() -> None:
     )
     same_text(told(swapped([*still(8), supply(2, serial="SB1101")], [*still(8), supply(2, serial="SB3301")])), "")
     same_text(told(swapped([*still(8), supply(1)], [*still(8), supply(1, WARNING)])), "")
+    # Another part or another way of the air is another moment; of the replaced unit only the serial is left out.
+    for field, one, two in (("part_number", "HX", "HY"), ("airflow_word", "AFI", "AFO")):
+        texts = [[*still(8), PowerSupply(unit="psu-1", condition=OK, **{field: x})] for x in (one, two)]
+        assert not doubted(told(swapped(*texts)))
+    # Nor are limits and spans of time measured values.
+    rail = [Device(name="rail", value=q("12 V"), high_warning=q(f"{h} V")) for h in (13, 14)]
+    up = fact("up", "10 s"), fact("up", "20 s")
+    assert not doubted(told(swapped([*still(6), rail[0], up[0]], [*still(6), rail[0], up[0]])))
+    assert doubted(told(swapped([*still(7), rail[0], up[0]], [*still(7), rail[1], up[1]])))
+
+
+def test_rows_that_were_read_once_and_remembered_stand_still_too() -> None:
+    told = plausible.moved
+    rows, ends = still(8), [Temperature(name="asic", condition=OK, value=q(f"{t} C")) for t in (50, 51)]
+    assert doubted(told(swapped(rows, rows)))
+    assert not doubted(told(swapped(rows[:7], rows[:7])))
+    for at in (0, 4, 8):
+        before, after = [*rows[:at], ends[0], *rows[at:]], [*rows[:at], ends[1], *rows[at:]]
+        assert not doubted(told(swapped(before, after)))
+        assert doubted(told(swapped(before, [*rows[:at], ends[0].model_copy(), *rows[at:]])))
+    assert not doubted(told(swapped(rows, [*rows, ends[0]])))
+    assert not doubted(told(swapped([*rows, ends[0]], rows)))
 
 
 def test_two_texts_that_are_one_to_the_letter() -> None:
