@@ -50,8 +50,8 @@ def judge_again(
     seen = (*found.observed, *observed)
     unit, reseat = unit or found.job.unit, reseat or found.reseat
     raw = {"after": found.after} if found.before is None else {"before": found.before, "after": found.after}
-    before = None if found.before is None else read(found.before, "before.txt", dialect)
-    after = read(found.after, "after.txt", dialect)
+    before = None if found.before is None else found.with_name(read(found.before, "before.txt", dialect))
+    after = found.with_name(read(found.after, "after.txt", dialect))
     if before is None:
         judgement = judge_alone(after, unit, live, seen, found.samples, found.taken)
     else:

@@ -130,7 +130,9 @@ def proof_of_job(folder: "Folder", sealed: str, name: str) -> "Proof":
     found, kept = held(folder, dialect), folder.acceptance_text()
     limits = as_live(limits_of_site(None) if kept is None else limits_of_text(kept, "acceptance.toml"))
     raw = {"before": found.before, "after": found.after} if found.before is not None else {"after": found.after}
-    snapshots = {side: snapshot_of(data, f"{side}.txt", (dialect,), dialect) for side, data in raw.items()}
+    snapshots = {
+        side: found.with_name(snapshot_of(data, f"{side}.txt", (dialect,), dialect)) for side, data in raw.items()
+    }
     stated = Stated(found.job.unit, limits, found.observed, found.reseat, found.samples, found.taken)
     proof = proof_of(raw, raw, snapshots, stated, dialect)
     serial = View(proof.after, "after").serials.get(found.job.unit)

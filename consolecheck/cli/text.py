@@ -163,6 +163,8 @@ def replay(
 
     Without --before the limits alone are judged, and the answer is inconclusive unless the acceptance allows it.
 
+    With --confirm-map a job keeps the map and who confirmed it, is judged again, and is sealed anew.
+
     With --archive it ends with 0 where every job was judged, whatever the verdicts, and with 3 where one could not be.
     A run that was ended goes on where it was.
 
@@ -182,13 +184,20 @@ def replay(
     observed = observations(seen or [])
     if (confirm_map is None) != (confirmed_by is None or not confirmed_by.strip()):
         raise Stop("--confirm-map FILE and --confirmed-by NAME go together: a map counts with a name to it", USAGE)
-    if confirm_map is not None and job is not None:
-        raise Stop("a job's texts are read by its dialect; a reading map is for --before and --after", USAGE)
     if job is not None:
         if before is not None or after is not None:
             raise Stop("give a job folder, or --before and --after, not both", USAGE)
         if target is not None and (unit or dialect or acceptance or observed or reseat):
             raise Stop("the files of --report tell what the job's folder holds; state nothing else beside it", USAGE)
+        if confirm_map is not None and confirmed_by is not None:
+            if any((unit, dialect, dialects, acceptance, observed, reseat, signers, target)):
+                raise Stop(
+                    "a confirmation is kept in the job, so nothing but --all and --json is taken beside it", USAGE
+                )
+            from consolecheck.cli.wiring import confirm_in_job, working
+
+            with working(Path(job), begun=True) as folder:
+                confirm_in_job(folder, confirm_map, confirmed_by.strip(), everything, quiet, json)
         named = known_dialects(dialect, dialects)[1] if dialect is not None or dialects is not None else None
         _replay_job(job, unit, named, acceptance, observed, reseat, signers, everything, quiet, json, target)
         return

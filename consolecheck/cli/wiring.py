@@ -21,6 +21,7 @@ from consolecheck.cli.shared import (
     limits_of_site,
     limits_of_text,
     present_job,
+    say,
     screen_of,
 )
 from consolecheck.cli.shown import OnScreen, tell
@@ -253,6 +254,50 @@ def judge_and_seal(conduct: "Conduct", sign: str | None, everything: bool) -> No
             tell(f"\n{conduct.unit}: {word}. Sealed in {folder.path}; SHA-256 of the seal, for the ticket:\n{digest}")
             if sign is not None:
                 signed(folder, Path(sign))
+
+
+def confirm_in_job(
+    folder: "Folder", path: str, name: str, everything: bool, quiet: bool = False, json: bool = False
+) -> None:
+    """Keeps a person's confirmation of a reading map in a job, judges it again, and seals it anew.
+
+    Raises Stop, and changes nothing, where the map does not cover the job's texts.
+    """
+    from consolecheck.files.intake import Refused, text_file
+    from consolecheck.job.held import confirm, held, read_plainly
+    from consolecheck.job.seal import examine, seal
+    from consolecheck.job.steps import DONE
+    from consolecheck.reading.dialect import DialectFault
+    from consolecheck.reading.inference.map import MapFault, confirmed, load_map
+
+    examine(folder)
+    dialect, limits, at = dialect_of_job(folder), limits_of(folder), now()
+    found = held(folder, dialect)
+    texts = {"before.txt": found.before, "after.txt": found.after}
+    try:
+        text = text_file(path)
+        given = load_map(text, path)
+        read = [read_plainly(raw, source, dialect) for source, raw in texts.items() if raw is not None]
+    except (Refused, MapFault) as reason:
+        raise Stop(f"{reason}; nothing was changed", USAGE) from None
+    except DialectFault as fault:
+        raise Stop(f"a dialect is broken, and nothing was changed: {fault}", STOPPED) from None
+    for snapshot in read:
+        if why := confirmed(snapshot, given, name, at)[1]:
+            raise Stop(f"the reading map is not confirmed, and nothing was changed: {why}", USAGE)
+    begin_again(folder)
+    confirm(folder, text, given, name, at)
+
+    def keep(document: str) -> None:
+        folder.keep_findings(document)
+        folder.note(f"{DONE}judge", now())
+
+    try:
+        present_job(folder, limits, everything, json, keep, quiet=quiet)
+    finally:
+        digest = seal(folder, now(), __version__)
+        told = f"{folder.path}: {name}'s confirmation is kept, and the folder is sealed anew; SHA-256 of the seal, for the ticket: "
+        say(told + digest)
 
 
 def exit_code_of(conduct: "Conduct", sign: str | None, everything: bool) -> int:

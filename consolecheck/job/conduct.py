@@ -363,7 +363,7 @@ class Conduct:
 
     def keep_verdict(self, document: str) -> None:
         """Keeps the findings; the job is judged by that."""
-        self.folder.write("findings.json", document.encode() + b"\n")
+        self.folder.keep_findings(document)
         self._done("judge")
         self.judged = True
 

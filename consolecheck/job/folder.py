@@ -36,6 +36,7 @@ Phase = Literal["out", "settling"]
 DIALECT: Final = "dialect"
 _MARK = f"\r\n{BREAK_MARK}".encode("ascii")
 _JOB, _JOURNAL, _SAMPLES, _ACCEPTANCE = "job.json", "journal.jsonl", "samples", "acceptance.toml"
+_MAP: Final = "reading-map-{}.toml"
 _TORN: Final = "journal-torn.txt"
 _LOCK: Final = ".lock"
 SEAL, SIGNATURE = "seal.json", "seal.json.sig"
@@ -423,6 +424,28 @@ class Folder:
         if old not in (None, data):  # a copy: at no moment may a job be without the limits that it had
             self.write(f"earlier-{self._free_number(_ACCEPTANCE)}-{_ACCEPTANCE}", old or b"")
         self.write(_ACCEPTANCE, data)
+
+    def keep_findings(self, document: str) -> None:
+        """Writes what the job was judged by (JSON)."""
+        self.write("findings.json", document.encode("utf-8") + b"\n")
+
+    def keep_map(self, text: str, digest: str) -> None:
+        """Writes a reading map that a person confirmed, under a name that its digest (hex) gives."""
+        self.write(_MAP.format(digest[:16]), text.encode("utf-8"))
+
+    def map_text(self, digest: str) -> str:
+        """The reading map of that digest. Raises FolderFault where the job does not hold it."""
+        name = _MAP.format(digest[:16])
+        data = self._bytes(name)
+        try:
+            if data is not None:
+                return data.decode("utf-8")
+        except UnicodeDecodeError:
+            pass
+        raise FolderFault(
+            f"{self.path / name}, the reading map that was confirmed, is not there or is no text; nothing was judged: "
+            "bring back an untouched copy"
+        )
 
     def acceptance_text(self) -> str | None:
         """The site's limits, or None where the job has none of its own."""

@@ -10,8 +10,9 @@ from consolecheck.job.steps import AGAIN
 from consolecheck.judging.acceptance import Acceptance
 from consolecheck.judging.view import Observed, Sample, Taken, observed
 from consolecheck.reading.dialect import Dialect
+from consolecheck.reading.inference.map import MapFault, ReadingMap, confirmed, load_map
 from consolecheck.reading.reader import read_text
-from consolecheck.records.readings import Snapshot
+from consolecheck.records.readings import READING_MAP, Snapshot
 
 Read = Callable[[bytes, str, Dialect], Snapshot]
 """Bytes, the name that messages give them, and the dialect to read them by."""
@@ -28,6 +29,13 @@ class Held(NamedTuple):
     observed: tuple[Observed, ...]
     taken: Taken
     reseat: str | None
+    map: ReadingMap | None = None
+    """The reading map that a person confirmed, where the job keeps one."""
+
+    def with_name(self, snapshot: Snapshot) -> Snapshot:
+        """A text as it was read, with the name of who confirmed how, where one did and the map covers it."""
+        said = next((o for o in self.observed if o.fact == READING_MAP), None)
+        return snapshot if said is None or self.map is None else confirmed(snapshot, self.map, said.by, said.at)[0]
 
 
 def stamp(epoch: float) -> str:
@@ -70,15 +78,53 @@ def held(folder: Folder, dialect: Dialect, read: Read = read_plainly) -> Held:
     """What the folder holds. Raises FolderFault where a capture, a sample or the journal is missing or broken."""
     job = folder.job()
     journal = folder.journal()
+    said = confirmation_in(journal)
+    observed = observed_in(journal)
     return Held(
         job,
         folder.text("before") if (folder.path / "before.txt").exists() else None,
         folder.text("after"),
         samples_of(folder, dialect, read=read),
-        observed_in(journal),
+        observed if said is None else (*observed, said),
         taken_in(journal),
         job.reseat,
+        None if said is None else _map_of(folder, said),
     )
+
+
+def _map_of(folder: Folder, said: Observed) -> ReadingMap:
+    """The map that was confirmed. Raises FolderFault where the job does not hold it as it was."""
+    digest = said.value.removeprefix(_BY_SHA256)
+    text = folder.map_text(digest)
+    try:
+        found = load_map(text, "the job's reading map")
+    except MapFault as fault:
+        raise FolderFault(f"{fault}; nothing was judged: bring back an untouched copy") from None
+    if found.digest != digest:
+        raise FolderFault(
+            f"the reading map in {folder.path} is not the one that {said.by} confirmed, and nothing was judged: "
+            "bring back an untouched copy"
+        )
+    return found
+
+
+_BY_SHA256 = "sha256:"
+
+
+def confirm(folder: Folder, text: str, given: ReadingMap, by: str, at: str) -> None:
+    """Keeps a reading map, and as an observation who confirmed it; the last one counts."""
+    folder.keep_map(text, given.digest)
+    folder.note("observation", at, unit="text", fact=READING_MAP, value=f"{_BY_SHA256}{given.digest}", by=by)
+
+
+def confirmation_in(journal: list[Entry]) -> Observed | None:
+    """Who last confirmed how the job's texts are read, and which map that was."""
+    for entry in reversed(journal):
+        if entry.what == "observation" and entry.facts.get("fact") == READING_MAP:
+            return Observed(
+                "text", READING_MAP, str(entry.facts.get("value")), str(entry.facts.get("by", "")), entry.at
+            )
+    return None
 
 
 def as_live(limits: Acceptance) -> Acceptance:
@@ -111,7 +157,7 @@ def observed_in(journal: list[Entry]) -> tuple[Observed, ...]:
     for entry in journal:
         if entry.what == AGAIN and entry.facts.get("another_part"):
             found.clear()
-        if entry.what != "observation":
+        if entry.what != "observation" or entry.facts.get("fact") == READING_MAP:
             continue
         try:
             facts = {name: str(entry.facts[name]) for name in ("unit", "fact", "value")}

@@ -12,7 +12,7 @@ from consolecheck.reading.rows import RowReader, UnreadableRow
 from consolecheck.reading.screen import LONGEST_LINE, CleanText, clean, without_harmless_overwriting, without_pager
 from consolecheck.reading.template import LONGEST_REMEMBERED
 from consolecheck.reading.walk import Columns, in_rows
-from consolecheck.records.readings import Condition, Kind, Sighting, Snapshot, TableSeen
+from consolecheck.records.readings import Condition, Kind, Sighting, Snapshot, TableSeen, TakenAs
 from consolecheck.records.text import BREAK_MARK, Line, Section, UnreadLine
 
 LEAST_WEIGHT = 2
@@ -109,7 +109,35 @@ def _read_as(dialect: Dialect, text: CleanText, source: str) -> Snapshot:
         commands=reader.commands,
         lamps=reader.lamps,
         dialect_digest=dialect.digest,
+        taken_as=_taken_as(dialect, sightings, tables) if dialect.manifest.drafted else (),
     )
+
+
+def _taken_as(dialect: Dialect, sightings: Sequence[Sighting], tables: Sequence[TableSeen]) -> tuple[TakenAs, ...]:
+    """What the values of a draft's templates were taken as, for a person to confirm: of this very draft, by its SHA-256."""
+    told: dict[str, TakenAs] = {}
+    for table in tables:
+        rows = [s for s in sightings if s.table == table.table]
+        if not rows or table.table in told:
+            continue
+        columns: dict[str, set[str]] = {}
+        for sighting in rows:
+            fields = sighting.row.fields
+            for field in fields:
+                meant = {field}
+                if field == "value":
+                    meant = {q for q in sighting.reading.quantities() if q not in fields} or {field}
+                columns.setdefault(field.upper(), set()).update(m.replace("_", " ") for m in meant)
+        told[table.table] = TakenAs(
+            table.table,
+            f"a draft, SHA-256 {dialect.digest}: {table.table}",
+            tuple((field, ", ".join(sorted(meant))) for field, meant in columns.items()),
+            (),
+            table.first_line,
+            table.last_line,
+            "fair",
+        )
+    return tuple(told.values())
 
 
 def _without_a_pager(text: CleanText, dialect: Dialect) -> bool:

@@ -244,6 +244,10 @@ class TakenAs(NamedTuple):
     """`high` where the labels themselves say what the table is about, `fair` where a title or the rows do."""
 
 
+READING_MAP = "reading_map"
+"""The fact of an observation that confirms how a text was read."""
+
+
 class Confirmation(NamedTuple):
     """Who confirmed how an unknown device's text was taken, when (RFC 3339), and the digest of the map."""
 

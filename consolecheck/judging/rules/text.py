@@ -319,6 +319,9 @@ def one_dialect(case: Case) -> Iterator[Draft]:
         yield _one_map(case)
         return
     same = before == after and before is not None
+    if same and case.after.snapshot.basis == "inferred":
+        yield _one_map(case)
+        return
     yield Draft(
         "text",
         MET if same else UNDETERMINED,
@@ -333,10 +336,16 @@ def one_dialect(case: Case) -> Iterator[Draft]:
 def _one_map(case: Case) -> Draft:
     first, second = case.before.snapshot.confirmed, case.after.snapshot.confirmed
     if first is None or second is None:
+        dialect = case.after.snapshot.dialect
+        by = (
+            f"dialect {dialect} is a draft; what was read with it"
+            if dialect
+            else "no dialect knows these texts; what was read of them"
+        )
         return Draft(
             "text",
             UNDETERMINED,
-            "no dialect knows these texts; what was read of them is inferred, and nobody has confirmed how",
+            f"{by} is inferred, and nobody has confirmed how",
             _ends(case),
             hint="write the reading map with read --map, look it over, and give it with --confirm-map",
         )

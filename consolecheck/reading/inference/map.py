@@ -139,8 +139,11 @@ def load_map(text: str, source: str) -> ReadingMap:
 
 def confirmed(snapshot: Snapshot, by: ReadingMap, name: str, at: str) -> tuple[Snapshot, str]:
     """The snapshot with the confirmation on it, or as it was and why the map does not cover it."""
-    if snapshot.basis != "inferred" or snapshot.dialect is not None:
-        return snapshot, f"{snapshot.source} is not read by inference, and a reading map has nothing to say of it"
+    if snapshot.basis != "inferred":
+        return (
+            snapshot,
+            f"{snapshot.source} is read by dialect {snapshot.dialect}, and a reading map has nothing to say of it",
+        )
     own = map_of(snapshot)
     if not own.tables:
         return snapshot, f"nothing was read of {snapshot.source}"
