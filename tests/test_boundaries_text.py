@@ -1751,6 +1751,10 @@ def test_a_table_that_stands_there_twice_shows_the_same_rows() -> None:
     )
 
 
+def twice_at(one: str, two: str) -> list[Sighting]:
+    return [sighted(supply(1, vin=v), table, line=n) for n, v, table in ((1, "230 V", one), (2, "231 V", two))]
+
+
 def test_two_tables_may_give_a_value_of_two_moments_and_one_table_may_not() -> None:
     told = text.agreement
     same_text(
@@ -1768,6 +1772,14 @@ def test_two_tables_may_give_a_value_of_two_moments_and_one_table_may_not() -> N
         undetermined psu-1: psu-1 is told twice in one text, and not alike: two rows of the bays table give it other figures
           do: capture again
           at after:11 after:12; of psu-1
+        """,
+    )
+    # Two tables of one document may stand one in the other.
+    same_text(
+        told(swapped([], [*twice_at("one", "two"), sighted(fan(2), "one", line=3)])),
+        """
+        met text: no contradiction among 1 things told twice
+          at after:3 before:1
         """,
     )
     # To the letter the same is the same row shown twice.
@@ -1803,6 +1815,8 @@ def test_one_unit_has_one_serial_in_all_tables() -> None:
         """
     same_text(told(swapped(both(serial="SB2"), once)), said)
     same_text(told(swapped(both(serial="SB2"), both(serial="SB1"))), said)
+    beside = said.replace("before:2", "before:3").replace("before:1", "before:2")
+    same_text(told(swapped([fan(2), *both(serial="SB2")], once)), beside)
     same_text(
         told(swapped(once, both(part_number="HY"))),
         """
