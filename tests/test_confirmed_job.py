@@ -3,18 +3,30 @@
 The confirmation is kept in the job, with the map and a name; it is of that draft and of these texts, and of no other.
 """
 
+import itertools
 import json
+import os
+import shutil
+import signal
+from collections.abc import Callable
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import pytest
+import typer
 from archives import AT, CASES
 from test_reading_map import run
 
+from consolecheck.archive.again import judge_again
+from consolecheck.cli.shared import dialect_of_job
+from consolecheck.cli.wiring import confirm_in_job, limits_of
 from consolecheck.drafting.draft import draft
 from consolecheck.files.shelf import read_dialect
 from consolecheck.job.folder import Folder, Job
+from consolecheck.job.held import confirmation_in
 from consolecheck.job.seal import examine, seal
+from consolecheck.records.findings import Verdict
 
 CASE = CASES["sonic/psu-2-replaced"]
 
@@ -144,3 +156,52 @@ def test_a_broken_seal_is_not_healed_by_a_confirmation(job: Folder, map_file: Pa
 def test_beside_a_confirmation_nothing_else_is_stated(job: Folder, map_file: Path) -> None:
     code, _, told = replay(job, "--confirm-map", map_file, "--confirmed-by", "S", "--seen", "psu-2.serial=X1")
     assert (2, True) == (code, "a confirmation is kept in the job" in told)
+
+
+def confirm(folder: Folder, map_file: Path) -> int:
+    """The command as it is carried out, without a process of its own."""
+    with pytest.raises(typer.Exit) as end, folder.locked():
+        confirm_in_job(folder, str(map_file), "Sanna Vik", False, quiet=True)
+    return end.value.exit_code
+
+
+@pytest.mark.skipif(os.name != "posix", reason="needs fork and SIGKILL")
+def test_killed_at_any_write_the_same_command_goes_on(job: Folder, map_file: Path, tmp_path: Path) -> None:
+    killed = 0
+    for at in range(1, 100):
+        folder = Folder(tmp_path / f"copy-{at}")
+        shutil.copytree(job.path, folder.path)
+        child = os.fork()
+        if child == 0:
+            try:
+                kill_before_change(at)
+                confirm(folder, map_file)
+            finally:
+                os._exit(0)
+        _, status = os.waitpid(child, 0)
+        if not os.WIFSIGNALED(status):
+            break
+        killed += 1
+        halfway = judge_again(folder, limits_of(folder), dialect_of_job(folder)).judgement.verdict
+        assert halfway in (Verdict.INCONCLUSIVE, Verdict.VERIFIED)
+        assert (halfway is Verdict.VERIFIED) <= (confirmation_in(folder.journal()) is not None)
+        assert 0 == confirm(folder, map_file), at
+        assert "whole" == examine(folder).state
+        for name in ("before.txt", "after.txt"):
+            assert (folder.path / name).read_bytes() == (job.path / name).read_bytes()
+    assert killed >= 9
+
+
+def kill_before_change(number: int) -> None:
+    """Ends this process by SIGKILL before its so many-th change of the disk."""
+    count = itertools.count(1)
+
+    def before(real: Callable[..., Any]) -> Callable[..., Any]:
+        def call(*arguments: Any) -> Any:
+            if next(count) == number:
+                os.kill(os.getpid(), signal.SIGKILL)
+            return real(*arguments)
+
+        return call
+
+    os.write, os.replace = before(os.write), before(os.replace)
