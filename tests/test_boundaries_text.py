@@ -1972,6 +1972,34 @@ def test_uptime_and_clock_go_on_alike(went: float, fits: bool) -> None:
     assert (only.outcome.value == "met") is fits
 
 
+@pytest.mark.parametrize(("went", "fits"), [(10000, True), (10001, False), (9047, False), (9048, True)])
+def test_over_hours_uptime_and_clock_go_on_alike_to_a_twentieth(went: float, fits: bool) -> None:
+    """Of what the clock went on by."""
+    (only,) = worked(1000, 10500, went)
+    assert (only.outcome.value == "met") is fits
+
+
+def test_what_is_said_of_an_uptime_that_went_on_otherwise() -> None:
+    same_text(
+        worked(1000, 1600, 3600),
+        """
+        undetermined uptime: the uptime went on by 00:10:00 while the clock went on by 01:00:00
+          measured 1600 s; limit 1000 s; source common practice
+          do: check the device's clock, then capture again
+          at after:1 before:1
+        """,
+    )
+    same_text(
+        worked(1000, 1600, -600),
+        """
+        undetermined uptime: the uptime went on by 00:10:00 while the clock went on by -600 s
+          measured 1600 s; limit 1000 s; source common practice
+          do: check the device's clock, then capture again
+          at after:1 before:1
+        """,
+    )
+
+
 @pytest.mark.parametrize(("went", "fits"), [(100000, True), (100001, False)])
 def test_or_within_a_twentieth(went: float, fits: bool) -> None:
     (only,) = worked(1000, 96000, went)
@@ -2337,6 +2365,32 @@ def test_what_is_said_of_the_device_family() -> None:
         told(swapped(one, two)),
         """
         undetermined text: the texts were confirmed by two reading maps
+          at after:1 before:1
+        """,
+    )
+    drafted = sound._replace(basis="inferred")
+    same_text(
+        told(swapped(drafted, drafted)),
+        """
+        undetermined text: dialect made is a draft; what was read with it is inferred, and nobody has confirmed how
+          do: write the reading map with read --map, look it over, and give it with --confirm-map
+          at after:1 before:1
+        """,
+    )
+    seen = drafted._replace(confirmed=Confirmation("Petrel", "2026-03-01T12:00:00Z", "d1"))
+    same_text(
+        told(swapped(seen, seen)),
+        """
+        met text: both texts have the layout of the reading map that Petrel confirmed
+          at after:1 before:1
+        """,
+    )
+    same_text(
+        told(swapped(drafted._replace(dialect="other"), drafted)),
+        """
+        undetermined text: the texts are other before and made after
+          measured made; limit other
+          do: find the two captures of one device, or name the family with --dialect
           at after:1 before:1
         """,
     )
