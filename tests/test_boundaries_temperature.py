@@ -824,3 +824,21 @@ def test_fans_that_have_not_come_to_rest_are_told_beside_the_heat() -> None:
           at after:1
         """,
     )
+
+
+def test_the_inlet_is_found_among_the_others() -> None:
+    def rows(inlet: float | None, asic: float | None) -> list[AnyReading]:
+        return [sensor("asic", asic), sensor("left inlet", None), sensor("inlet", inlet)]
+
+    points = [(0, 20, 40), (30, None, None), (60, 26, 80)]
+    samples = tuple(Sample(t, snapshot(*rows(inlet, asic))) for t, inlet, asic in points)
+    judged = swapped([], rows(26, 80))._replace(samples=samples)
+    same_text(
+        settled.inlet_rate(judged),
+        """
+        unmet inlet: inlet changed by 6 K within 15 minutes
+          measured 6 Cel; limit 5 Cel; source ASHRAE TC 9.9, 5th ed. (2021); margin -1 Cel
+          do: look at the room's cooling
+          at after:3
+        """,
+    )

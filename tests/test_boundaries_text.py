@@ -1990,6 +1990,15 @@ def test_what_is_said_of_an_uptime_that_went_on_otherwise() -> None:
         """,
     )
     same_text(
+        worked(1000, 1000, -600),
+        """
+        undetermined uptime: the uptime went on by 0 s while the clock went on by -600 s
+          measured 1000 s; limit 1000 s; source common practice
+          do: check the device's clock, then capture again
+          at after:1 before:1
+        """,
+    )
+    same_text(
         worked(1000, 1600, -600),
         """
         undetermined uptime: the uptime went on by 00:10:00 while the clock went on by -600 s
@@ -2077,6 +2086,14 @@ def test_what_is_said_of_links() -> None:
           at after:1
         """,
     )
+    # A port is told by its own name, and what has none by its card.
+    for name, called in (("Po1", "Po1"), (None, "card-1")):
+        ports = [Link(unit="card-1", name=name, condition=c, status_text=s)
+                 for c, s in ((OK, "up"), (NO_INPUT, "down"), (FAILED, "err"))]  # fmt: skip
+        said = [
+            d.message for was, now in ((0, 1), (1, 2)) for d in told(swapped([ports[was], also], [ports[now], also]))
+        ]
+        assert said == [f"link {called} was up and is `down` now", f"link {called} was `down` and is `err` now"]
     # One that is well, is gone or was broken before keeps nothing else from being told.
     same_text(
         told(
