@@ -796,6 +796,8 @@ def test_the_one_with_least_room_is_told() -> None:
         """
     same_text(told(watched(*rows, TURNS)), closest.replace("BESIDE", "; 2 others with more room"))
     same_text(told(watched(*rows[:2], TURNS)), closest.replace("BESIDE", "; 1 other with more room"))
+    unlimited = sensor("asic", 40)
+    same_text(told(watched(unlimited, rows[1], TURNS)), closest.replace("BESIDE", "; 1 other with more room"))
     hot = sensor("rim", 41, high_warning=40)
     same_text(
         told(watched(*rows[:2], hot, TURNS)),

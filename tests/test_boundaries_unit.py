@@ -1542,7 +1542,7 @@ def ends(found: Course, value: float | None = 49, warning: float | None = 60, **
         high_warning=None if warning is None else q(f"{warning} C"),
         **more,
     )
-    draft, _ = settled._end_of(swapped([], [sensor]), found)
+    draft = settled._end_of(swapped([], [sensor]), found)
     return [draft]
 
 
@@ -1599,7 +1599,7 @@ def test_what_is_said_of_where_a_sensor_will_stand() -> None:
         """,
     )
     same_text(
-        [settled._end_of(swapped([], []), course())[0]],
+        [settled._end_of(swapped([], []), course())],
         """
         undetermined asic: the capture after the swap does not continue the samples of asic
           measured 50 Cel; source first-order fit over the samples

@@ -79,15 +79,15 @@ def settled(case: Case) -> Iterator[Draft]:
         )
     if found.unrest:
         yield Draft("fans", UNDETERMINED, found.unrest, (case.after.whole,), source="common practice", hint="wait")
-    within: list[tuple[float, Draft]] = []
+    within: list[Draft] = []
     for course in found.courses:
-        draft, room = _end_of(case, course)
+        draft = _end_of(case, course)
         if draft.outcome is MET:
-            within.append((room, draft))
+            within.append(draft)
         else:
             yield draft
     if within:
-        _, closest = min(within, key=lambda end: end[0])
+        closest = min(within, key=lambda draft: draft.margin.value if draft.margin else inf)
         beside = f"; {counted(len(within) - 1, 'other')} with more room" if len(within) > 1 else ""
         yield closest._replace(message=closest.message + beside)
 
@@ -105,8 +105,8 @@ def _alike_in_a_row(samples: Sequence[Sample]) -> int:
     return longest
 
 
-def _end_of(case: Case, course: Course) -> tuple[Draft, float]:
-    """Where one sensor will stand, against its limit, and the room that it keeps."""
+def _end_of(case: Case, course: Course) -> Draft:
+    """Where one sensor will stand, against its limit; the margin is the room that it keeps."""
     sighting = case.after.keyed.get(course.key)
     reading = sighting.reading if sighting else None
     subject = reading.subject if reading else course.name or course.unit or "sensor"
@@ -124,28 +124,28 @@ def _end_of(case: Case, course: Course) -> tuple[Draft, float]:
     if now is None or (course.now is not None and abs(now.value - course.now) > CONTINUES_WITHIN + course.doubt):
         return draft(
             UNDETERMINED, f"the capture after the swap does not continue the samples of {subject}", hint="capture again"
-        ), 0
+        )
     room = limit.value - course.end if limit is not None and course.end is not None else inf
     if limit is not None and course.state != "unclear" and room + course.doubt <= 0:
         return draft(
             UNMET, f"{will}, at or above its warning limit of {limit}", room, "find out what heats it before you leave"
-        ), room
+        )
     if course.state != "settled":
         return draft(
             UNDETERMINED,
             f"{subject} has not settled: {course.why}" + (f"; {will}" if end else ""),
             None,
             "wait, then verify again",
-        ), room
+        )
     if limit is not None and room - course.doubt <= 0:
         return draft(
             UNDETERMINED,
             f"{will} within {course.doubt:.1f} K, too close to its warning limit of {limit} to tell",
             room,
             "watch it longer",
-        ), room
+        )
     beside = "" if limit is None else f", {room:.1f} K below its limit of {limit}"
-    return draft(MET, f"{will}{beside} ({course.why})", room if limit is not None else None), room
+    return draft(MET, f"{will}{beside} ({course.why})", room if limit is not None else None)
 
 
 CONTINUES_WITHIN = 3.0
