@@ -721,6 +721,7 @@ def test_what_is_said_of_temperatures_that_settled_or_did_not() -> None:
         """,
     )
     fitted, other = PowerSupply(unit="psu-1", serial="TX7702"), PowerSupply(unit="psu-1", serial="SB1101")
+    same_text(told(watched(HEAT, TURNS, fitted)), RESTS)
     same_text(
         told(watched(HEAT, TURNS, other, after=[HEAT, TURNS, fitted])),
         """
@@ -830,7 +831,7 @@ def test_fans_that_have_not_come_to_rest_are_told_beside_the_heat() -> None:
 
 def test_the_inlet_is_found_among_the_others() -> None:
     def rows(inlet: float | None, asic: float | None) -> list[AnyReading]:
-        return [sensor("asic", asic), sensor("left inlet", None), sensor("inlet", inlet)]
+        return [sensor("asic", asic), sensor("left inlet", None), sensor("right inlet", inlet)]
 
     points = [(0, 20, 40), (30, None, None), (60, 26, 80)]
     samples = tuple(Sample(t, snapshot(*rows(inlet, asic))) for t, inlet, asic in points)
@@ -838,7 +839,7 @@ def test_the_inlet_is_found_among_the_others() -> None:
     same_text(
         settled.inlet_rate(judged),
         """
-        unmet inlet: inlet changed by 6 K within 15 minutes
+        unmet right inlet: right inlet changed by 6 K within 15 minutes
           measured 6 Cel; limit 5 Cel; source ASHRAE TC 9.9, 5th ed. (2021); margin -1 Cel
           do: look at the room's cooling
           at after:3

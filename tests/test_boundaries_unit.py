@@ -1607,6 +1607,8 @@ def test_what_is_said_of_where_a_sensor_will_stand() -> None:
           at after:1
         """,
     )
+    nameless = course()._replace(name=None), course()._replace(name=None, unit="psu-1")
+    assert [settled._end_of(swapped([], []), c).subject for c in nameless] == ["sensor", "psu-1"]
 
 
 @pytest.mark.parametrize(
