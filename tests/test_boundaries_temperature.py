@@ -628,6 +628,16 @@ def test_what_is_said_of_a_sensor_that_is_too_cold() -> None:
     )
     same_text(told(swapped(was[:1], [sensor("asic", 3)])), "")
     same_text(told(swapped([*was, own], [sensor("asic", 16)])), "")
+    # What the part that came out read, and what gave nothing, is no measure.
+    same_text(
+        told(swapped([own, sensor("rim", None), *was], [sensor("asic", 3)])),
+        """
+        undetermined asic: asic reads 3 °C, where the coldest sensor of the baseline read 30 °C
+          measured 3 Cel; limit 30 Cel; source heat flows from warm to cold
+          do: capture again
+          at after:1
+        """,
+    )
 
 
 # ---- what follows the inlet

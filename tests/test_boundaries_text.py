@@ -241,6 +241,7 @@ def test_what_is_said_of_a_sum() -> None:
     same_text(told(swapped([*both, fact("load", "400 W")], [*both, fact("load")])), "")
     ill = both[0], supply(2, FAILED, pout="200 W")
     same_text(told(swapped([*ill, fact("load", "400 W")], [*both, fact("load", "40 W")])), "")
+    same_text(told(swapped([*both, fact("load", "400 W")], [*ill, fact("load", "40 W")])), "")
     gone = *both, supply(3, ABSENT)
     same_text(
         told(swapped([*gone, fact("load", "400 W")], [*gone, fact("load", "40 W")])),
@@ -397,6 +398,8 @@ def test_what_is_said_of_standby() -> None:
         """,
     )
     same_text(told(swapped([supply(3, STANDBY)], [supply(1), supply(3, STANDBY)])), "")
+    light = supply(1, pout="4 W"), supply(2, STANDBY)
+    same_text(told(swapped(light, light)), "")
     # The first stands by as it did; the second carries load.
     two = supply(2, STANDBY, pout="0 W"), supply(3, STANDBY, pout="100 W", status_text="SB")
     same_text(
@@ -507,8 +510,18 @@ def test_what_is_said_of_a_fan_that_does_not_turn_as_its_duty_says() -> None:
     same_text(told(swapped([fan(2, 8000, 50)], [fan(2, 5000, 50)])), "")
     same_text(told(swapped([fan(2, 4000, 50, condition=WARNING)], [fan(2, 7000, 50)])), "")
     same_text(told(swapped([fan(2, 4000, 50)], [fan(2, 7000, 50, condition=WARNING)])), "")
-    ill = fan(1, 1000, 50, condition=FAILED)
-    same_text(told(swapped([ill], [fan(1, 8000, 50)], "fan-1")), "")
+    for condition in (FAILED, UNTOLD):
+        same_text(told(swapped([fan(1, 1000, 50, condition=condition)], [fan(1, 8000, 50)], "fan-1")), "")
+    pair = [fan(2, 8000, 50), fan(3, 5000, 50)], [fan(2, 8000, 50), fan(3, 8000, 50)]
+    same_text(
+        told(swapped(*pair)),
+        """
+        undetermined fan-3: fan-3 turned at 5000 rpm and turns at 8000 rpm, and the one like it changed otherwise
+          measured 8000 rpm; limit 5000 rpm; source within a factor of 1.5, common practice
+          do: capture again
+          at after:2 before:2; of fan-3
+        """,
+    )
     same_text(
         told(swapped([fan(2, 4000, 50), fan("x", None, 10)], [fan(2, 9000, 50), fan("x", None, 30)])),
         said.rstrip()
