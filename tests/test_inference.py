@@ -530,3 +530,148 @@ def test_what_was_typed_says_what_a_table_is_about_that_does_not() -> None:
     table = "Id  Presence     Status\n1   Present      OK\n"
     assert [("psu-1", Condition.OK)] == named(f"tern-04> show power\n{table}tern-04>\n")
     assert [] == read(f"tern-04> show licences\n{table}tern-04>\n")
+
+
+def test_xml_is_read_as_json_is_and_a_unit_in_an_attribute_belongs_to_its_value() -> None:
+    supply, fan, heat = read("""
+        <environment>
+          <psu id="1"><status>OK</status><input-voltage units="V">228.0</input-voltage></psu>
+          <fan id="2" status="failed" rpm="0"/>
+          <temperature-sensor>
+            <name>Inlet</name>
+            <temperature units="celsius">25</temperature>
+          </temperature-sensor>
+        </environment>
+        """)
+    assert ("psu-1", Condition.OK, volts(228)) == (supply.unit, supply.condition, supply.given("input_voltage"))
+    assert ("fan-2", Condition.FAILED, rpm(0)) == (fan.unit, fan.condition, fan.given("speed"))
+    assert ("Inlet", celsius(25)) == (heat.name, heat.given("value"))
+
+
+def test_markup_that_is_not_whole_is_unread() -> None:
+    assert not read("<fan id='2'>\n<status>failed</status>\n<psu>\n</fan>\n")
+
+
+def test_a_section_of_a_longer_text_ends_what_stood_before() -> None:
+    assert named("""
+        == disks
+        sda  HDD  MT91882A  1.8T  PASSED
+        == chassis
+        NAME    READING  UNIT  STATE  LOWCRIT  HIGHCRIT
+        FAN_1   5460     RPM   OK     500      -
+        == services
+        fancontrol  failed
+        """) == [("fan-1", Condition.OK)]
+
+
+def test_the_fan_of_a_supply_in_a_column_is_a_fan_of_its_own() -> None:
+    supply, fan = read("""
+        Slot   Status     Output(V)  Fan      Model
+        -----  ---------  ---------  -------  ------------
+        PS1    Good       12.03      Bad      LPW-PS1200AC
+        """)
+    assert ("psu-1", Condition.OK) == (supply.unit, supply.condition)
+    assert ("fan", "psu-1", Condition.FAILED) == (fan.kind, fan.unit, fan.condition)
+
+
+def test_a_limit_without_the_value_that_it_is_of_is_unread() -> None:
+    assert [] == read("""
+        Fan  Status  Hi RPM
+        ---  ------  ------
+        1    ok      5310
+        """)
+
+
+def test_the_same_temperature_in_two_columns_is_one_value() -> None:
+    (one,) = read("""
+        Sensor   State    Centigrade   Fahrenheit
+          ID
+        =========================================
+        1        Ok       38           100
+        """)
+    assert ("sensor 1", celsius(38)) == (one.name, one.given("value"))
+
+
+def test_fans_below_a_tray_below_a_slot_are_named_within_them() -> None:
+    assert [("fan-1/1", None), ("fan-1/1", "Fan 1"), ("fan-1/2", "Fan 1")] == [(r.unit, r.name) for r in read("""
+        Slot 1:
+          Fan-tray 1:
+            Status  : Normal
+            Fan 1:
+              Status        : Normal
+              Speed         : 5100 rpm
+          Fan-tray 2:
+            Fan 1:
+              Status        : Normal
+        """)]  # fmt: skip
+
+
+def test_bounds_in_brackets_behind_a_value_are_its_limits() -> None:
+    (one,) = read("""
+        Board temp   : 41 C    (range -40 .. 85)
+        """)
+    assert {"value": celsius(41), "low_warning": celsius(-40), "high_warning": celsius(85)} == one.quantities()
+
+
+def test_a_row_after_a_message_of_the_log_belongs_to_the_table() -> None:
+    assert [("psu-1", Condition.OK), ("psu-2", Condition.FAILED)] == named("""
+        Slot   Status     Output(V)
+        -----  ---------  ---------
+        PS1    Good       12.03
+        Nov  4 11:32:08: %PLATFORM-4-PS_INPUT: PS2 input voltage out of range
+        PS2    Bad        0.00
+        """)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "PSU 1\n  Status     = Normal\n  Vin/Iin/Pin   = 230.5 V / 0.91 A / 204 W\n",
+        "PSU  State   Input V/A/W\n1    Normal  230.5/0.91/204\n",
+        "PSU 1: Normal, 230.5 V in, 0.91 A in, 204 W in\n",
+        "PSU  State   Details\n---  ------  ----------------------------\n1    Normal  Vin 230.5V, Iin 0.91A, Pin 204W\n",
+        "Power supplies:\n  PS-1 ..... Normal     (AC 230.5 V, 0.91 A, 204 W)\n",
+        "Slot 1: Power Supply (AC), Normal, Vin=230.5 V, Iin=0.91 A, Pin=204 W\n",
+        "ID=1 TYPE=PSU STATE=Normal VIN=230.5V IIN=0.91A PIN=204W\n",
+        "Unit: PSU 1 | State: Normal | Vin: 230.5 V | Iin: 0.91 A | Pin: 204 W\n",
+        "PSU 1 : status    Normal\n        vin       230.5 V\n        iin       0.91 A\n        pin       204 W\n",
+        "[PSU1]\nStatus=Normal\nVin=230.5V\nIin=0.91A\nPin=204W\n\n[PSU2]\nStatus=Absent\n",
+    ],
+)  # fmt: skip
+def test_three_figures_of_an_input_are_the_same_however_they_are_set(text: str) -> None:
+    one = read(text)[0]
+    assert ("psu-1", Condition.OK) == (one.unit, one.condition)
+    assert {"input_voltage": volts(230.5), "input_current": amps(0.91), "input_power": watts(204)} == one.quantities()
+
+
+def test_three_figures_under_a_label_for_one_are_unread() -> None:
+    assert [] == read("PSU  State   Input power (W)\n1    Normal  230.5/0.91/204\n")
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["Fan 1 is running at 4200 rpm", "1) Fan tray 1   4200 rpm", "Fans\n  [1] 4200 rpm", "fan1_rpm = 4200"],
+)
+def test_a_fan_and_its_speed_are_the_same_however_they_are_set(line: str) -> None:
+    (one,) = [r for r in read(f"{line}\n{line.replace('1', '2', 1)}\n".replace("Fans\n", "", 0)) if r.unit == "fan-1"]
+    assert ("fan-1", rpm(4200)) == (one.unit, one.given("speed"))
+
+
+def test_two_limits_that_are_no_range_leave_the_sensor_unread() -> None:
+    assert [] == read("Temperature sensors:\n  Front panel     : 24.0 C  [ok]      limits: 45.0 / 55.0\n")
+
+
+def test_headings_over_rows_say_what_the_rows_are() -> None:
+    assert named("""
+                         Status    Value     Alarm
+         Temperature
+           Inlet         ok        24 C
+         Fans
+           Fan 1         failed    0 rpm
+        """) == [("Inlet", Condition.OK), ("fan-1", Condition.FAILED)]
+
+
+def test_the_fan_of_a_supply_in_json_is_not_lost() -> None:
+    supply, fan = read('{"psus": {"PSU-1": {"oper": "ok", "vin": 230.4, "fan_rpm": 5400}}}\n')
+    assert ("psu-1", {"input_voltage": volts(230.4)}) == (supply.unit, supply.quantities())
+    assert ("psu-1", {"speed": rpm(5400)}) == (fan.unit, fan.quantities())

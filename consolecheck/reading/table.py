@@ -135,6 +135,7 @@ _LOG = re.compile(
     r"\s*(?:<\d{1,3}>|\*{3,} (?=.*\d\d:\d\d)|\*?[A-Z][a-z]{2} {1,2}\d{1,2} (?:\d{4} )?\d\d:\d\d:\d\d|\d{4}[-/]\d\d[-/]\d\d[T ]\d\d:\d\d"
     r"|\d{4} [A-Z][a-z]{2} +\d{1,2} \d\d:\d\d:\d\d|\[ *\d+\.\d{3,6}\] |%[A-Z][A-Z0-9_]*-\d-|\d\d:\d\d:\d\d[ .,:]|\d\d/\d\d/\d{2,4} \d\d:\d\d)"
 )
+_MESSAGE = re.compile(r"%[A-Z][A-Z0-9_]+-\d-|\d\d:\d\d:\d\d[:,]? .*: ")
 _NUMERIC = re.compile(r"[<>~]?[+-]?\d[\d.,]*(?:[%°/ :]|\b|[A-Za-z])")
 _LEADER = re.compile(r"\s?\.{3,}\s?|\s\.\.\s|(?:\s\.){3,}\s")
 
@@ -173,6 +174,7 @@ def prompt_of(line: Line) -> Prompt | None:
     return Prompt(line, found["host"], found["typed"].strip())
 
 
+_TAG = re.compile(r"<([A-Za-z][\w.-]*)>\s*\Z")
 _MARKS_PROMPT = re.compile(r"[#>$»›❯]")
 _FORM = re.compile(r"\d")
 _ENDS_PROMPT = re.compile(r"[#>$%:»›❯\]]\Z")
@@ -185,6 +187,14 @@ def prompts_of(lines: Sequence[Line]) -> dict[int, Prompt]:
     A console that waits shows its prompt last. Digits do not count, for a prompt may tell the time.
     """
     found = {line.number: turn for line in lines if not line.doubt and (turn := prompt_of(line)) is not None}
+    if (tags := {n: m[1] for n, t in found.items() if (m := _TAG.match(t.line.text)) is not None}) and len(tags) < 2000:
+        closed = {line.text.strip() for line in lines if line.text.lstrip()[:2] == "</"}
+        found = {n: t for n, t in found.items() if n not in tags or f"</{tags[n]}>" not in closed}
+    alone = {n: t.host for n, t in found.items() if t.line.text[0] == "[" and not t.typed}
+    if len(set(alone.values())) > 1:
+        shortest = min(alone.values(), key=len)
+        if not all(name.startswith(shortest) for name in alone.values()):  # sections of settings, and no prompts
+            found = {n: t for n, t in found.items() if n not in alone}
     last = next((x for x in reversed(lines) if x.text.strip()), None)
     if last is None or last.doubt or last.number in found:
         return found
@@ -237,16 +247,42 @@ _AS_ASCII = {
 }
 
 
-def layout(lines: Sequence[Line]) -> list[Block]:
-    """The blocks of a text, in order; lines in doubt stand in a Loose block."""
+def layout(lines: Sequence[Line], prompts: bool = True) -> list[Block]:
+    """The blocks of a text, in order; lines in doubt stand in a Loose block.
+
+    `prompts`: whether prompts may be among the lines.
+    """
     return _Layout(
-        [line if line.text.isascii() else line._replace(text=line.text.translate(_AS_ASCII)) for line in lines]
+        _without_numbers(
+            [line if line.text.isascii() else line._replace(text=line.text.translate(_AS_ASCII)) for line in lines]
+        ),
+        prompts,
     ).blocks
 
 
+_ENUMERATED = re.compile(r"\s*(\d{1,2})[.)] +(?=[A-Za-z])")
+
+
+def _without_numbers(lines: list[Line]) -> list[Line]:
+    """The lines with blanks for the numbers of a numbered list, `1) ` or `2. `, where they count on."""
+    found = [_ENUMERATED.match(line.text) if line.text.lstrip()[:1].isdigit() else None for line in lines]
+    made = list(lines)
+    for at, match in enumerate(found):
+        if match is None:
+            continue
+        number = int(match[1])
+        if any(
+            0 <= k < len(found) and (other := found[k]) is not None and int(other[1]) == number + k - at
+            for k in (at - 1, at + 1)
+        ):
+            made[at] = lines[at]._replace(text=" " * match.end() + lines[at].text[match.end() :])
+    return made
+
+
 class _Layout:
-    def __init__(self, lines: Sequence[Line]) -> None:
+    def __init__(self, lines: Sequence[Line], prompts: bool) -> None:
         self.lines = list(lines)
+        self.prompts = prompts
         self.blocks: list[Block] = []
         self.titles: list[Cell] = []
         self.at = 0
@@ -278,14 +314,19 @@ class _Layout:
                     pending.append(line)
                 self.at += 1
                 continue
-            if (turn := prompt_of(line)) is not None:
+            if self.prompts and stripped[0] != "<" and (turn := prompt_of(line)) is not None:
                 self._settle(pending)
                 self.blocks.append(turn)
                 self.at += 1
                 continue
-            if stripped[0] in "{[" and (tree := self._json()) is not None:
+            if stripped[0] in "{[<" and (tree := self._json()) is not None:
                 self._settle(pending)
                 self.blocks.append(tree)
+                continue
+            if self.prompts and stripped[0] == "<" and (turn := prompt_of(line)) is not None:
+                self._settle(pending)
+                self.blocks.append(turn)
+                self.at += 1
                 continue
             pending.append(line)
             self.at += 1
@@ -295,7 +336,12 @@ class _Layout:
         first = self.at
         if self.json_left <= 0:
             return None
-        found = _parse_json(self.lines, first)
+        if self.lines[first].text.lstrip()[0] == "<":
+            from consolecheck.reading.markup import parse_xml
+
+            found = parse_xml(self.lines, first)
+        else:
+            found = _parse_json(self.lines, first)
         if found is None:
             self.json_left -= 1
             return None
@@ -363,6 +409,7 @@ class _Stretch:
         self.labelled: dict[int, bool] = {}
         self.count = len(lines)
         self.ruler = [is_ruler(x.text) for x in lines]
+        self.section = [_SECTION.match(x.text) is not None for x in lines]
         self.pieces = [chunks(x.text) if len(x.text) <= LONGEST else [] for x in lines]
         self.pair = [key_value(x.text) if len(x.text) <= LONGEST else None for x in lines]
 
@@ -386,6 +433,12 @@ class _Stretch:
                 self.at += 1
                 continue
             if log_line(text) and not self.ruler[i] and "|" not in text:
+                self.loose(i)
+                self.at += 1
+                continue
+            if self.section[i]:
+                self.titles.clear()
+                self.titles.append(Cell(text.strip(" =-#*>"), self.lines[i].number, 0, len(text)))
                 self.loose(i)
                 self.at += 1
                 continue
@@ -461,6 +514,8 @@ class _Stretch:
                 continue
             if text[0] != "|" or text[-1] != "|":
                 break
+            if separated and body and text.count("|") == 2 and len(body[-1][1]) > 1:
+                break  # the title of another table
             seen_rows = True
             body.append((line, _framed(line.text)))
             j += 1
@@ -505,7 +560,7 @@ class _Stretch:
 
     def _piped(self, i: int) -> bool:
         bars = self.lines[i].text.count("|")
-        if bars < 1 or self.ruler[i]:
+        if bars < 1 or self.ruler[i] or (bars > 1 and _piped_pairs(self.lines[i].text)):
             return False
         picked: list[int] = []
         stray: list[int] = []
@@ -640,7 +695,10 @@ class _Stretch:
             self._emit(folded)
             self.at = end
             return True
-        built = _columns_of([self.lines[h].text for h in header], [self.lines[r].text for r in rows], segments)
+        labels_of = (
+            sorted(header, key=lambda h: len(self.pieces[h]) > 1) if len(self.pieces[header[-1]]) < 2 else header
+        )
+        built = _columns_of([self.lines[h].text for h in labels_of], [self.lines[r].text for r in rows], segments)
         if built is None:
             return False
         labels, edges = built
@@ -665,7 +723,7 @@ class _Stretch:
         heads = {self.lines[h].text.strip() for h in header}
         within = [self.lines[k] for k in range(header[-1] + 1, rows[-1])]
         again = tuple(line.number for line in within if line.text.strip() in heads)
-        headings = tuple(self.lines[k] for k in rows if self._member(k))
+        headings = tuple(self.lines[k] for k in rows if self._member(k) or self._heads_rows(k))
         last = self.out.blocks[-1]
         assert isinstance(last, Grid)
         self.out.blocks[-1] = last._replace(again=again, headings=headings)
@@ -719,7 +777,14 @@ class _Stretch:
                 return None
         header: list[int] = []
         while j < self.count and not self.blank(j) and len(header) <= _MOST_HEADERS and not self.ruler[j]:
-            if not self.pieces[j] or self.lines[j].text.count("|") or _HOLDS_PAIR.search(self.lines[j].text):
+            if self.section[j] and header:
+                break
+            if (
+                not self.pieces[j]
+                or self.section[j]
+                or self.lines[j].text.count("|")
+                or _HOLDS_PAIR.search(self.lines[j].text)
+            ):
                 return None
             header.append(j)
             j += 1
@@ -732,7 +797,7 @@ class _Stretch:
                 return None
             last = self.pieces[header[-1]]
             segments = [(m.start(), m.end()) for m in _SEGMENT.finditer(self.lines[j].text)]
-            if len(last) < 2 and len(segments) < 2:
+            if len(last) < 2 and len(segments) < 2 and (len(header) < 2 or len(self.pieces[header[-2]]) < 3):
                 return None
             if len(segments) >= 2 and j + 1 < self.count and not self.blank(j + 1) and len(header) < _MOST_HEADERS:
                 # A ruler between two header lines: it spans the sub-columns below.
@@ -790,7 +855,7 @@ class _Stretch:
         if len(pieces) != 1 or all(len(self.pieces[h]) < 2 for h in header[1:]):
             return False
         start, end, text = pieces[0]
-        below = self.pieces[header[1]]
+        below = next(self.pieces[h] for h in header[1:] if len(self.pieces[h]) > 1)
         if (
             text.lower() in _SECTIONS
             and start == below[0][0]
@@ -814,6 +879,7 @@ class _Stretch:
         while j < self.count and not self.blank(j) and len(header) <= _MOST_HEADERS and not self.ruler[j]:
             if (
                 self.pair[j] is not None
+                or self.section[j]
                 or _HOLDS_PAIR.search(self.lines[j].text)
                 or (
                     any(_value_like(t) for _, _, t in self.pieces[j])
@@ -825,6 +891,8 @@ class _Stretch:
                 break
             header.append(j)
             j += 1
+        if header and len(self.pieces[header[0]]) > 2 and i + 1 < self.count and self._heads_rows(i + 1):
+            return header[:1], i + 1, []  # a heading stands over the first rows
         if not 1 <= len(header) <= _MOST_HEADERS:
             header = header[:1]
             j = i + 1
@@ -863,6 +931,8 @@ class _Stretch:
                 after_blank = True
                 j += 1
                 continue
+            if self.section[j]:
+                break
             if self.ruler[j]:
                 # A ruler that closes the table, unless rows of the same columns go on below it.
                 nxt = j + 1
@@ -888,7 +958,13 @@ class _Stretch:
                 end = j
                 continue
             pieces = self.pieces[j]
-            if not pieces or (log_line(text) and not any(_NUMERIC.match(t) for _, _, t in pieces[1:])):
+            if not pieces or (
+                log_line(text) and (_MESSAGE.search(text) or not any(_NUMERIC.match(t) for _, _, t in pieces[1:]))
+            ):
+                j += 1
+                continue
+            if self._heads_rows(j) and not after_blank:
+                rows.append(j)
                 j += 1
                 continue
             if len(pieces) == 1 and not self._member(j) and self._runs_over(j, header, segments):
@@ -924,7 +1000,7 @@ class _Stretch:
     def _runs_over(self, j: int, header: list[int], segments: list[tuple[int, int]]) -> bool:
         """Whether a line of one piece runs over the first two columns, as no row of a table does."""
         start, end, text = self.pieces[j][0]
-        columns = segments or [(a, b) for a, b, _ in self.pieces[header[-1]]]
+        columns = segments or [(a, b) for a, b, _ in max((self.pieces[h] for h in header[-2:]), key=len)]
         if len(columns) < 2 or " " not in text or start >= columns[0][1] or end <= columns[1][0] + 1:
             return False
         border = columns[1][0]
@@ -938,6 +1014,14 @@ class _Stretch:
             and len(text) <= 40
             and (text.endswith(":") or re.fullmatch(r"[A-Za-z][A-Za-z ]*[#-]? ?\d{1,3}", text) is not None)
         )
+
+    def _heads_rows(self, j: int) -> bool:
+        """Whether a line such as `Fans` stands over rows that begin further right."""
+        if len(self.pieces[j]) != 1 or j + 1 >= self.count or len(self.pieces[j + 1]) < 2:
+            return False
+        start, _, text = self.pieces[j][0]
+        known = text.lower().rstrip(":") in _SECTIONS or _TITLES.match(text) is not None
+        return known and self.pieces[j + 1][0][0] > start
 
     def _goes_on(self, j: int, header: list[int]) -> bool:
         k = j + 1
@@ -985,7 +1069,7 @@ class _Stretch:
         """A first cell alone on its line, which may go on in the next row."""
         for r in rows:
             line = self.lines[r]
-            if self._member(r):
+            if self._member(r) or self._heads_rows(r):
                 heading = line.text.strip().rstrip(":").strip()
                 continue
             placed, odd = _placed(line, edges)
@@ -1072,6 +1156,7 @@ class _Stretch:
         j = i
         plain = 0
         led_at = 0
+        line_key = ""
         while j < self.count:
             line = self.lines[j]
             if self.blank(j):
@@ -1079,7 +1164,7 @@ class _Stretch:
                 j += 1
                 continue
             text = line.text
-            if len(text) > LONGEST or (log_line(text) and j > i):
+            if len(text) > LONGEST or (log_line(text) and j > i) or self.section[j]:
                 break
             if self.ruler[j]:
                 if (
@@ -1110,6 +1195,14 @@ class _Stretch:
                 gap = False
                 j += 1
                 continue
+            if (bracketed := _BRACKETED.match(text)) is not None:
+                start = bracketed.start("value")
+                items.append(
+                    Item(depth, bracketed["slot"], bracketed["value"].strip(), line.number, start, len(text), gap, ":")
+                )
+                gap = False
+                j += 1
+                continue
             if (listed_here := self._of_slots(j, gap)) is not None:
                 items.extend(listed_here)
                 gap = False
@@ -1117,7 +1210,7 @@ class _Stretch:
                 continue
             if (led := _led(text, led_at)) is not None:
                 lead, several = led
-                led_at = text.find(several[0][0], depth + len(lead))
+                led_at = max(text.find(several[0][0], depth + len(lead)), depth + 1)
                 items.append(Item(depth, lead, None, line.number, depth, depth + len(lead), True, ""))
                 items.extend(
                     Item(led_at, key, value, line.number, start, end, False, ":") for key, value, start, end in several
@@ -1127,8 +1220,9 @@ class _Stretch:
                 continue
             several = _several(text)
             if several:
+                line_key = line_key or several[0][0]
                 for k, (key, value, start, end) in enumerate(several):
-                    first = k == 0 and (gap or " " in key)
+                    first = k == 0 and (gap or " " in key or (len(several) > 2 and key == line_key))
                     items.append(Item(depth, key, value, line.number, start, end, first, ":"))
                 gap = False
                 j += 1
@@ -1255,7 +1349,9 @@ def _value_like(text: str) -> bool:
     return _VALUE.match(text) is not None or text.lower() in _STATUS or _LABELLED.match(text) is not None
 
 
-_WITH_UNIT = re.compile(r"[+-]?\d[\d.,]* ?(?:rpm|r/min|%|°?C|°?F|degC|V|A|W|kW|mV|mA)\Z", re.IGNORECASE)
+_WITH_UNIT = re.compile(
+    r"[+-]?\d[\d.,]* ?(?:rpm|r/min|%|°?C|°?F|degC|V|A|W|kW|mV|mA)(?: (?:in|out)(?:put)?)?\Z", re.IGNORECASE
+)
 
 
 def _measures(text: str) -> bool:
@@ -1292,8 +1388,16 @@ _FIRST_LABELS = frozenset(
 _LABELLED = re.compile(r"[A-Za-z][A-Za-z -]{0,20}[-_ #/]?\d{1,3}(?:/\d{1,3}){0,2}[A-Za-z]?\Z")
 
 
+_SECTION = re.compile(
+    r"\s*(?:={2,}|-{2,}|#{2,}|\*{2,}|>{2,})\s?(?=[A-Za-z])(?:[^\s|]| (?! )){1,60}\s*\Z|\s*-{4,} ?(?:[^\s-]|[ -](?![ -])){1,60} ?-{4,}\s*\Z"
+)
+"""A line that begins a section of a text, such as `== chassis` or `---- show env all ----`."""
 _HOLDS_PAIR = re.compile(r"[A-Za-z][\w.-]*=[^\s=]|[A-Za-z)]: \S.*[A-Za-z)]: \S")
-_SENTENCE = re.compile(r"[A-Za-z][\w #-]{2,40} (?:is|has) \w.*\d")
+_SENTENCE = re.compile(
+    r"[A-Za-z][\w #-]{2,40} (?:is|has) \w.*\d"
+    r"|[A-Za-z][A-Za-z _-]{1,30}[ #_-]{0,2}\d{1,2}[A-Za-z]? (?:is |has )?(?:ok|good|failed|faulty|fault|normal|absent|missing|not present|empty)\b",
+    re.IGNORECASE,
+)
 _KEY = re.compile(r"\s*(?=[^\s:=|])[^:=|]{1,72}?\s*\Z")
 
 
@@ -1349,6 +1453,8 @@ def _several(text: str) -> list[tuple[str, str, int, int]]:
             at = match.end()
         if len(found) > 1:
             return found
+    if "|" in text:
+        return _piped_pairs(text)
     found = []
     for start, _, piece in chunks(text):
         pair = key_value(piece)
@@ -1358,7 +1464,18 @@ def _several(text: str) -> list[tuple[str, str, int, int]]:
     return found if len(found) > 1 else []
 
 
-_LED_PAIR = re.compile(r"\s*[A-Za-z][^:=,;]{0,40}: ?(?=[A-Za-z])(?:[^:=,;\s]| (?! )){1,30}?(?:=|: )")
+def _piped_pairs(text: str) -> list[tuple[str, str, int, int]]:
+    """The pairs of a line such as `Unit: PSU 1 | State: OK`; nothing where a part of it is none."""
+    found = []
+    for start, _, piece in _cells_between(text, 0, len(text)):
+        pair = key_value(piece)
+        if pair is None or not pair[1] or pair[2] == ".":
+            return []
+        found.append((pair[0], pair[1], start + pair[3], start + pair[4]))
+    return found if len(found) > 1 else []
+
+
+_LED_PAIR = re.compile(r"\s*[A-Za-z][^:=,;|]{0,40}: ?(?=[A-Za-z])(?:[^:=,;|\s]| (?! )){1,30}?(?:=|: )")
 """`PSU 1: status=ok, vin=230 V`: what stands before the colon is the thing that all pairs are about."""
 
 
@@ -1422,6 +1539,7 @@ def _by_path(listed: Pairs) -> Tree | None:
     return Tree(root, listed.first_line, listed.last_line)
 
 
+_BRACKETED = re.compile(r"\s+\[(?P<slot>\d{1,2})\]\s+(?P<value>\S.*)\Z")
 _OF_SLOT = re.compile(r"(?P<slot>\d{1,2}|[A-H]|[Ll]eft|[Rr]ight|LEFT|RIGHT): (?P<value>\S.*)")
 _OF_PLACE = re.compile(
     r"(?P<place>[A-Za-z][A-Za-z0-9_-]*(?: [A-Za-z0-9_-]+){0,3}?) (?P<value>[+-]?\d+(?:\.\d+)? ?(?:C|°C|degC)(?: \(.*\))?)"
@@ -1469,7 +1587,12 @@ def _words_with_equals(text: str) -> tuple[str, list[tuple[str, str, int, int]]]
         start, end = match.span("value")
         found.append((match["key"], text[start + quoted : end - quoted], start + quoted, end - quoted))
         at = match.end()
+    if not lead:
+        lead = next((v for k, v, _, _ in found if k.lower() in ("type", "kind", "class") and _KIND.fullmatch(v)), "")
     return (lead, found) if len(found) > 1 else None
+
+
+_KIND = re.compile(r"psu|fan|power[ _-]?supply|temp(?:erature)?|blower|sensor", re.IGNORECASE)
 
 
 def _framed(text: str) -> list[tuple[int, int, str]]:
@@ -1840,7 +1963,8 @@ _TOKEN = re.compile(
     r'[ \t\r]*(?:(?P<open>[{\[])|(?P<close>[}\]])|(?P<mark>[,:])|(?P<string>"(?:[^"\\\x00-\x1f]|\\.)*")'
     r"|(?P<number>-?\d+(?:\.\d+)?(?:[eE][+-]?\d+)?)|(?P<word>true|false|null))"
 )
-_DEEPEST = 48
+DEEPEST = 48
+"""How many values may stand within each other."""
 _ESCAPE = re.compile(r'\\(?:u([0-9a-fA-F]{4})|(["\\/bfnrt]))')
 _ESCAPES = {"b": "\b", "f": "\f", "n": "\n", "r": "\r", "t": "\t"}
 
@@ -1867,7 +1991,7 @@ def _parse_json(lines: Sequence[Line], first: int) -> tuple[object, int] | None:
             kind = match.lastgroup
             value: object
             if kind == "open":
-                if expect not in ("value", "value-or-close") or len(stack) >= _DEEPEST:
+                if expect not in ("value", "value-or-close") or len(stack) >= DEEPEST:
                     return None
                 stack.append((match["open"], []))
                 key.append(None)

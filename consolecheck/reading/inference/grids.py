@@ -129,7 +129,7 @@ def _parted(grid: Grid) -> Grid:
             continue
         first, second = (f"{found['lead']}{found[part]}{found['tail'] or ''}" for part in "ab")
         one, other = label_of(first).limit, label_of(second).limit
-        if one is None or other is None or one.side != other.side or one.rank == other.rank:
+        if one is None or other is None or (one.side, one.rank) == (other.side, other.rank):
             continue
         cells = [row.cells[c] if c < len(row.cells) else None for row in rows]
         parts = [_TWO.match(cell.text) if cell is not None else None for cell in cells]
@@ -192,6 +192,7 @@ class _Grid:
             ]
             if len(shares) == 1:
                 self.labels[shares[0]] = self.labels[shares[0]]._replace(field="percent", dimension="percent")
+        self.trays_of_rotors()
         things = self.thing_columns()
         if things and len(things) == len(self.columns) - 1 and (turned := self.turned()) is not None:
             return turned
@@ -216,6 +217,11 @@ class _Grid:
                     carried[c] = texts[c]
                 elif c == 0 and len(labelled) > 1 and c in carried and any(texts[k] for k in labelled[1:]):
                     texts[c] = carried[c]
+            if (k := self.kinds_at) is not None:
+                if texts[k]:
+                    carried[k] = texts[k]
+                elif k in carried and any(texts):
+                    texts[k] = carried[k]
             try:
                 readings = tuple(self.things(row, texts, things)) if things else self.all_of(row, texts, labelled)
                 rows.append(Taken(row, readings, ""))
@@ -247,14 +253,15 @@ class _Grid:
             return len(seen)
 
         count = len(self.grid.rows)
+        whole = all(self.cells[c][n] for c in labelled for n in range(count))
         if not labelled or count > 500 or names(labelled) == count:
             return None
         able = [
             c
             for c in self.columns
             if c not in labelled
-            and self.labels[c].field in ("unknown", "ignored")
-            and all(t and t[0].isalpha() and len(t) <= 24 and condition_of(t) is None for t in self.cells[c])
+            and (self.labels[c].field in ("unknown", "ignored") or (self.labels[c].field == "description" and whole))
+            and all(t and t[0].isalpha() and len(t) <= 40 and condition_of(t) is None for t in self.cells[c])
             and names([*labelled, c]) == count
         ]
         return able[0] if len(able) == 1 else None
@@ -327,10 +334,16 @@ class _Grid:
                     self.labels[c] = label._replace(field="value")
             elif label.field == "unknown" and c == 0:
                 self.labels[c] = label._replace(field="name")
+        for c in self.columns[:2]:
+            if self.labels[c].field == "part" and (
+                (c == 0 and any(lab.field == "part" for lab in self.labels[1:]))
+                or any((thing := thing_of(t)) is not None and thing.slot is not None for t in self.cells[c])
+            ):
+                self.labels[c] = self.labels[c]._replace(field="name")
         if self.labels and (
             self.labels[0].field == "unknown"
             or (
-                self.labels[0].field == "value"
+                self.labels[0].field in ("value", "quantity")
                 and not any(_dimensioned(t) or t[:1].isdigit() for t in self.cells[0])
                 and any(self.cells[0])
             )
@@ -385,6 +398,9 @@ class _Grid:
             return FAN, "high"
         if sided and titled is None and any(lab.field == "capacity" or lab.side == "input" for lab in self.labels):
             return PSU, "fair"
+        said = {thing.kind if (thing := thing_of(t)) is not None else None for t in self.cells[0] if t}
+        if len(said) == 1 and (only := said.pop()) is not None:
+            return only, "fair"
         if named:
             return named[0], "fair"
         if titled is None and self.powered():
@@ -588,6 +604,8 @@ class _Grid:
         if main.kind != "power_supply" or (main.unit is None) == (main.name is None):
             return (main,)
         within = []
+        if (fan := self.fan_of_supply(texts, main.unit)) is not None:
+            within.append(fan)
         for c in self.columns:
             label = self.labels[c]
             if label.field == "value" and label.dimension == "temperature" and not is_blank(texts[c]):
@@ -598,6 +616,53 @@ class _Grid:
                 else:
                     within.append(reading_of([entry], TEMP, None, name, main.unit.removeprefix("psu-")))
         return (main, *within)
+
+    def trays_of_rotors(self) -> None:
+        """`Tray  Fan1(rpm)  Fan2(rpm)`: columns of the speeds of rotors, where each row is a tray."""
+        own = [
+            c
+            for c, lab in enumerate(self.labels)
+            if c > 0
+            and lab.field == "thing"
+            and lab.thing is not None
+            and lab.thing.kind == FAN
+            and lab.thing.slot
+            and lab.unit == "rpm"
+        ]
+        head = self.labels[0]
+        if (
+            len(own) > 1
+            and head.field in ("slot", "thing", "name")
+            and (head.words & _TRAYS or (head.thing is not None and head.thing.kind == FAN))
+        ):
+            for c in own:
+                self.labels[c] = self.labels[c]._replace(
+                    field="speed", thing=None, said=self.heads[c].split("(")[0].strip()
+                )
+            self.kind = FAN
+
+    def fan_at(self) -> int | None:
+        """The column that tells how the fan of each supply is."""
+        if self.kind != PSU:
+            return None
+        return next(
+            (
+                c
+                for c in self.columns
+                if c > 0
+                and self.labels[c].thing == Thing(FAN, None, "")
+                and self.labels[c].field in ("thing", "status")
+            ),
+            None,
+        )
+
+    def fan_of_supply(self, texts: list[str], unit: str | None) -> AnyReading | None:
+        """The fan within a supply, where a column of its table tells how it is."""
+        c = self.fan_at()
+        if c is None or unit is None or condition_of(texts[c]) is None:
+            return None
+        label = Label("status", words=frozenset({"status"}))
+        return reading_of([Entry(label, texts[c], self.heads[c])], FAN, None, self.heads[c], unit.removeprefix("psu-"))
 
     def rotors(self, texts: list[str]) -> list[int]:
         """Columns of speeds that each name a rotor, as `Front RPM` and `Rear RPM` do."""
@@ -622,13 +687,14 @@ class _Grid:
     def one(
         self, row: GridRow, texts: list[str], labelled: list[int], aside: list[AnyReading] | None = None
     ) -> AnyReading:
-        entries = []
+        entries: list[Entry] = []
         units_at = next((c for c in self.columns if self.labels[c].field == "units"), None)
         filled = [c for c in self.columns if texts[c]]
+        fan_at = self.fan_at()
         for c in self.columns:
             label = self.labels[c]
             text = texts[c]
-            if not text or c in labelled or c == units_at:
+            if not text or c in labelled or c == units_at or (c == fan_at and condition_of(text) is not None):
                 continue
             if label.field in ("value", "limit") and units_at is not None and label.unit is None:
                 unit = unit_word(texts[units_at])
@@ -648,12 +714,15 @@ class _Grid:
                     label = Label("status", words=frozenset({"status"}))
             if label.field == "unknown" and re.fullmatch(r"[+-]?\d+(?:[.,]\d+)*", text):
                 raise Unplaced(f"`{text}` stands under `{self.heads[c]}`, which is not known")
+            if label.field == "value" and (several := _told_in(text)):
+                entries.extend(Entry(said, part, self.heads[c]) for said, part in several)
+                continue
             entries.append(Entry(label, text, self.heads[c] or f"column {c + 1}"))
         kind, slot, name, inside, point = self.which(row, texts, labelled)
         if kind is None and units_at is not None and name and unit_word(texts[units_at]) in ("C", "F"):
             kind = TEMP  # of a sensor that gives no value now the unit still tells what it measures
         rails = units_at is not None or self.kind is None
-        if kind == PSU and units_at is not None and name:
+        if kind == PSU and name and (units_at is not None or point):
             entries = [_from_name(e, name) for e in entries]
             point = True
         return reading_of(entries, kind, slot, name, inside, rails=rails, point=point, aside=aside)
@@ -671,6 +740,12 @@ class _Grid:
             kind = _kind_said(texts[self.kinds_at])
         if kind is None and heading is not None:
             kind = heading.kind
+        if (
+            kind is None
+            and row.heading
+            and set(words_of(row.heading)) & {"temperature", "temperatures", "thermal", "heat"}
+        ):
+            kind = TEMP
         named: list[tuple[int, Thing]] = []
         for c in labelled:
             thing = thing_of(texts[c]) if texts[c] and len(texts[c]) <= 48 else None
@@ -723,7 +798,8 @@ class _Grid:
                 other = next((s for k in slots if k != c and texts[k] and (s := slot_alone(texts[k]))), None)
                 if other is not None:
                     return row_kind, _with(member, other), texts[c], None, False
-            point = bool(rest) and slot is not None and not _SAME.search(thing.rest) and self.rotor(rest)
+            apart = not _SAME.search(thing.rest) or _ROTOR_OF.search(texts[c]) is not None
+            point = bool(rest) and slot is not None and apart and self.rotor(rest)
             name = texts[c]
             return row_kind, _with(member, slot) if slot else None, name, None, point
         for c in labelled:
@@ -774,9 +850,12 @@ class _Grid:
             )
             if number:
                 head = [w for w in words_of(self.heads[c]) if w not in ("number", "no", "#", "index", "id", "idx")]
+                word = "sensor"
+                if head and head[0] in ("sensor", "probe", "point"):
+                    word, head = head[0], []
                 parts.append(f"{head[0]} {text}" if head else "")
                 if not head:
-                    numbered = f"sensor {text}"
+                    numbered = f"{word} {text}"
             else:
                 parts.append(text)
         if len(parts) > 1 and all(slot_alone(texts[c]) is None for c in labelled if texts[c]):
@@ -793,11 +872,14 @@ class _Grid:
                 inside = thing.slot
             elif thing.kind == FAN and thing.inside:
                 inside = thing.inside
-        if self.kind == TEMP:
+        if self.kind == TEMP or (
+            member is None and set(words_of(row.heading)) & {"temperature", "temperatures", "thermal", "heat"}
+        ):
             return TEMP, None, name, inside, False
         return None, None, name, None, False
 
 
+_ROTOR_OF = re.compile(r"(?:tray|module|drawer)[ _#-]{0,2}\d+[ ,/:_-]+(?:fan|rotor|blower)[ _#-]{0,2}\d", re.IGNORECASE)
 _SAME = re.compile(r"\A[\s(\[]*(?:sys|system|chassis)?[ _-]*(?:fan|psu|ps)?[ _-]*\d*[)\]\s]*\Z", re.IGNORECASE)
 _TRAY = re.compile(r"(?:tray|drawer|module|bay)[ _#-]*\d", re.IGNORECASE)
 
@@ -807,8 +889,10 @@ def _kind_said(text: str) -> str | None:
     thing = thing_of(text) if len(text) <= 24 else None
     if thing is not None and thing.slot is None and not thing.inside and not thing.rest.strip(" ()"):
         return thing.kind
-    if plain(text) in ("supply", "power"):
+    if plain(text) in ("supply", "supplies", "power"):
         return PSU
+    if plain(text) in ("cooling",):
+        return FAN
     return TEMP if plain(text) in ("temperature", "temperature sensor", "temp", "thermal", "sensor", "probe") else None
 
 
@@ -844,6 +928,20 @@ def _last_is_fan(head: str) -> bool:
 _POINT = {
     "voltage": re.compile(r"\bv(?:olt(?:age|s)?)?\b|\bv(?:in|out)\b|volt", re.IGNORECASE),
 }
+
+
+def _told_in(text: str) -> list[tuple[Label, str]]:
+    """What a cell such as `Vin 230 V, Vout 12 V` holds, by part; nothing where it is one value, or not clear."""
+    if not any(ch.isalpha() for ch in text) or not ("," in text or "(" in text or ";" in text):
+        return []
+    from consolecheck.reading.inference.lists import phrases_of
+
+    found = phrases_of(text)
+    return (
+        found
+        if found is not None and len(found) > 1 and all(lab.field != "value" or lab.dimension for lab, _ in found)
+        else []
+    )
 
 
 def _from_name(entry: Entry, name: str) -> Entry:
@@ -939,7 +1037,9 @@ def _listed(
         if len(read.quantities) != 1 or read.words:
             raise Unplaced(f"`{value}` is not one value")
     elif units_at is None:
-        raise Unplaced("no value stands there")
+        unit = label_of(name).unit or {"temperature": "C", "speed": "rpm"}.get(label_of(name).dimension or "")
+        if unit is None:
+            raise Unplaced("no value stands there")
     return sensor_reading(
         name,
         value,

@@ -6,16 +6,27 @@ from typing import NamedTuple
 
 from consolecheck.reading.inference.grids import member_of, sensor_reading
 from consolecheck.reading.inference.record import Entry, colours_only, reading_of, status_of
-from consolecheck.reading.inference.values import DIMENSION, PRESENT, Unplaced, condition_of, is_blank, plain, read_cell
+from consolecheck.reading.inference.values import (
+    DIMENSION,
+    PRESENT,
+    Unplaced,
+    condition_of,
+    is_blank,
+    plain,
+    read_cell,
+    unit_word,
+)
 from consolecheck.reading.inference.words import (
     FAN,
     FOREIGN,
     PSU,
     TEMP,
+    UNACCENTED,
     Label,
     Limit,
     label_of,
     plain_title,
+    slashed,
     slot_alone,
     thing_of,
     words_of,
@@ -43,6 +54,8 @@ class ReadList(NamedTuple):
     """Line -> why."""
 
 
+_TRANSPARENT = frozenset(("properties", "attributes", "details", "information", "values", "data"))
+"""Headings that only say that what a thing is like stands below."""
 _SENSORS = frozenset(("sensor", "sensors", "probe", "probes"))
 _STRONG = frozenset(
     """
@@ -70,6 +83,7 @@ _SENSOR_HEADING = re.compile(
     re.IGNORECASE,
 )
 _TRAY = re.compile(r"(?:fan )?(?:tray|module|drawer)[ #-]*(\d{1,2})\Z", re.IGNORECASE)
+_CONTAINER = re.compile(r"(?:slot|shelf|rack|frame|cage|subrack|domain|cluster)[ #:-]*(\d{1,2})\Z", re.IGNORECASE)
 _HOLDER = re.compile(r"tray|module|drawer|assembly|(?<![a-z])ft", re.IGNORECASE)
 _TURNS = re.compile(r"\d[\d,]* ?rpm\Z", re.IGNORECASE)
 _CHIP = re.compile(r"[\w.]+-(?:isa|pci|i2c|acpi|virtual|hid|spi|mdio|platform)-[\w-]+\Z")
@@ -96,9 +110,18 @@ _BOUND = re.compile(
 _BOUNDS_BY_WORDS = re.compile(
     r"(?P<value>[^()]*?)\s*\((?:limits?:? )?(?P<bounds>[^()]*\d[^()]*)\)\s*(?P<word>[A-Za-z][A-Za-z ]*)?(?P<more>\(.*\))?\s*\Z"
 )
+_RANGE = re.compile(
+    r"\s*(?:range|limits?|allowed|operating range|normal)?:?\s*(?P<low>[+-]?\d+(?:\.\d+)?) ?(?:°?C)?\s*(?:\.\.+|to|–|-(?= ))\s*"
+    r"(?P<high>[+-]?\d+(?:\.\d+)? ?(?:°?C)?)\s*"
+)
 _WORD_BOUND = re.compile(
     r"\s*(?:(?P<name>[A-Za-z][A-Za-z _-]*?)\s*(?:[=:]|\bat\b)?\s*(?P<value>[+-]?\d+(?:\.\d+)?(?: ?(?:C|°C|degC))?)"
     r"|(?P<value2>[+-]?\d+(?:\.\d+)?(?: ?(?:C|°C|degC))?)\s+(?P<name2>[A-Za-z][A-Za-z _-]*?))\s*(?:,|;|\Z)"
+)
+_IS = re.compile(r"(?P<what>.{3,40}?) (?:is|has) (?P<how>.{2,80})\Z")
+_SAID_OF = re.compile(
+    r"(?P<what>[A-Za-z][A-Za-z /_-]{1,30}[ #_-]{0,2}\d{1,2}[A-Za-z]?) (?P<how>OK|Ok|ok|okay|good|failed|faulty|normal|absent|missing|not present"
+    r"|FAILED|GOOD|NORMAL|ABSENT|NOT PRESENT|FAULTY|FAULT|fault|empty|Failed|Good|Normal|Absent|Missing|Not present)\Z"
 )
 _HEX_TAIL = re.compile(r"\s*\((?:0x[0-9a-fA-F]+|ID \d+|id \d+|#\d+)\)\s*\Z")
 
@@ -119,6 +142,12 @@ def looks_like_code(lines: list[str]) -> bool:
 
 
 _NOT_AIR = frozenset(("drive", "drives", "link", "links", "ssd", "hdd", "battery", "optic", "lamp", "door"))
+_OF_HEAT = frozenset(
+    ("temp", "temperature", "thermal", "sensor", "probe", "ambient", "inlet", "outlet", "intake", "exhaust", "cpu")
+)
+_PLACE_BEHIND = re.compile(
+    r"\s*\((?:ambient|inlet|outlet|intake|exhaust|front|rear|midplane|board|cpu)\)\s*\Z", re.IGNORECASE
+)
 _CELSIUS_FIRST = re.compile(r"[+-]?\d+(?:\.\d+)? ?(?:°C|degC|C)(?:\s|\Z)")
 _CELSIUS = re.compile(r"[+-]?\d+(?:\.\d+)?\s?(?:C|°C|degrees C)\Z")
 _SLOTTED = re.compile(r"(\w{1,3})=(\S+)")
@@ -126,8 +155,12 @@ _PHRASE = re.compile(r"(?P<key>[A-Za-z][A-Za-z ]*?)\s+(?P<value>[+-]?\d.*)\Z")
 _PHRASE_AFTER = re.compile(
     r"(?P<value>[+-]?\d[\d.,]*\s?[A-Za-z%°]+)\s+(?P<key>in|out|input|output|max|rated)\Z", re.IGNORECASE
 )
+_KEY_BEHIND = re.compile(r"(?P<key>[A-Za-z][A-Za-z -]{1,24}?)\s{2,}(?P<value>\S+(?: \S+)*)\Z")
+_SIDES_ALONE = frozenset(("a", "v", "w", "c", "f", "left", "right", "main", "internal"))
+_NAMED_FIRST = re.compile(r"(?P<what>[A-Za-z][A-Za-z ]{2,24}(?: \([A-Za-z]{2}\))?)(?:, |: | - )(?P<rest>\S.*)\Z")
 _SAYS = re.compile(
-    r"(?P<key>s/n|status|state|health|serial(?: number)?|part(?: number)?|model|airflow|air)\s+(?P<value>\S.*)\Z",
+    r"(?P<key>s/n|sn|pn|status|state|health|serial(?: (?:number|no\.?))?|part(?: (?:number|no\.?))?|model|airflow|air"
+    r"|fw|firmware|hw|hardware|rev(?:ision)?|version)\.?\s+(?P<value>\S+)\Z",
     re.IGNORECASE,
 )
 
@@ -141,11 +174,13 @@ _TOLD = frozenset(
 )
 
 
-def _phrases(text: str) -> list[tuple[Label, str]] | None:
+def phrases_of(text: str) -> list[tuple[Label, str]] | None:
     """`present, input 230 V, output 12.1 V, status ok`: each phrase with what it speaks of; None where one is not clear."""
     found: list[tuple[Label, str]] = []
     for phrase in _PARTS.split(_BRACKETED.sub(r", \1", text)):
         said = re.sub(r"(?:running|turning|spinning) at (?=\d)", "", phrase.strip())
+        if not said.isascii():
+            said = said.translate(UNACCENTED)
         if (paired := _PAIRED.match(said)) is not None:
             label = label_of(paired["key"])
             if label.thing is not None or (
@@ -178,10 +213,15 @@ def _phrases(text: str) -> list[tuple[Label, str]] | None:
             if dimension in ("voltage", "current", "power"):
                 found.append((Label("quantity", dimension=dimension), said))
             else:
-                found.append((Label("value"), said))
+                found.append((Label("value", dimension=dimension), said))
             continue
-        label = Label("capacity") if match["key"].lower() in ("max", "rated") else label_of(match["key"])
-        if label.field not in _TOLD:
+        label = label_of(match["key"])
+        if label.limit is not None and _CELSIUS_FIRST.match(match["value"]):
+            found.append((label._replace(field="limit"), match["value"]))
+            continue
+        if match["key"].lower() in ("max", "rated"):
+            label = Label("capacity")
+        if label.field not in _TOLD and not (label.field == "ignored" and match.re is _SAYS):
             return None
         found.append((label, match["value"]))
     return found
@@ -204,7 +244,7 @@ def figures(text: str) -> list[tuple[Label, str]] | None:
             if read.words or not read.quantities:
                 return None
             found.append((Label("quantity", side=side), sided["value"]))
-        elif (phrases := _phrases(group)) is not None:
+        elif (phrases := phrases_of(group)) is not None:
             found.extend(phrases)
         else:
             return None
@@ -272,6 +312,7 @@ class _List:
         self.current: _Record | None = None
         self.used: set[int] = set()
         self.unread: dict[int, str] = {}
+        self.counts: dict[str, int] = {}
 
     # Where an item stands
 
@@ -340,6 +381,11 @@ class _List:
 
     def heading(self, at: int, item: Item) -> None:
         text = item.key.strip("[]* ")
+        if text[:1] == "/" and " " not in text:
+            text = text.rsplit("/", 1)[1]
+        if self.scopes and item.depth > self.scopes[-1].depth and text.lower() in _TRANSPARENT:
+            self.used.add(item.line)
+            return
         flat = self.next_depth(at) <= item.depth
         while self.scopes and item.depth <= self.scopes[-1].depth:
             if self.scopes[-1].chip and item.depth == self.scopes[-1].depth and not _CHIP.match(item.key):
@@ -349,12 +395,14 @@ class _List:
             return
         chip = next((s.chip for s in reversed(self.scopes) if s.chip), None)
         self.current = None
-        if (member := member_of(text)) is not None:
+        if (member := member_of(text) or self._holds_things(at, text)) is not None:
             self.scopes.append(_Scope(item.depth, flat, None, None, member=member, word=text.split(" (")[0]))
             if item.separator != "+":  # with words beside it that are not read
                 self.used.add(item.line)
             return
-        if _CHIP.match(text):
+        if _CHIP.match(text) or (at + 1 < len(self.items) and self.items[at + 1].key == "Adapter"):
+            while self.scopes and self.scopes[-1].chip:
+                self.scopes.pop()
             self.scopes.append(_Scope(item.depth, True, None, None, chip=text))
             self.used.add(item.line)
             return
@@ -395,8 +443,16 @@ class _List:
                     self.used.add(item.line)
                 return
             member = self.member()
+            holder = next((s.record for s in reversed(self.scopes) if s.record is not None), None)
             if thing.kind == FAN and thing.inside:
                 record = _Record(FAN, None, text, thing.inside, True)
+            elif (
+                holder is not None
+                and holder.kind == thing.kind == FAN
+                and _HOLDER.search(holder.name or "") is not None
+                and not _HOLDER.search(text)
+            ):
+                record = _Record(FAN, holder.slot, text, holder.inside, True)
             else:
                 slot = f"{member}/{thing.slot}" if member and thing.slot and "/" not in thing.slot else thing.slot
                 rest = thing.rest.strip(" -_:()#")
@@ -444,7 +500,7 @@ class _List:
         if (len(text) <= 40 and item.value is not None and self.next_depth(at) > item.depth) or (
             len(text) <= 40 and item.separator == "" and self.next_depth(at) > item.depth
         ):
-            name = f"{chip} {text}" if chip else text
+            name = f"{chip} {text}" if chip and self._named_again(text) else text
             record = _Record(kind, None, name)
             record.sensor = kind is None or kind == TEMP
             record.lines.append(item.line)
@@ -453,6 +509,14 @@ class _List:
             return
         if not _COMMAND.match(text) and not flat:
             self.scopes.append(_Scope(item.depth, flat, None, None, foreign=True))
+
+    def _holds_things(self, at: int, text: str) -> str | None:
+        """The number of a slot or shelf below which supplies or fans with numbers of their own stand."""
+        found = _CONTAINER.match(text)
+        if found is None or self.next_depth(at) <= self.items[at].depth:
+            return None
+        below = thing_of(self.items[at + 1].key)
+        return found[1] if below is not None and below.slot is not None else None
 
     def _point(self, rest: str) -> bool:
         label = label_of(rest)
@@ -469,21 +533,49 @@ class _List:
         """`Switch 1 FAN 2 is OK`: a thing with its slot, and a word beyond doubt."""
         if item.value is not None:
             return False
-        found = re.match(r"(?P<what>.{3,40}?) (?:is|has) (?P<how>.{2,80})\Z", item.key.rstrip("."))
+        said = item.key.rstrip(".")
+        found = _IS.match(said) or _SAID_OF.match(said)
         if found is None:
             return False
         thing = thing_of(found["what"])
         if "," in found["how"] and thing is not None and thing.slot is not None and not thing.rest.strip():
-            phrases = _phrases(found["how"])
+            phrases = phrases_of(found["how"])
             if phrases is None or not any(label.field == "status" for label, _ in phrases):
                 return False
             record = self.start(_Record(thing.kind, thing.slot, found["what"], thing.inside))
-            for said, text in phrases:
-                record.add(said, item._replace(value=text, key=found["what"]))
+            for label, text in phrases:
+                record.add(label, item._replace(value=text, key=found["what"]))
             self.current = None
             return True
         if thing is None and "temperature" in found["what"].lower():
             return self._told_temperature(item, found["what"], found["how"])
+        if (
+            thing is not None
+            and thing.kind == FAN
+            and thing.inside
+            and condition_of(found["how"]) not in (None, Condition.UNKNOWN)
+        ):
+            record = self.start(_Record(FAN, None, found["what"], thing.inside, True))
+            record.add(
+                Label("status", words=frozenset({"status"})), item._replace(value=found["how"], key=found["what"])
+            )
+            self.current = None
+            return True
+        if (
+            thing is not None
+            and thing.slot is not None
+            and not thing.rest.strip()
+            and condition_of(found["how"]) is None
+            and any(ch.isdigit() for ch in found["how"])
+            and (phrases := phrases_of(found["how"])) is not None
+        ):
+            record = self.start(
+                _Record(thing.kind, _with_member(self.member(), thing.slot), found["what"], thing.inside)
+            )
+            for said_of, text in phrases:
+                record.add(said_of, item._replace(value=text, key=found["what"]))
+            self.current = None
+            return True
         if thing is None or thing.slot is None or condition_of(found["how"]) is None:
             return False
         rest = thing.rest.strip()
@@ -500,6 +592,18 @@ class _List:
     def _told_temperature(self, item: Item, what: str, how: str) -> bool:
         """`CPU temperature is 51 C, warning at 80 C, critical at 90 C`."""
         first, *rest = re.split(r",\s+", re.sub(r"\s*\(([^()]*)\)", r", \1", how))
+        if condition_of(how) is not None and set(words_of(what)) <= {
+            "temperature",
+            "system",
+            "chassis",
+            "board",
+            "inlet",
+            "outlet",
+        }:
+            record = self.start(_Record(TEMP, None, what))
+            record.add(Label("status", words=frozenset({"status"})), item._replace(value=how, key=what))
+            self.current = None
+            return True
         if _CELSIUS.match(first) is None:
             return False
         bounds = []
@@ -592,6 +696,10 @@ class _List:
         if item.verdict:
             self.judged(item)
             return
+        if "/" in key and "/" in value and (parts := slashed(key, value)):
+            for head, text in parts:
+                self.pair(at, item._replace(key=head, value=text))
+            return
         if key[0] == "/":
             return  # a path that made no tree
         chip = next((s for s in self.scopes if s.chip), None)
@@ -607,8 +715,10 @@ class _List:
         if self.foreign() and not (label_of(key).field == "name" and thing_of(item.value or "") is not None):
             return
         raw = _RAW.match(key)
-        if raw is not None:
+        if raw is not None and (at_scope := self.scope()) is not None and at_scope.record is not None:
             self._raw(raw, item)
+            return
+        if self._numbered_only(item):
             return
         label = label_of(key)
         thing = label.thing
@@ -650,6 +760,8 @@ class _List:
                 return
             self._numbered(at, item, label)
             return
+        if thing is None and within is None and self.current is None and self._told_sensor(item):
+            return
         identity = "=" not in value and (
             label.field in ("name", "slot")
             or (label.field == "thing" and not is_blank(value))
@@ -689,6 +801,37 @@ class _List:
                 record.slot = member
             self._put(record, label._replace(field="status"), item)
             self.current = None
+
+    def _numbered_only(self, item: Item) -> bool:
+        """`1: 5400 rpm, ok` below a heading such as `Fans`, and `Slot 3: Fan module, ok, 5400 rpm`."""
+        slot = slot_alone(item.key)
+        scope = self.scope()
+        if (
+            slot is None
+            or not item.value
+            or (scope is not None and scope.record is not None)
+            or item.key.lower() in _SIDES_ALONE
+        ):
+            return False
+        value = item.value
+        kind = self.kind()
+        if (named := _NAMED_FIRST.match(value)) is not None:
+            first = thing_of(named["what"])
+            if first is not None and first.slot is None and first.rest.strip(" ()").upper() in ("AC", "DC", ""):
+                kind, value = first.kind, named["rest"]
+        if kind not in (PSU, FAN):
+            return False
+        phrases = figures(value) if "," in value or ";" in value or "  " in value else phrases_of(value)
+        record = self.start(_Record(kind, _with_member(self.member(), slot), item.key))
+        if phrases is None:
+            record.sure = False
+            record.lines.append(item.line)
+            record.entries.append(Entry(Label("unknown"), value, item.key))
+        else:
+            for label, text in phrases:
+                record.add(label, item._replace(value=text))
+        self.current = None
+        return True
 
     def _starts(self, label: Label, record: _Record) -> bool:
         return any(e.label.field == label.field for e in record.entries) and label.field in ("name", "slot", "thing")
@@ -756,12 +899,16 @@ class _List:
             self._limits(record, item, found)
             value = found["value"]
             item = item._replace(value=value, end=item.start + len(value))
-        if label.field in ("name",):
+        below = _KEY_BEHIND.match(value) if label.field == "thing" else None
+        if below is not None and (told := label_of(below["key"])).thing is None and told.field in (*_TOLD, "presence"):
+            # `PSU A : present   yes`, with more such below it
+            record.add(told, item._replace(value=below["value"], start=item.start + below.start("value")))
+        elif label.field in ("name",):
             record.add(label._replace(field="ignored"), item)
         elif (
             label.field == "thing"
             and (_PARTS.search(value) or "=" in value)
-            and (phrases := _phrases(value)) is not None
+            and (phrases := phrases_of(value)) is not None
         ):
             for said, text in phrases:
                 record.add(said, item._replace(value=text))
@@ -799,6 +946,16 @@ class _List:
         kind = label.thing.kind if label.thing is not None else self.kind()
         within = scope.record if scope is not None else None
         again = within is not None and within.heads and within.heads[0] == (item.key, "name")
+        numbered = within is not None and re.fullmatch(r"(?:sensor|probe)[ #_-]*\d{1,3}", within.name or "") is not None
+        if (
+            within is not None
+            and not again
+            and (not item.gap or (numbered and not within.entries))
+            and ((within.heads[:1] and within.heads[0][1] == "name" and not within.entries) or numbered)
+            and (thing is None or numbered)
+        ):
+            within.add(label._replace(field="ignored"), item)  # another name of the same thing
+            return True
         if (
             within is not None
             and within.kind is not None
@@ -807,7 +964,12 @@ class _List:
             and (not item.gap or scope is None or item.depth > scope.depth)
         ):
             return False
-        of_sensors = scope is not None and scope.word == "sensor"
+        of_sensors = (scope is not None and scope.word == "sensor") or (
+            item.gap
+            and label.field == "slot"
+            and label.words <= {"unit", "module"}
+            and sum(ch.isalpha() for ch in value) > 2
+        )
         if thing is None and label.thing is None and kind is None and label.field != "name" and not of_sensors:
             return False
         if thing is None and kind in (PSU, FAN) and (slot := slot_alone(value)) is not None:
@@ -843,20 +1005,40 @@ class _List:
             or (within.kind == TEMP and not within.entries)
         ):
             return False
-        name = _words_before(item.key, label) if label.said else None
-        if name is None and (self.current is not None or (self.kind() != TEMP and not self.titles)):
+        of_thing = label.thing is not None and label.thing.slot is None
+        name = _words_before(item.key, label) if label.said or of_thing else None
+        if name is None and (
+            self.current is not None or (self.kind() != TEMP and not self.titles and not self.member())
+        ):
             return not (
                 self.current is not None
                 and self.current.kind in (PSU, FAN, TEMP)
                 and not any(e.label.field == "value" for e in self.current.entries)
             )
         member = self.member()
-        if member and name:
+        if member and label.said:
             name = f"Switch {member} {label.said}"
+        if name is None and member:
+            name = _words_before(item.key, label)
         record = _Record(TEMP, None, name)
         self.start(record)
-        record.add(label, item)
+        self._with_bounds(record, label, item)
         return True
+
+    def _with_bounds(self, record: _Record, label: Label, item: Item) -> None:
+        """Adds a value with the limits that stand in brackets behind it, if they do."""
+        found = _BOUNDS_BY_WORDS.match(item.value or "")
+        if found is not None and (
+            _RANGE.fullmatch(found["bounds"]) is not None
+            or (
+                (first := _WORD_BOUND.match(found["bounds"])) is not None
+                and label_of(first["name"] or first["name2"]).limit is not None
+            )
+        ):
+            record.add(label, item._replace(value=found["value"].strip()))
+            self._limits(record, item, found)
+        else:
+            record.add(label, item)
 
     def _raw(self, raw: re.Match[str], item: Item) -> None:
         """Sub-features as `sensors -u` names them: the kernel's hwmon naming (Documentation/hwmon/sysfs-interface)."""
@@ -884,6 +1066,11 @@ class _List:
         bounds = found["bounds"]
         at = 0
         offset = item.start + found.start("bounds")
+        if (span := _RANGE.fullmatch(bounds)) is not None:
+            for side in ("low", "high"):
+                record.entries.append(Entry(Label("limit", limit=Limit(side, 1.0)), span[side], bounds))
+                record.places.append(("limit", item.line, offset + span.start(side), offset + span.end(side)))
+            at = len(bounds)
         while at < len(bounds):
             match = _BOUND.match(bounds, at)
             if match is None and (worded := _WORD_BOUND.match(bounds, at)) is not None:
@@ -938,7 +1125,7 @@ class _List:
         status = [e for e in holder.entries if e.label.field == "status"]
         limits = [e for e in holder.entries if e.label.field == "limit"]
         chip = next((s.chip for s in reversed(self.scopes) if s.chip), None)
-        name = f"{chip} {item.key}" if chip else item.key
+        name = f"{chip} {item.key}" if chip and self._named_again(item.key) else item.key
         record.lines.append(item.line)
         record.places = [("value", item.line, item.start, item.start + len(found["value"])), *holder.places]
         record.heads = [(item.key, "name"), *((e.head, "limit") for e in limits)]
@@ -959,12 +1146,52 @@ class _List:
             self.refused[id(record)] = str(reason)
         return True
 
+    def _told_sensor(self, item: Item) -> bool:
+        """`Temp sensor 1:  ok   26 C`: a name, one temperature, and a word beyond doubt, in any order."""
+        value = _PLACE_BEHIND.sub("", item.value or "")
+        if (
+            self.kind() not in (None, TEMP)
+            or not _PARTS.search(value)
+            or set(words_of(item.key)) & (FOREIGN | _NOT_AIR)
+        ):
+            return False
+        bounds = _BOUNDS.match(value) or _BOUNDS_BY_WORDS.match(value)
+        if bounds is not None and bounds["word"] is None and bounds["more"] is None:
+            value = bounds["value"]
+        else:
+            bounds = None
+        phrases = phrases_of(value)
+        if phrases is None or any(label.field not in ("status", "value", "limit", "ignored") for label, _ in phrases):
+            return False
+        values = [said for label, said in phrases if label.field == "value"]
+        if len(values) != 1 or _CELSIUS_FIRST.match(values[0]) is None:
+            return False
+        if self.kind() is None and not set(words_of(item.key)) & _OF_HEAT:
+            return False
+        record = self.start(_Record(TEMP, None, item.key))
+        for label, said in phrases:
+            record.add(
+                label._replace(dimension="temperature") if label.field == "value" else label, item._replace(value=said)
+            )
+        if bounds is not None:
+            self._limits(record, item, bounds)
+        self.current = None
+        return True
+
+    def _named_again(self, key: str) -> bool:
+        """Whether another chip names a sensor so, too."""
+        if not self.counts:
+            for item in self.items:
+                self.counts[item.key] = self.counts.get(item.key, 0) + 1
+        return self.counts.get(key, 0) > 1
+
     def _plain_sensor(self, item: Item) -> bool:
         """A key of no known meaning with a temperature or a speed: the key is the sensor's name, under such a heading."""
         if self.kind() != TEMP or len(item.key) > 40:
             return False
+        bare = _BOUNDS_BY_WORDS.match(item.value or "")
         try:
-            read = read_cell(item.value or "", None)
+            read = read_cell(bare["value"] if bare is not None else item.value or "", None)
         except Unplaced:
             return False
         if len(read.quantities) != 1 or read.quantities[0].unit != "Cel":
@@ -972,7 +1199,7 @@ class _List:
         member = self.member()
         record = _Record(TEMP, None, f"Switch {member} {item.key}" if member else item.key)
         self.start(record)
-        record.add(Label("value", dimension="temperature"), item)
+        self._with_bounds(record, Label("value", dimension="temperature"), item)
         self.current = None
         return True
 
@@ -1027,6 +1254,15 @@ class _List:
 
     def _reading(self, record: _Record, aside: list[AnyReading]) -> AnyReading:
         kind = record.kind
+        told = [e for e in record.entries if e.label.field == "units"]
+        if len(told) == 1 and (unit := unit_word(told[0].text)) is not None:
+            record.entries = [
+                e._replace(label=e.label._replace(unit=unit))
+                if e.label.field in ("value", "current", "limit") and e.label.unit is None
+                else e
+                for e in record.entries
+                if e is not told[0]
+            ]
         if record.sensor and kind != TEMP:
             value = next(
                 (e for e in record.entries if e.label.field in ("value", "speed", "quantity", "current")), None
@@ -1047,8 +1283,6 @@ class _List:
                 if unit is None and (
                     found := re.search(r"[A-Za-z%°].*\Z", re.sub(r"\([^)]*\)", " ", value.text).strip())
                 ):
-                    from consolecheck.reading.inference.values import unit_word
-
                     unit = unit_word(found.group())
                 text = value.text
                 limits = [e._replace(label=e.label._replace(unit=e.label.unit or unit)) for e in limits]
@@ -1103,7 +1337,7 @@ def _words_before(key: str, label: Label) -> str:
 
 def read_list(block: Pairs, heading: str = "") -> ReadList:
     """What a list of keys and values says of supplies, fans and sensors."""
-    titles = [t.text for t in block.titles if block.first_line - t.line <= 6]
+    titles = [t.text for t in block.titles if 0 < block.first_line - t.line <= 6]
     if heading:
         titles.insert(0, heading)
     reader = _List(block, titles)

@@ -76,9 +76,13 @@ _TWO_SCALES = re.compile(r"[+-]?\d+(?:\.\d+)? ?(°? ?[CF])\s*[/(]\s*[+-]?\d+(?:\
 _NAMED = frozenset(("threshold", "thresholds", "thresh", "thres", "limit", "limits", "th", "thr"))
 _FIGURE = re.compile(r"\d\s?(?:V|A|W|C|°|%|rpm|volts?|amps?|watts?)(?![a-z])", re.IGNORECASE)
 _LED_BY = re.compile(r"\s*(AC|DC)\s+(?=[+-]?\d)", re.IGNORECASE)
+_SIDES = {"in": "input", "input": "input", "out": "output", "output": "output"}
+_KIND_OF_INPUT = re.compile(r"(ac|dc)[ /-]?(?:hi|lo|high|low|line|mains|input)\Z")
+_SIDED_PARTS = re.compile(r"([+-]?\d[\d.]* ?(?:V|A|W)) (in(?:put)?|out(?:put)?)\b", re.IGNORECASE)
 _NO_PART = frozenset(("built-in", "builtin", "unknown", "generic", "internal", "fixed", "integrated", "-"))
 _PART = re.compile(r"[A-Za-z](?=[\w./+-]*\d)[\w./+]*-?[\w./+-]{4,}\Z")
 _PAIR_IN = re.compile(r"\w=|[A-Za-z]\w*\s?:(?:\s|\Z)")
+_NO_NAME = re.compile(r"\w=|[<>{}|]")
 _IDENTITY = ("serial", "part", "model", "description", "type")
 _KIND = {PSU: "psu", FAN: "fan"}
 
@@ -115,8 +119,14 @@ class _Made:
         self.printed_unit: str | None = None
         self.flags: list[tuple[float, str]] = []
         self.set_aside: list[str] = []
+        self.fan_told = False
+        """Whether a label says of a speed that it is of a fan, as `Fan RPM` does among a supply's."""
         self.not_measured = False
         """Whether a measured value's cell was printed as blank."""
+
+    def conditions_absent(self) -> bool:
+        """Whether it is told that nothing is there to be measured."""
+        return Condition.ABSENT in self.conditions or Condition.ABSENT in self.presence
 
     def put(self, name: str, quantity: Quantity, entry: Entry) -> None:
         if name in self.values and self.values[name] != quantity:
@@ -141,7 +151,7 @@ class _Made:
             return
         if self.status_text is None:
             self.status_text = text
-        if _PAIR_IN.search(text):
+        if _PAIR_IN.search(text) or "  " in text.strip():
             raise Unplaced(f"`{text[:40]}` holds another label")
         if plain(text) in DIFFERS:
             raise Unplaced(f"`{text}`: makers differ on whether that is well")
@@ -217,7 +227,7 @@ def reading_of(
     rotor within the unit. `aside`, where given, takes a supply's figures of which the text does not tell whether
     they are of the input or the output, each as a fact of its own; else they leave the supply unread.
     """
-    if name is not None and ("   " in name or _PAIR_IN.search(name)):
+    if name is not None and ("   " in name or _NO_NAME.search(name)):
         raise Unplaced(f"`{name[:40]}` is no name")
     made = _Made()
     unsided: list[tuple[Entry, Quantity]] = []
@@ -226,7 +236,7 @@ def reading_of(
         label, text = entry.label, entry.text
         field = label.field
         if is_blank(text) and field not in ("status", "flag", "presence"):
-            made.not_measured = made.not_measured or (field in ("value", "current") and bool(text))
+            made.not_measured = made.not_measured or (field in ("value", "current", "speed", "percent") and bool(text))
             continue
         if field in ("serial", "part", "model", "description"):
             if condition_of(text) is Condition.ABSENT:
@@ -300,7 +310,14 @@ def reading_of(
         dimension = DIMENSION.get(quantity.unit)
         sided = entry.label.side
         target = {"temperature": "value", "speed": "speed", "percent": "speed_percent"}.get(dimension or "")
+        if (
+            target == "value"
+            and (known := made.values.get("value")) is not None
+            and _other_scale(known, quantity, entry)
+        ):
+            continue
         if target is not None:
+            made.fan_told = made.fan_told or (entry.label.thing is not None and entry.label.thing.kind == FAN)
             made.put(target, quantity, entry)
         elif dimension in ("voltage", "current", "power"):
             if sided and entry.label.field != "value":
@@ -310,6 +327,11 @@ def reading_of(
         else:
             raise Unplaced(f"`{entry.text}` under `{entry.head}` is no value of a supply, fan or sensor")
     return _finished(made, unsided, kind, slot, name, inside, rails, point, aside)
+
+
+def _other_scale(known: Quantity, again: Quantity, entry: Entry) -> bool:
+    """Whether a cell gives in Fahrenheit, to a whole degree, what one before it gave in Celsius."""
+    return entry.label.unit == "F" and known.unit == again.unit == "Cel" and abs(known.value - again.value) <= 1.0
 
 
 def _value_beside_status(entry: Entry) -> tuple[tuple[Quantity, ...], str] | None:
@@ -351,6 +373,8 @@ def _sided(entry: Entry, made: _Made, unsided: list[tuple[Entry, Quantity]]) -> 
     if not any(c.isdigit() for c in text):
         if plain(text) in ("ac", "dc"):
             made.facts["input_type"] = plain(text).upper()
+        elif label.side == "input" and (kind := _KIND_OF_INPUT.match(plain(text))) is not None:
+            made.facts["input_type"] = kind[1].upper()
         elif condition_of(text) is not None or plain(text) in PRESENT:
             made.side_status(text, label.side)
         else:
@@ -367,6 +391,9 @@ def _sided(entry: Entry, made: _Made, unsided: list[tuple[Entry, Quantity]]) -> 
             made.facts.setdefault("input_type", kind[1].upper())
         text = text[kind.end() :]
     read = read_cell(text, label.unit or assumed)
+    if read.words.lower() in _SIDES and label.side is None:
+        label = label._replace(side=_SIDES[read.words.lower()])
+        read = read._replace(words="")
     if read.words:
         found, _neutral = status_of(read.words)
         if found is Condition.UNKNOWN and read.words.upper() not in ("AC", "DC"):
@@ -375,6 +402,8 @@ def _sided(entry: Entry, made: _Made, unsided: list[tuple[Entry, Quantity]]) -> 
             made.conditions.append(found)
     unit = _UNIT_IN.search(text.strip())
     made.printed_unit = (unit_word(unit[1]) if unit else None) or label.unit or assumed
+    if label.side is not None and len({q.unit for q in read.quantities}) != len(read.quantities):
+        raise Unplaced(f"`{text}` under `{entry.head}` is more than one value")
     for quantity in read.quantities:
         dimension = DIMENSION.get(quantity.unit)
         if dimension not in ("voltage", "current", "power") or (
@@ -423,7 +452,17 @@ def _measured(entry: Entry, made: _Made, measured: list[tuple[Entry, Quantity]],
             assumed = "rpm"
     if field == "speed" and assumed == "rpm" and "%" in text and "rpm" not in text.lower():
         assumed = None
+    parts = _SIDED_PARTS.findall(text) if kind == PSU and label.side is None and "," in text else []
+    if parts and ", ".join(f"{a} {b}" for a, b in parts) == " ".join(text.split()):
+        for figure, side in parts:
+            sided = entry._replace(label=label._replace(field="quantity", side=_SIDES[side.lower()]))
+            measured.extend((sided, _checked(q, entry.head)) for q in read_cell(figure).quantities)
+        return
     read = read_cell(text, assumed)
+    if read.words.lower() in _SIDES and label.side is None and kind == PSU:
+        entry = entry._replace(label=label._replace(field="quantity", side=_SIDES[read.words.lower()]))
+        measured.extend((entry, _checked(q, entry.head)) for q in read.quantities)
+        return
     if field == "value" and label.dimension == "temperature" and any(q.unit != "Cel" for q in read.quantities):
         raise Unplaced(f"`{text}` under `{entry.head}` is no temperature")
     if read.words:
@@ -479,7 +518,7 @@ def _finished(
     if kind == PSU and heat and not powers and not unsided and not speed and not made.facts.keys() & {"serial", "part"}:
         # A sensor of the supply, not the supply.
         kind, unit_of_psu, point = TEMP, (f"psu-{slot}" if slot else unit_of_psu), True
-    if kind == PSU and speed and not powers and not unsided and not heat:
+    if kind == PSU and speed and not powers and not unsided and not heat and not made.fan_told:
         kind, unit_of_psu, point = FAN, (f"psu-{slot}" if slot else unit_of_psu), True
     condition = _condition(made)
     status_text = made.status_text
@@ -510,6 +549,8 @@ def _finished(
         if slot is None and not name and unit_of_psu is None:
             raise Unplaced("which fan it is does not stand there")
         main = values.get("speed") or values.get("speed_percent")
+        if main is None and made.limits and not made.not_measured and not made.conditions_absent():
+            raise Unplaced("a limit without the value that it is of")
         limits = limits_of(made.limits, main, made.printed_unit, main.unit if main else None)
         if not speed and condition is None and not limits:
             return _inventory(made, "fan", slot, name, base, unit_of_psu)
@@ -546,6 +587,14 @@ def _finished(
             raise Unplaced("which supply it is does not stand there")
         if not powers and condition is None and "input_type" not in made.facts:
             return _inventory(made, "psu", slot, name, base, None)
+        if speed:
+            if aside is None or slot is None:
+                raise Unplaced("the speed of a fan beside a supply's figures")
+            aside.append(
+                Fan(
+                    unit=f"psu-{slot}", name="fan", speed=values.get("speed"), speed_percent=values.get("speed_percent")
+                )
+            )
         facts = _facts(made)
         if "input_type" in made.facts:
             facts["input_type"] = made.facts["input_type"]
@@ -636,7 +685,7 @@ def _place_unsided(made: _Made, unsided: list[tuple[Entry, Quantity]]) -> None:
         if dimension in of:
             raise Unplaced(f"two figures of {dimension} without input or output")
         of[dimension] = (entry, quantity)
-    if "power" in of and "voltage" not in of:
+    if "power" in of and "voltage" not in of and "current" not in of:
         entry, quantity = of.pop("power")
         if quantity.value >= 50 and _states(facts, quantity.value) and "capacity" not in made.values:
             made.put("capacity", quantity, entry)
@@ -644,6 +693,20 @@ def _place_unsided(made: _Made, unsided: list[tuple[Entry, Quantity]]) -> None:
             raise Unplaced(f"`{entry.text}` under `{entry.head}`: taken or given, or what it can give, is not told")
     if not of:
         return
+    if "voltage" not in of and "current" in of and "power" in of:
+        product_of = {
+            side
+            for side in ("input", "output")
+            if (known := made.values.get(f"{side}_voltage")) is not None
+            and abs(known.value * of["current"][1].value - of["power"][1].value) <= max(2.0, 0.1 * of["power"][1].value)
+        }
+        if len(product_of) == 1 and not (made.values.keys() & {"input_voltage", "output_voltage"}) - {
+            f"{side}_voltage" for side in product_of
+        }:
+            only = product_of.pop()
+            for dimension, (given, quantity) in of.items():
+                made.put(f"{only}_{dimension}", quantity, given)
+            return
     if "voltage" not in of:
         entry, _ = next(iter(of.values()))
         raise Unplaced(f"`{entry.text}` under `{entry.head}`: of the input or the output is not told")
@@ -708,6 +771,8 @@ def limits_of(
             and (not label.words & RANKS.keys() or (label.words & HIGH and label.words & LOW))
             and read.quantities[0].value < read.quantities[1].value
         ):
+            if value is not None and not read.quantities[0].value <= value.value <= read.quantities[1].value:
+                raise Unplaced(f"`{entry.text}` under `{entry.head}`: a range, or two limits, is not told")
             pairs = [("low", read.quantities[0]), ("high", read.quantities[1])]
         elif len(read.quantities) == 1 and not read.words:
             side = label.limit.side or ("high" if unit == "Cel" else None)

@@ -188,7 +188,7 @@ def forget() -> None:
 
 
 def _part(lines: tuple[Line, ...], veto: bool, typed: str) -> _Part:
-    blocks = layout(lines)
+    blocks = layout(lines, prompts=False)
     texts = {line.number: line.text for line in lines}
     topic = typed.split("|")[0].strip() if len(typed) <= 60 else ""
     used: set[int] = set()
@@ -198,7 +198,7 @@ def _part(lines: tuple[Line, ...], veto: bool, typed: str) -> _Part:
     for at, block in enumerate(blocks):
         if isinstance(block, Prompt) or (veto and not isinstance(block, Tree)):
             continue
-        above = heading if heading and _first(block) - heading_line <= 6 else topic
+        above = heading if heading and _first(block) - heading_line <= 6 else topic if isinstance(block, Grid) else ""
         table = _table(block, used, why, above, texts)
         if table is not None and table.sightings:
             found.append((_unlike(table, used, why), at))
@@ -229,7 +229,6 @@ def _unlike(table: _Table, used: set[int], why: dict[int, str]) -> _Table:
             lost.update(row.lines)
         else:
             kept.append((reading, row))
-    kept = [(reading, row) for reading, row in kept if not lost.intersection(row.lines)]
     used -= lost
     why.update(dict.fromkeys(lost, "more than one thing of the table would bear this name"))
     return table._replace(sightings=kept)

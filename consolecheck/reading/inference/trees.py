@@ -170,7 +170,8 @@ class _Walk:
                 texts.append(text)
             heads.append((path, entries[-1].label.field))
         if name is None and key and slot is None:
-            name = key if thing_of(key) or slot_alone(key) or hint else None
+            heat = any(e.label.dimension == "temperature" and e.label.field == "value" for e in entries)
+            name = key if thing_of(key) or slot_alone(key) or hint or heat else None
         if foreign or (name is not None and set(words_of(name)) & _FOREIGN and thing_of(name) is None and kind != TEMP):
             return
         thing = thing_of(name) if name else None
@@ -185,8 +186,9 @@ class _Walk:
             return
         if not telling:
             return
+        aside: list[AnyReading] = []
         try:
-            reading = self.reading(entries, kind, slot, name, unit, typed)
+            reading = self.reading(entries, kind, slot, name, unit, typed, aside)
             if printed and reading.status_text == "operational":
                 reading = reading.model_copy(update={"status_text": printed})
         except Unplaced as reason:
@@ -194,6 +196,9 @@ class _Walk:
                 self.unread.setdefault(line, str(reason))
             return
         self.made.append(Made(reading, tuple(dict.fromkeys(lines)), (), tuple(heads), tuple(texts)))
+        self.made.extend(Made(fact, tuple(dict.fromkeys(lines)), (), ()) for fact in aside)
+        if reading.kind == "power_supply" and reading.unit is not None and reading.name is None:
+            self.made.extend(_heat_within(entries, lines, reading.unit))
         self.used.update(lines)
 
     def reading(
@@ -204,6 +209,7 @@ class _Walk:
         name: str | None,
         unit: str | None,
         typed: dict[str, str],
+        aside: list[AnyReading],
     ) -> AnyReading:
         thing = thing_of(name) if name else None
         if typed.get("value-type"):
@@ -244,10 +250,19 @@ class _Walk:
             slot = thing.slot
             rest = thing.rest.strip(" -_")
             point = bool(rest) and (label_of(rest).field != "unknown" or (kind == FAN and len(rest) <= 12))
-            return reading_of(entries, kind, slot, name, None, point=point)
+            return reading_of(entries, kind, slot, name, None, point=point, aside=aside)
         if slot is None and name is not None:
             slot = slot_alone(name)
-        return reading_of(entries, kind, slot, name, None, rails=True)
+        return reading_of(entries, kind, slot, name, None, rails=True, aside=aside)
+
+
+def _heat_within(entries: list[Entry], lines: list[int], unit: str) -> list[Made]:
+    """The temperature of a supply, which is a sensor within it."""
+    heat = [e for e in entries if e.label.field == "value" and e.label.dimension == "temperature"]
+    if len(heat) != 1 or is_blank(heat[0].text):
+        return []
+    reading = reading_of(heat, TEMP, None, heat[0].head, unit.removeprefix("psu-"))
+    return [Made(reading, tuple(dict.fromkeys(lines)), (), ((heat[0].head, "value"),))]
 
 
 def _scaled(entry: Entry, typed: dict[str, str]) -> Entry:

@@ -16,7 +16,7 @@ BLANK = frozenset(
         "", "-", "--", "---", "----", "-----", "n/a", "na", "n.a.", "n/a.", "none", "not available", "unavailable",
         "unspecified", "no reading", "not readable", "nan", "null", "not applicable", "[n/a]", "<n/a>", "n\\a", ".",
         "not supported", "notsupported", "unsupported", "?", "(null)", "no data", "not reported",
-        "not set", "unset", "not measured", "no value", "no limit",
+        "(none)", "not set", "unset", "not measured", "no value", "no limit",
     )
 )  # fmt: skip
 
@@ -32,23 +32,23 @@ WORDS: dict[str, Condition] = {
         ),
         Condition.OK,
     ),
-    **dict.fromkeys(("warning", "warn", "caution", "nc", "lnc", "unc", "minor warning", "non-critical", "alarm",
+    **dict.fromkeys(("warning", "warn", "caution", "nc", "lnc", "unc", "minor warning", "minor", "non-critical", "alarm",
                      "warnung", "avertissement"), Condition.WARNING),
     **dict.fromkeys(
         (
             "fail", "failed", "failure", "fault", "faulty", "faulted", "bad", "critical", "not ok", "not good",
             "not operational", "nonoperational", "non-operational", "inoperable", "inoperative", "error", "dead",
             "down", "broken", "defective", "stalled", "stopped", "stuck", "malfunction", "malfunctioning",
-            "not working", "not functioning", "not functional", "cr", "lcr", "ucr", "nr", "lnr", "unr", "abnormal",
+            "not working", "not functioning", "not functional", "crit", "cr", "lcr", "ucr", "nr", "lnr", "unr", "abnormal",
             "defekt", "ausgefallen", "gestört", "störung", "fehler", "ausfall", "kritisch", "défaut", "en panne", "défaillant", "panne",
             "failing", "fan failure", "fan fail", "rotor failed", "locked rotor", "output failure", "output fault",
-            "output failed", "internal fault", "hardware fault", "unhealthy", "emergency",
+            "output failed", "internal fault", "supply fault", "hardware fault", "unhealthy", "emergency",
         ),
         Condition.FAILED,
     ),
     **dict.fromkeys(
         (
-            "absent", "not present", "notpresent", "missing", "empty", "not installed", "notinstalled", "removed",
+            "absent", "absente", "not present", "notpresent", "missing", "empty", "not installed", "notinstalled", "removed",
             "not inserted", "not fitted", "unplugged module", "no module", "not populated", "unpopulated", "not detected",
             "no psu", "no power supply", "no fan", "not equipped", "not-present", "not_present", "slot empty", "unequipped",
             "uninstalled", "not found", "empty slot", "vacant", "nicht vorhanden", "fehlt", "nicht bestückt", "leer", "non présent",
@@ -61,11 +61,11 @@ WORDS: dict[str, Condition] = {
             "no input", "no input power", "no-input", "no ac", "no ac input", "no ac power", "ac lost", "ac fail",
             "ac failed", "ac failure", "input lost", "input failed", "input failure", "input fail", "no dc input", "no dc",
             "loss of input", "input loss", "input power lost", "no power input", "power supply ac lost", "no input voltage",
-            "ac input lost", "dc input lost", "loss of ac", "no feed", "input missing", "input absent", "ac absent",
+            "ac input lost", "dc input lost", "loss of ac", "input missing", "input absent", "ac absent",
             "no line input", "line lost", "no mains", "mains lost", "mains failure",
             "mains failed", "mains fail", "no mains input", "line failed", "not powered", "no line", "no power",
             "keine eingangsspannung", "kein netz", "netzausfall", "pas d'entrée", "secteur absent",
-            "input voltage lost", "lost input", "noinput", "no_input", "ac off", "unpowered", "input power loss",
+            "input voltage lost", "lost input", "noinput", "no_input", "ac off", "unpowered", "input power loss", "power input loss", "no feed",
         ),
         Condition.NO_INPUT,
     ),
@@ -101,6 +101,7 @@ _UNITS = {
     "centigrade": "C", "f": "F", "fahrenheit": "F", "°c": "C", "℃": "C", "degc": "C", "°f": "F", "degf": "F",
     "deg c": "C", "degrees c": "C", "degree c": "C", "degrees celsius": "C", "degree celsius": "C", "deg celsius": "C",
     "degrees f": "F", "degrees fahrenheit": "F", "r/min": "rpm", "° c": "C", "volts ac": "V", "volts dc": "V", "ºc": "C", "deg": "C",
+    "u/min": "rpm", "tr/min": "rpm", "1/min": "rpm",
     "millidegrees c": "mC", "mc": "mC", "millidegrees celsius": "mC", "mdegc": "mC", "rev/min": "rpm", "hz": "Hz", "deg. c": "C",
     "milliamperes": "mA", "kilowatts": "kW", "kv": "kV", "uw": "uW", "v dc": "V", "v ac": "V", "deg. celsius": "C",
 }  # fmt: skip
@@ -110,6 +111,7 @@ _NUMBER = re.compile(
     r"(?P<number>[+-]?\d+(?:[.,]\d+)*(?:[eE][+-]?\d{1,2})?)\s*(?P<unit>[^\d\s,;/()\[\]+|=-][^\d,;/()\[\]+|=]*)?"
 )
 _TOLERANCE = re.compile(r"\(\+/-\s*[\d.]+\s*\)")
+_TURNS = re.compile(r"(?<![A-Za-z])(?:r|tr|revs?|U)/min\b", re.IGNORECASE)
 _THOUSANDS = re.compile(r"[+-]?\d{1,3}(?:,\d{3})+(?:\.\d+)?\Z")
 _BOUND = re.compile(r"[<>~≈≤≥]")
 
@@ -147,6 +149,8 @@ def read_cell(text: str, assumed: str | None = None) -> Read:
     if _BOUND.search(stripped[:1]):
         raise Unplaced(f"`{stripped}` is a bound and not a value")
     stripped = _TOLERANCE.sub("", stripped)
+    if "/min" in stripped:
+        stripped = _TURNS.sub("rpm", stripped)
     if not any(c.isdigit() for c in stripped):
         return Read((), stripped)
     found: list[Quantity] = []
@@ -198,7 +202,11 @@ def _quantity(number: str, unit: str | None, assumed: str | None) -> tuple[Quant
                 spelled, rest = known, " ".join(words[take:])
                 break
         else:
-            if condition_of(spelled) is not None or spelled.lower() in PRESENT:
+            if (
+                condition_of(spelled) is not None
+                or spelled.lower() in PRESENT
+                or spelled.lower() in ("in", "out", "input", "output")
+            ):
                 rest, spelled = spelled, None
             else:
                 raise Unplaced(f"`{number} {spelled}` has no unit that is known")

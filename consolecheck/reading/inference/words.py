@@ -54,7 +54,7 @@ _BRACKETS = re.compile(r"[(\[{]([^()\[\]{}]{0,40})[)\]}]")
 
 _SLOT = (
     r"(?:[ _#:.-]*(?:slot|bay|no\.?|number|unit|module|tray|id|index)?[ _#:.-]*[\[(#]?)"
-    r"(?P<slot>\d{1,3}[A-Za-z]?(?![A-Za-z\d])(?:[/.]\d{1,3}(?![\dA-Za-z.]))*|[A-HLRa-hlr](?![A-Za-z\d'])|(?-i:I{1,3}|IV)(?![A-Za-z\d'])|(?:left|right|upper|lower|top|bottom|main|redundant)(?![a-z]))?[\])]?"
+    r"(?P<slot>\d{1,3}[A-UX-Za-ux-z]?(?![A-Za-z\d])(?:[/.]\d{1,3}(?![\dA-Za-z.]))*|[A-HLRa-hlr](?![A-Za-z\d'])|(?-i:I{1,3}|IV)(?![A-Za-z\d'])|(?:left|right|upper|lower|top|bottom|main|redundant)(?![a-z]))?[\])]?"
 )
 _PSU = re.compile(
     r"(?:(?<![A-Za-z])(?P<before>main|redundant|internal|external|left|right|primary|secondary|backup|upper|lower|top|bottom)[ _-]+)?"
@@ -113,6 +113,8 @@ def thing_of(text: str) -> Thing | None:
         fan = None
     if fan is not None:
         slot, rest = _taken(fan, text)
+        if psu is None and slot is not None and (tray := _IN_TRAY.match(rest)) is not None:
+            return Thing(FAN, tray[1].lower(), fan.group().strip())
         if psu is None:
             return _with_slot_before(Thing(FAN, slot, rest))
         inner, _ = _taken(psu, text)
@@ -124,6 +126,7 @@ def thing_of(text: str) -> Thing | None:
     return None
 
 
+_IN_TRAY = re.compile(r"(?:tray|drawer|module)[ _#-]{0,2}(\d{1,3})[ ,:/-]*\Z", re.IGNORECASE)
 _SLOT_BEFORE = re.compile(r"(?:slot|bay|position)[ _#:-]*(\d{1,2}|[A-D])\s*[:,-]?\s*\Z", re.IGNORECASE)
 
 
@@ -143,7 +146,7 @@ _IGNORED = frozenset(
     expected nominal updated update last timestamps primary duration runtime lifetime barcode deviation history
     statistics weight height width size qty quantity resolution minimal optimal hotswap hot swappable pluggable
     removable alias policy mode configured request granted hwrev swrev entity parent class etag odata context
-    mtbf owner notes note comment comments
+    mtbf owner notes note comment comments humidity hum rh typ typical nom
     """.split()  # noqa: SIM905 -- a list of words reads as one
 )  # fmt: skip
 _STATUS = frozenset(
@@ -186,7 +189,7 @@ _SLOTS = frozenset(
 ) | {"#"}  # fmt: skip
 _VALUES = frozenset(
     """
-    value reading current actual now present measured measurement input instant instantaneous val curr cur
+    value reading current actual now present measured measurement input instant instantaneous val curr cur detail details
     """.split()  # noqa: SIM905 -- a list of words reads as one
 )
 _VOLTAGE = frozenset(
@@ -252,7 +255,7 @@ FOREIGN = frozenset(
 RANKS = {
     "warning": 2.0, "warn": 2.0, "minor": 2.0, "caution": 2.0, "yellow": 2.0, "nc": 2.0, "noncritical": 2.0, "wrn": 2.0, "warnings": 2.0,
     "alert": 2.5, "alarm": 3.0, "alarms": 3.0, "critical": 4.0, "crit": 4.0, "cr": 4.0, "major": 3.5, "red": 3.5, "danger": 4.0, "severe": 4.0,
-    "shutdown": 5.0, "fatal": 5.0, "nr": 5.0, "nonrecoverable": 5.0, "emergency": 5.0, "trip": 5.0, "panic": 5.0,
+    "shutdown": 5.0, "shut": 5.0, "alrm": 3.0, "fatal": 5.0, "nr": 5.0, "nonrecoverable": 5.0, "emergency": 5.0, "trip": 5.0, "panic": 5.0,
 }  # fmt: skip
 _SHORT_LIMITS = {
     "unr": ("high", 5.0), "ucr": ("high", 4.0), "unc": ("high", 2.0), "lnc": ("low", 2.0), "lcr": ("low", 4.0), "lnr": ("low", 5.0),
@@ -273,7 +276,7 @@ _JOINED = {
 
 
 # The trade's words in German and French, each as the one it stands for: common practice, no source.
-_UNACCENTED = str.maketrans("äáàâëéèêïíìîöóòôüúùûç", "aaaaeeeeiiiioooouuuuc")
+UNACCENTED = str.maketrans("äáàâëéèêïíìîöóòôüúùûç", "aaaaeeeeiiiioooouuuuc")
 _JOINED.update(
     {
         "zustand": ("status",), "etat": ("status",), "spannung": ("voltage",), "tension": ("voltage",), "strom": ("current", "amps"),
@@ -310,11 +313,22 @@ def _words(text: str) -> tuple[str, ...]:
     if "NonCritical" in text:
         text = text.replace("NonCritical", " noncritical ")
     if not text.isascii():
-        text = text.translate(_UNACCENTED)
+        text = text.translate(UNACCENTED)
     for match in _WORD.finditer(text):
         word = match.group().lower()
-        found.extend(_JOINED.get(word, (word,)))
+        known = _JOINED.get(word)
+        if known is None and len(word) > 4 and (two := _TWO_WORDS.match(word)) is not None:
+            known = tuple(part for part in two.groups() if part)
+        found.extend(known or (word,))
     return tuple(found)
+
+
+_TWO_WORDS = re.compile(
+    r"(low|lo|high|hi|upper|lower|max|min|over|under)(critical|crit|warning|warn|alarm|alrm|limit|lim|threshold|thresh|fatal|shutdown|value|temp)\Z"
+    r"|(critical|crit|warning|warn|alarm|alrm|fatal|shutdown|shut|thresh|temp)(low|lo|high|hi|upper|lower|max|min)\Z"
+    r"|(fan|psu|temp|power|supply|sensor|slot)(status|state|speed|name|type|id|no|num|temp|reading)\Z"
+    r"|(input|output|serial|part|model|rated|max)(power|voltage|volts|current|amps|watts|no|num|number|status|state)\Z"
+)
 
 
 _UNIT_SUFFIX = re.compile(r"_(c|v|a|w|mv|ma|kw|degc|rpm|pct)\Z", re.IGNORECASE)
@@ -355,6 +369,14 @@ def label_of(text: str) -> Label:
     last = rest.split()[-1] if rest.split() else ""
     if unit is None and len(listed) > 1 and last in ("mV", "mA", "kW", "kV", "C", "V", "W", "A", "°C", "degC", "F"):
         unit = unit_word(last)
+    if (
+        thing is None
+        and unit is None
+        and len(words) == 2
+        and words & {"power", "psu"}
+        and words & {"id", "no", "num", "number", "#", "slot"}
+    ):
+        return Label("thing", Thing(PSU, None, ""), words=words)
     label = _field(words, listed, thing, unit)
     if kind_in_brackets and label.field in ("status", "thing"):
         label = label._replace(said=kind_in_brackets)
@@ -381,6 +403,9 @@ def _without_unit(text: str) -> tuple[str, str | None, str]:
     )
     if unit is None and (comma := bare.rfind(",")) > 0 and (found := unit_word(bare[comma + 1 :])):
         unit, bare = found, bare[:comma]
+    last = bare.rsplit(" ", 1)[-1]
+    if last.count("/") in (1, 2) and len(last) <= 10 and all(unit_word(p) for p in last.split("/")):
+        unit, bare = "/".join(unit_word(p) or "" for p in last.split("/")), bare[: -len(last)]
     if (
         unit is None
         and (slash := bare.rfind("/")) > 0
@@ -397,6 +422,23 @@ _NEEDED = (
     _STATUS | _VALUES | _VOLTAGE | _CURRENT | _POWER | _TEMPERATURE | _SPEED | _PERCENT | _THRESHOLD | HIGH | LOW | _FILLER
     | frozenset(RANKS) | frozenset(_SHORT_LIMITS) | {"sensor", "input", "output", "rpm"}
 )  # fmt: skip
+
+
+def slashed(head: str, text: str) -> list[tuple[str, str]]:
+    """`Vin/Iin/Pin` over `230 V / 0.9 A / 204 W`: each label with its own part; nothing where it is not so."""
+    heads = [h.strip() for h in _BRACKETS.sub("", head).split("/")]
+    parts = [t.strip() for t in text.split("/")]
+    if not 2 <= len(heads) == len(parts) <= 4:
+        return []
+    labels = [label_of(h) for h in heads]
+    if any(lab.field not in ("quantity", "limit", "speed", "percent", "capacity") for lab in labels):
+        return []
+    if len({(lab.field, lab.side, lab.dimension, lab.limit) for lab in labels}) != len(labels):
+        return []
+    units = label_of(head).unit
+    if units is not None and "/" in units and units.count("/") == len(heads) - 1:
+        return [(f"{h} ({u})", t) for h, u, t in zip(heads, units.split("/"), parts, strict=True)]
+    return list(zip(heads, parts, strict=True))
 
 
 def _unused(rest: str, label: Label) -> str:
@@ -424,6 +466,7 @@ def _dimension(words: frozenset[str], unit: str | None) -> str | None:
     return None
 
 
+_OF_A_CHASSIS = frozenset(("cooling", "chassis", "system", "sys", "case", "enclosure"))
 _SIDED = {"vin": "input", "iin": "input", "pin": "input", "vout": "output", "iout": "output", "pout": "output"}
 
 
@@ -433,7 +476,7 @@ def _field(words: frozenset[str], listed: list[str], thing: Thing | None, unit: 
     def made(field: str, limit: Limit | None = None, side: str | None = None, dim: str | None = None) -> Label:
         return Label(field, thing, unit, limit, side, dim or dimension, words)
 
-    if not words:
+    if not words or (thing is not None and words <= _OF_A_CHASSIS):
         return made("thing" if thing is not None else "unknown")
     joined = " ".join(listed)
     if words & {"serial", "sn", "serialnum"} or "s n" in joined:
@@ -597,7 +640,7 @@ def _limit(words: frozenset[str], listed: list[str], thing: Thing | None, dimens
             and not words & _TEMPERATURE
             and dimension is None
             and len(words) > 1
-            and not words <= RANKS.keys() | {"value", "level"}
+            and not words <= RANKS.keys() | {"value", "level", "oem"}
         ):
             return None
         if side is None and not threshold and len(listed) == 1 and dimension is None:
