@@ -647,6 +647,8 @@ def test_what_is_said_of_a_sensor_that_is_too_cold() -> None:
     ("inlet", "asic", "fits"),
     [
         (25, 40, True),  # it moved by five
+        (25, 36, True),
+        (25.1, 36, False),
         (25.1, 40, True),  # by more, and the others are within eight of it
         (28, 40, True),
         (28.1, 40, False),

@@ -196,6 +196,7 @@ def test_what_is_not_asked_of_figures_keeps_nothing_else_from_being_told() -> No
     )
     limits = [Device(name="rail", value=q("12 V"), high_warning=q(f"{h} V")) for h in (13, 20)]
     same_text(told(swapped(limits[:1], limits[1:])), "")
+    same_text(told(swapped([fan(2, None, 10)], [fan(2, None, 90)])), "")
     same_text(told(swapped([fact("load", "100 W")], [fact("load")])), "")
 
 
@@ -231,6 +232,18 @@ def test_what_is_said_of_a_sum() -> None:
           do: capture again
           at after:3 before:3
         """,
+    )
+    half = supply(1, pout="100 W"), supply(2, pout="100 W")
+    said = """
+        undetermined load: load is 40 W after the swap, and the supplies' output power adds up to 200 W, although the two agree in the other capture
+          measured 40 W; limit 400 W; source the sum of its parts
+          do: capture again
+          at after:3 before:3
+        """
+    same_text(told(swapped([*both, fact("load", "400 W")], [*half, fact("load", "40 W")])), said)
+    same_text(
+        told(swapped([*half, fact("load", "40 W")], [*both, fact("load", "400 W")])),
+        said.replace("after the", "before the").replace("measured 40 W; limit 400 W", "measured 400 W; limit 40 W"),
     )
     same_text(told(swapped([*both, fact("load", "40 W")], [*both, fact("load", "30 W")])), "")
     same_text(told(swapped([both[0], fact("load", "200 W")], [both[0], fact("load", "20 W")])), "")
@@ -359,6 +372,8 @@ def test_what_is_said_of_a_baseline_that_contradicts_itself() -> None:
         """,
     )
     same_text(told(swapped([supply(1, FAILED, **wrong)], [])), "")
+    same_part = supply(2, rated="600 W", part_number="HX"), supply(1, FAILED, rated="60 W", part_number="HX")
+    same_text(told(swapped(same_part, [])), "")
     same_text(
         told(swapped([supply(1, rated="600 W", part_number="HX"), supply(2, rated="60 W", part_number="HX")], [])),
         """
@@ -641,6 +656,10 @@ def test_what_is_said_of_a_fan_that_is_driven_alone() -> None:
           at before:1; of fan-2
         """,
     )
+    # Of the module that came out with one rotor dead nothing is asked; of the new one it is.
+    rotors = [Fan(unit="fan-1", name=n, condition=c, speed_percent=q("90 %")) for n, c in (("b", OK), ("a", FAILED))]
+    same_text(told(swapped([*rotors, *alike], alike, "fan-1")), "")
+    assert doubted(told(swapped([*rotors, *alike], [rotors[0], *alike], "fan-1")))
     apart = [fan(2, None, 50), fan(3, None, 52.1), fan(4, None, 51)]
     same_text(told(swapped(apart, [fan(2, None, 50), fan(3, None, 5), fan(4, None, 51)])), "")
     same_text(told(swapped(alike[:2], [fan(2, None, 50), fan(3, None, 5)])), "")
