@@ -154,6 +154,7 @@ def test_no_good_swap_is_doubted(case: Case) -> None:
             ],
         ),
         ("temperature.inlet-followed", SUPPLY, [("before", "inlet   21.5", "inlet   1.5 ")]),
+        ("cooling.together", "wexcombe/standing-fan-fault-elsewhere", [("before", "2380 ", "238  ")]),
     ],
 )
 def test_a_text_that_the_device_cannot_have_printed_is_doubted(

@@ -227,7 +227,8 @@ def fans_together(case: Case) -> Iterator[Draft]:
     """Fans change their speed together, and not out of reason: else a digit was lost, before or after.
 
     One of at least three that are alike stays within 25 % of what the others' speed did. Any stays within a factor
-    of two, or of four where a fan was ill or replaced. Common practice, no source.
+    of two, or of four where a fan was ill or replaced; one that is ill in both captures too, unless it stood: a fault
+    that grew so much is not the one that stood before. Common practice, no source.
     """
     ill = not case.is_supply or any(case.before.condition(u) not in (Condition.OK, None) for u in case.before.fans)
     factor = FAN_FACTOR_WHEN_ILL if ill else FAN_FACTOR
@@ -294,7 +295,9 @@ def fans_together(case: Case) -> Iterator[Draft]:
     for earlier, later in both.values():
         if id(later) in doubted or ill_before(case, later.reading.unit):
             continue
-        if Condition.OK not in (earlier.reading.condition, later.reading.condition):
+        said = earlier.reading.condition, later.reading.condition
+        well = Condition.OK in said
+        if not well and not all(c in (Condition.WARNING, Condition.FAILED) for c in said):
             continue
         for name in ("speed", "speed_percent"):
             was, now = earlier.reading.given(name), later.reading.given(name)
@@ -303,6 +306,8 @@ def fans_together(case: Case) -> Iterator[Draft]:
             low, high = sorted((was.value, now.value))
             if now.value <= 0 and name == "speed":
                 continue  # one that stands now is spoken of by other rules
+            if not well and low <= 0:
+                continue  # one that is ill in both may stand and start again
             if now.unit == "%" and now.value > MOST_PERCENT >= was.value:
                 message = f"{later.reading.subject} shows {now}, and showed {was} before"
                 yield doubted_of(case, earlier, later, name, message, "a share of its full speed, common practice")
