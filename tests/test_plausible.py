@@ -6,14 +6,14 @@ from consolecheck.cases.case import Case
 from consolecheck.cases.check import cases_of, judged
 from consolecheck.files.shelf import dialects, shipped
 from consolecheck.judging.judge import judge
-from consolecheck.judging.rules import figures, plausible
+from consolecheck.judging.rules import figures, gainsaid, plausible
 from consolecheck.judging.rules.identity import resembles, serial_shape
 from consolecheck.judging.view import Sample, parse_observed
 from consolecheck.reading.reader import read_text
 from consolecheck.records.findings import Finding, Outcome, Verdict
 from consolecheck.records.readings import Snapshot
 
-DOUBTS = [rule.id for rule in (*plausible.RULES, *figures.RULES)]
+DOUBTS = [rule.id for rule in (*plausible.RULES, *figures.RULES, *gainsaid.RULES)]
 SUPPLY, FAN = "wexcombe/psu-2-replaced", "wexcombe/fan-3-dead-then-replaced"
 NEXUS, BMC, JSON = "cisco_nxos/psu-2-replaced", "ipmitool/psu-2-replaced", "ietf_hardware/psu-2-replaced"
 

@@ -383,6 +383,8 @@ _INSTEAD = {
 _AS_THEY_ARE = frozenset(
     (
         "text.agreement",
+        "text.no-table-against",
+        "power.no-figure-against",
         "power.carries-load",
         "power.input-type",
         "power.mixed",

@@ -1,0 +1,195 @@
+"""A good word that the same text gainsays: by its alarms, by another of its tables, or by the unit's own figures.
+
+A status word is one word; a misread one, or a row that another device printed, may say ok of a part that is not. What
+else the text says of the part must not be against it. These rules doubt the text: `undetermined`, or nothing.
+"""
+
+import re
+from collections.abc import Iterator
+from statistics import median
+
+from consolecheck.judging.rules.plausible import ill_before
+from consolecheck.judging.rules.rule import UNDETERMINED, Rule, listed
+from consolecheck.judging.view import Case, Draft, View, is_serial
+from consolecheck.records.readings import AnyReading, Condition, Sighting
+
+_GOOD = (Condition.OK, Condition.STANDBY)
+
+
+def by_alarm(case: Case) -> Iterator[Draft]:
+    """No alarm stands for a unit that says it is well.
+
+    A new alarm is a fault and told as one. Here are those that stood before: one of the replaced unit was to go with the
+    part that came out, and one of a unit that was ill before and says ok now. What the device says alike in both
+    captures, an alarm beside a good word of a unit that nobody touched, is let be.
+    """
+    stood = {k for k, s in case.before.keyed.items() if k[0] == "alarm" and s.reading.condition is not Condition.OK}
+    for key, sighting in case.after.keyed.items():
+        if key not in stood or sighting.reading.condition is Condition.OK:
+            continue
+        for unit in case.after.units:
+            if case.after.condition(unit) not in _GOOD or not _speaks_of(sighting.reading, unit):
+                continue
+            if unit != case.unit and case.before.condition(unit) in (None, *_GOOD):
+                continue
+            yield Draft(
+                unit,
+                UNDETERMINED,
+                f"{unit} says that it is well, and its alarm still stands: {sighting.reading.subject}",
+                (case.after.at(sighting), *case.after.telling(unit, case.after.condition(unit))),
+                sighting.reading.status_text,
+                None,
+                "the alarms of the same text",
+                hint="wait until the alarm has gone, or find out why it stands; then capture again",
+                unit=unit,
+            )
+
+
+def _speaks_of(alarm: AnyReading, unit: str) -> bool:
+    """Whether an alarm is about a unit: by its place, or because its text names it."""
+    if alarm.unit is not None:
+        return alarm.unit == unit
+    name = re.sub(r"[\W_]+", "", (alarm.name or "").lower())
+    return re.search(rf"{re.escape(re.sub(r'[^a-z0-9]', '', unit))}(?!\d)", name) is not None
+
+
+_DELIVERED = ("output_voltage", "output_current", "output_power", "speed")
+
+
+def by_table(case: Case) -> Iterator[Draft]:
+    """No table of a text shows what another one says is not there.
+
+    A slot that one table calls empty has no part in another that is ok, has a serial, gives current or turns. Where both
+    captures are alike in this it is how the device prints; where only one is, one of its tables is of another time or
+    device. The slot of the new part is asked in the baseline only, and always there: which part came out could not be
+    told otherwise, and if it is empty now that is a fault and told as one.
+    """
+    shown = {view.side: dict(_shown_though_absent(view)) for view in (case.before, case.after)}
+    for view, other in ((case.before, case.after), (case.after, case.before)):
+        for unit, (absent, there) in shown[view.side].items():
+            if view is case.after if unit == case.unit else unit in shown[other.side]:
+                continue
+            yield Draft(
+                unit,
+                UNDETERMINED,
+                f"{view.snapshot.source} says in its {absent.table} table that {unit} is absent, and shows it in its "
+                f"{there.table} table",
+                (view.at(absent, "status"), view.at(there)),
+                absent.reading.status_text,
+                None,
+                "the other tables of the same text",
+                hint="capture again, all tables at one time and on one device",
+                unit=unit,
+            )
+
+
+def _shown_though_absent(view: View) -> Iterator[tuple[str, tuple[Sighting, Sighting]]]:
+    for unit in view.units:
+        if view.condition(unit) is not Condition.ABSENT:
+            continue
+        rows = [s for s in view.by_unit[unit] if s.reading.kind in ("power_supply", "fan", "inventory")]
+        absent = next(s for s in rows if s.reading.condition is Condition.ABSENT)
+        there = next((s for s in rows if s.table != absent.table and _is_there(s.reading)), None)
+        if there is not None:
+            yield unit, (absent, there)
+
+
+def _is_there(reading: AnyReading) -> bool:
+    if reading.condition is Condition.ABSENT:
+        return False
+    serial = reading.given("serial")
+    delivers = any((q := reading.given(name)) is not None and q.value for name in _DELIVERED)
+    return reading.condition is Condition.OK or delivers or bool(serial and is_serial(serial))
+
+
+_MEASURED = ("input_voltage", "input_current", "input_power", "output_voltage", "output_current", "output_power")
+STEPS = 2.0
+"""Last digits of a figure that its peers must show before a nought beside them is no rounding. Common practice."""
+
+
+def by_figures(case: Case) -> Iterator[Draft]:
+    """No supply says ok and shows nought of what the others beside it show, or of what its own output asks for.
+
+    Nought volts, amps or watts out while others carry load, nought at the input while something comes out. A supply
+    that stands by need not give anything. Where all supplies show nought, or this one was well and showed it before,
+    the device does not measure it.
+    """
+    for view, other in ((case.before, case.after), (case.after, case.before)):
+        well = [u for u in view.supplies if view.condition(u) is Condition.OK]
+        for unit in well:
+            if view is case.before and ill_before(case, unit):
+                continue
+            noughts = [
+                (name, *found)
+                for name in _MEASURED
+                if (found := view.quantity(unit, name)) is not None
+                and not found[0].value
+                and not _nought_there_too(other, unit, name)
+                and (_gives(view, unit) or _others_show(view, unit, well, name))
+            ]
+            if not noughts:
+                continue
+            _, value, sighting = noughts[0]
+            told = listed(f"{q} of {name.replace('_', ' ')}" for name, q, _ in noughts)
+            said = next((s for s in view.supplies[unit] if s.reading.condition is Condition.OK), sighting)
+            yield Draft(
+                unit,
+                UNDETERMINED,
+                f"{unit} says `{said.reading.status_text or 'ok'}`{_before(view)} and shows {told}",
+                (view.at(sighting, _field(sighting, noughts[0][0])), view.at(said, "status")),
+                value,
+                None,
+                "its own figures",
+                hint="look at the lamps of the unit, then capture again",
+                unit=unit,
+            )
+
+
+def _before(view: View) -> str:
+    return " before the swap" if view.side == "before" else ""
+
+
+def _field(sighting: Sighting, attribute: str) -> str:
+    return "value" if sighting.span(attribute) is None else attribute
+
+
+def _nought_there_too(view: View, unit: str, name: str) -> bool:
+    """Whether the unit was well in the other capture and showed nought there: then that is how it prints."""
+    found = view.quantity(unit, name)
+    return found is not None and not found[0].value and view.condition(unit) is Condition.OK
+
+
+def _others_show(view: View, unit: str, well: list[str], name: str) -> bool:
+    """Whether the other supplies that are well show more of it than rounding takes away."""
+    others = [(q[0], q[1]) for u in well if u != unit and (q := view.quantity(u, name)) is not None]
+    if not others:
+        return False
+    step = max(_step(sighting, name) for _, sighting in others)
+    return median(abs(q.value) for q, _ in others) > STEPS * step
+
+
+def _step(sighting: Sighting, name: str) -> float:
+    """The worth of the last digit of a figure as it is printed."""
+    field = _field(sighting, name)
+    values = sighting.row.values
+    digits = re.search(r"\d+(?:\.(\d+))?", values.get(field) or "")
+    return float(10 ** -len(digits[1] or "")) if digits else 1.0
+
+
+LEAST_WATTS = 5.0
+"""Watts that come out of a supply and are no rounding of nought. Common practice, no source."""
+
+
+def _gives(view: View, unit: str) -> bool:
+    """Whether something comes out of a supply, by its watts or by its volts and amps."""
+    watts = view.quantity(unit, "output_power")
+    volts, amps = view.quantity(unit, "output_voltage"), view.quantity(unit, "output_current")
+    product = abs(volts[0].value * amps[0].value) if volts and amps else 0.0
+    return max(product, abs(watts[0].value) if watts else 0.0) > LEAST_WATTS
+
+
+RULES = (
+    Rule("text.no-alarm-against", "No alarm against a good word", (), change=by_alarm),
+    Rule("text.no-table-against", "No table against another", (), change=by_table),
+    Rule("power.no-figure-against", "No figure against a good word", (), change=by_figures),
+)

@@ -1,0 +1,200 @@
+"""A good word that the same text gainsays: a case for each way, in whole texts, and what must not be doubted."""
+
+import pytest
+from support import case, findings, q, snapshot
+from test_plausible import SUPPLY, doubted
+from test_plausible import findings as of_texts
+
+from consolecheck.cases.case import Case
+from consolecheck.cases.check import cases_of, judged
+from consolecheck.files.shelf import dialects, shipped
+from consolecheck.judging.rules import gainsaid
+from consolecheck.records.findings import Outcome, Verdict
+from consolecheck.records.readings import Alarm, AnyReading, Condition, Fan, Inventory, PowerSupply
+
+OK, FAILED, ABSENT, STANDBY = Condition.OK, Condition.FAILED, Condition.ABSENT, Condition.STANDBY
+RULES = [rule.id for rule in gainsaid.RULES]
+ALARMS, TABLES, FIGURES = RULES
+NO_ALARM = "END ALARMS, 0 rows"
+STANDS = "  2026-11-18T06:12:02Z  grave   psu-2    no input\nEND ALARMS, 1 row"
+FED = "  2    serving   B     AC    230.9  0.90  207.0  12.05  15.80  190.4  600      f>b"
+WAS_FED = "  2    serving   B     AC    230.6  0.90  208.5  12.06  15.90  191.8  600      f>b"
+NOT_FED = "  2    dark      B     AC    0.0    0.00  0.0    0.00   0.00   0.0    600      f>b"
+EMPTY = "  2    empty     -     -     -      -     -      -      -      -      -        -"
+
+
+def doubts(rule: str, before: list[AnyReading], after: list[AnyReading], unit: str = "psu-2") -> list[str]:
+    """Subjects that a rule doubts: and it says nothing worse, and always what to do next."""
+    found = findings(rule, case(snapshot(*before), snapshot(*after), unit))
+    assert all(f.outcome is Outcome.UNDETERMINED and f.hint for f in found)
+    return [f.subject for f in found]
+
+
+def supply(unit: str, condition: Condition = OK, **figures: str) -> PowerSupply:
+    return PowerSupply(unit=unit, condition=condition, **{name: q(figure) for name, figure in figures.items()})
+
+
+def alarm(unit: str | None, name: str, condition: Condition = FAILED) -> Alarm:
+    return Alarm(unit=unit, name=name, condition=condition)
+
+
+# ---- whole texts
+
+
+def test_a_good_word_beside_the_alarm_of_the_part_that_came_out() -> None:
+    edits = [
+        ("before", NO_ALARM, STANDS),
+        ("after", NO_ALARM, STANDS),
+        ("before", WAS_FED, NOT_FED),
+    ]
+    verdict, found = of_texts(SUPPLY, edits)
+    assert (verdict, doubted(ALARMS, found)) == (Verdict.INCONCLUSIVE, ["psu-2"])
+    assert of_texts(SUPPLY, [edits[0], edits[2]])[0] is Verdict.VERIFIED
+
+
+def test_a_baseline_that_calls_the_slot_empty_and_lists_the_part_in_it() -> None:
+    verdict, found = of_texts(SUPPLY, [("before", WAS_FED, EMPTY)])
+    assert (verdict, doubted(TABLES, found)) == (Verdict.INCONCLUSIVE, ["psu-2"])
+
+
+@pytest.mark.parametrize(
+    ("now", "rule"),
+    [
+        ("12.05  15.80  0.0  ", FIGURES),
+        ("12.05  0.00   190.4", FIGURES),
+        ("0.00   15.80  190.4", FIGURES),
+        ("0.00   0.00   0.0  ", FIGURES),
+        ("12.05  15.80  90.4 ", "power.adds-up"),
+    ],
+)
+def test_a_supply_that_serves_and_gives_nothing(now: str, rule: str) -> None:
+    edits = [("after", "12.05  15.80  190.4", now), ("before", WAS_FED, NOT_FED)]
+    verdict, found = of_texts(SUPPLY, edits)
+    assert set(doubted(rule, found)) == {"psu-2"}
+    assert verdict is not Verdict.VERIFIED
+
+
+@pytest.mark.parametrize("now", ["0.0    0.90  207.0", "230.9  0.00  207.0", "230.9  0.90  0.0  "])
+def test_a_supply_that_serves_on_no_input(now: str) -> None:
+    edits = [("after", "230.9  0.90  207.0", now), ("before", WAS_FED, NOT_FED)]
+    verdict, found = of_texts(SUPPLY, edits)
+    assert doubted(FIGURES, found) == ["psu-2"]
+    assert verdict is not Verdict.VERIFIED
+
+
+@pytest.mark.parametrize(
+    ("was", "now", "rule"),
+    [
+        ("8520", "0   ", "cooling.own-limits"),
+        ("57.5   0.0     95.0    105.0  easy", "57.5   0.0     45.0    55.0   easy", "temperature.limits"),
+        ("psu-2    fitted ", "psu-2    empty  ", "power.status"),
+        ("  2    serving ", "  2    faulted ", "power.status"),
+    ],
+)
+def test_what_other_rules_find_against_a_good_word(was: str, now: str, rule: str) -> None:
+    """A fan that turns at nought, a sensor beyond its own limit, a part that one of two tables does not show."""
+    verdict, found = of_texts(SUPPLY, [("after", was, now)])
+    assert verdict is not Verdict.VERIFIED
+    assert doubted(rule, found)
+
+
+@pytest.mark.parametrize("case", cases_of(shipped("fixtures")), ids=lambda c: c.place)
+def test_no_text_that_was_rightly_read_gainsays_itself(case: Case) -> None:
+    if case.file.claims.verdict is Verdict.VERIFIED:
+        found = judged(case, dialects()).judgement.findings
+        assert [f.message for f in found if f.rule in RULES] == []
+
+
+# ---- alarms
+
+
+def test_an_alarm_of_the_replaced_unit_that_stood_before_and_still_stands() -> None:
+    before: list[AnyReading] = [supply("psu-1"), supply("psu-2", FAILED), alarm("psu-2", "output lost")]
+    after: list[AnyReading] = [supply("psu-1"), supply("psu-2"), alarm("psu-2", "output lost")]
+    assert doubts(ALARMS, before, after) == ["psu-2"]
+    assert doubts(ALARMS, before, [*after, alarm("psu-2", "output lost", OK)]) == []  # the last word of a list counts
+    assert doubts(ALARMS, before, after[:2]) == []
+    assert doubts(ALARMS, before, [supply("psu-1"), supply("psu-2", FAILED), after[2]]) == []  # it says so itself
+
+
+def test_an_alarm_of_another_unit_counts_where_that_was_ill_before() -> None:
+    stands = alarm("fan-1", "too slow")
+    ill, well = Fan(unit="fan-1", condition=FAILED), Fan(unit="fan-1", condition=OK)
+    assert doubts(ALARMS, [supply("psu-2"), ill, stands], [supply("psu-2"), well, stands]) == ["fan-1"]
+    assert doubts(ALARMS, [supply("psu-2"), well, stands], [supply("psu-2"), well, stands]) == []
+
+
+@pytest.mark.parametrize(
+    ("name", "speaks"), [("PSU 2 failed", True), ("psu-2: no input", True), ("PSU 21 failed", False), ("fan 2", False)]
+)
+def test_an_alarm_that_names_the_unit_in_its_text(name: str, speaks: bool) -> None:
+    before: list[AnyReading] = [supply("psu-1"), supply("psu-2", FAILED), alarm(None, name)]
+    after: list[AnyReading] = [supply("psu-1"), supply("psu-2"), alarm(None, name)]
+    assert (doubts(ALARMS, before, after) == ["psu-2"]) is speaks
+
+
+# ---- tables
+
+
+@pytest.mark.parametrize(
+    "there",
+    [
+        Inventory(unit="psu-1", serial="TERN-0417"),
+        Inventory(unit="psu-1", condition=OK),
+        Fan(unit="psu-1", name="f", speed=q("8000 rpm")),
+    ],
+)
+def test_a_slot_that_one_table_calls_empty_and_another_one_fills(there: AnyReading) -> None:
+    new = supply("psu-2")
+    assert doubts(TABLES, [supply("psu-1"), new], [supply("psu-1", ABSENT), there, new]) == ["psu-1"]
+    assert doubts(TABLES, [supply("psu-1", ABSENT), there, new], [supply("psu-1"), there, new]) == ["psu-1"]
+    both: list[AnyReading] = [supply("psu-1", ABSENT), there, new]
+    assert doubts(TABLES, both, both) == []  # so this device prints
+
+
+@pytest.mark.parametrize(
+    "there",
+    [
+        Inventory(unit="psu-1", serial="N/A"),
+        Inventory(unit="psu-1", condition=ABSENT, serial="TERN-0417"),
+        Fan(unit="psu-1", name="f", speed=q("0 rpm")),
+    ],
+)
+def test_an_empty_slot_that_every_table_calls_so(there: AnyReading) -> None:
+    new = supply("psu-2")
+    assert doubts(TABLES, [supply("psu-1"), new], [supply("psu-1", ABSENT), there, new]) == []
+
+
+# ---- figures
+
+
+def test_a_new_supply_that_shows_no_current_beside_one_that_does() -> None:
+    before = [supply("psu-1", input_current="0.90 A"), supply("psu-2", FAILED, input_current="0.00 A")]
+    after = [supply("psu-1", input_current="3.10 A"), supply("psu-2", input_current="0.00 A")]
+    assert doubts(FIGURES, [*before], [*after]) == ["psu-2"]
+    assert doubts(FIGURES, [*before], [after[0], supply("psu-2", STANDBY, input_current="0.00 A")]) == []
+    assert doubts(FIGURES, [*before], [after[0], supply("psu-2", input_current="0.01 A")]) == []
+
+
+def test_nought_that_may_be_rounding_or_is_not_measured() -> None:
+    before: list[AnyReading] = [supply("psu-1"), supply("psu-2", FAILED)]
+    rounded: list[AnyReading] = [supply("psu-1", input_current="2 A"), supply("psu-2", input_current="0 A")]
+    assert doubts(FIGURES, before, rounded) == []
+    nowhere: list[AnyReading] = [supply("psu-1", input_power="0 W"), supply("psu-2", input_power="0 W")]
+    assert doubts(FIGURES, before, nowhere) == []
+    so_before: list[AnyReading] = [supply("psu-1", input_power="90 W"), supply("psu-2", input_power="0 W")]
+    assert doubts(FIGURES, so_before, so_before) == []
+
+
+def test_nought_in_although_something_comes_out() -> None:
+    before: list[AnyReading] = [supply("psu-2", FAILED)]
+    assert doubts(FIGURES, before, [supply("psu-2", input_power="0 W", output_power="5.1 W")]) == ["psu-2"]
+    assert doubts(FIGURES, before, [supply("psu-2", input_power="0 W", output_power="5.0 W")]) == []
+    volts = supply("psu-2", input_voltage="0 V", output_voltage="12.0 V", output_current="4.0 A")
+    assert doubts(FIGURES, before, [volts]) == ["psu-2"]
+
+
+def test_nought_in_the_baseline_of_a_supply_that_was_well() -> None:
+    well = [supply("psu-1", output_power="90 W"), supply("psu-2", output_power="80 W")]
+    dead = [supply("psu-1", output_power="0 W"), supply("psu-2", output_power="170 W")]
+    assert doubts(FIGURES, [*dead], [*well]) == ["psu-1"]
