@@ -150,6 +150,76 @@ def test_without_a_rule_that_carries_the_promise_the_campaign_counts_a_false_ver
     assert told.false, told
 
 
+FED = "  2    serving   B     AC    230.9  0.90  207.0  12.05  15.80  190.4  600      f>b"
+NO_ALARM = "  2026-11-18T06:49:02Z  grave   psu-2    no input\r\n", ""
+
+
+@pytest.mark.parametrize(
+    ("name", "edits", "hidden"),
+    [
+        ("psu-2-inserted-cord-out", [NO_ALARM, ("row", FED)], True),
+        ("psu-2-inserted-cord-out", [("row", FED)], False),  # its alarm stands in the same text
+        ("psu-2-inserted-cord-out", [NO_ALARM, ("row", FED.replace("190.4", "90.4 "))], False),
+        ("psu-2-inserted-cord-out", [NO_ALARM, ("row", FED), ("psu-2    fitted", "psu-2    empty ")], False),
+        ("psu-2-inserted-cord-out", [NO_ALARM, ("row", FED.replace("15.80  190.4", "0.00   0.0  "))], False),
+        ("psu-2-inserted-cord-out", [NO_ALARM, ("row", FED.replace("0.90  207.0", "0.00  0.0  "))], False),
+    ],
+)
+def test_a_good_word_that_was_put_in_is_unseen_only_where_nothing_in_the_text_is_against_it(
+    name: str, edits: list[tuple[str, str]], hidden: bool
+) -> None:
+    truth = truth_of(f"wexcombe/{name}")
+    text = truth.swap.after.decode()
+    row = next(line for line in text.splitlines() if line.startswith("  2 ") and " AC " in line)
+    for was, now in edits:
+        was = row if was == "row" else was
+        assert was in text
+        text = text.replace(was, now)
+    read = truth.swap.read(text.encode(), "after")
+    (word,) = [
+        d for d in truth.changed("after", read) if d.key[:2] == ("power_supply", "psu-2") and d.fact == "condition"
+    ]
+    assert bool(truth.hidden("after", read, word, spliced=True)) is hidden
+    assert not truth.hidden("after", read, word)
+
+
+def test_a_table_of_before_brings_a_sensor_back_unseen_where_degrees_are_whole_or_half() -> None:
+    """At rest a switch shows the very table of before; printed to a tenth it does not."""
+    truth = truth_of("wexcombe/sensor-vanished-after-swap")
+    text = {side: truth.swap.text(side).decode() for side in ("before", "after")}
+    heat = {s: t[t.index("tell heat") : t.index("tern-04 ~> tell parts")] for s, t in text.items()}
+    made = text["after"].replace(heat["after"], heat["before"])
+    told = told_of(truth, "after", made.encode(), spliced=True)
+    assert (told.verdict, told.false) == (Verdict.VERIFIED, False)
+    fine = truth.swap.read(made.replace("46.5 ", "46.3 ").encode(), "after")
+    (there,) = [d for d in truth.changed("after", fine) if d.fact == "all"]
+    assert not truth.hidden("after", fine, there, spliced=True)
+
+
+def test_a_line_that_was_not_read_is_gone_with_a_table_that_another_time_printed() -> None:
+    truth = truth_of("wexcombe/garbled-digit-in-power-row")
+    assert truth.snapshots["after"].unread
+    whole = truth.swap.read(truth.swap.before, "after")
+    assert truth.healed("after", whole)
+    assert not truth.healed("after", truth.snapshots["after"])
+    assert not truth_of("wexcombe/psu-2-replaced").healed("after", whole)
+
+
+def test_what_the_air_did_is_no_part_of_what_a_sensor_does() -> None:
+    truth = truth_of("wexcombe/psu-2-replaced")
+    warmed = Truth(truth.swap._replace(after=damaged(truth, "inlet   21.5", "inlet   24.5")))
+    assert warmed.air_moved - truth.air_moved == 3.0
+    for given, value, hidden in (
+        (truth, "68.0", True),
+        (truth, "68.5", False),
+        (warmed, "71.0", True),
+        (warmed, "71.5", False),
+    ):
+        made = damaged(given, "57.5   0.0", f"{value}   0.0")
+        read = given.swap.read(made, "after")
+        assert bool(given.undetectable("after", read, given.changed("after", read))) is hidden, value
+
+
 def test_a_campaign_finds_a_rule_that_was_taken_out(campaign: ModuleType, monkeypatch: pytest.MonkeyPatch) -> None:
     given = campaign.material(1)
     kinds = [BY_NAME["limit-lost"], BY_NAME["limit-changed"]]

@@ -15,7 +15,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from functools import cached_property
-from statistics import median
+from statistics import fmean, median
 from typing import NamedTuple
 
 from consolecheck.judging.acceptance import Acceptance
@@ -193,20 +193,41 @@ class Truth:
         reasons = {self.hidden(side, damaged, difference, spliced) for difference in found}
         return "" if "" in reasons else " and ".join(sorted(reasons))
 
+    def healed(self, side: str, damaged: Snapshot) -> bool:
+        """Whether what could not be read, and made the true verdict open, is gone with the table that was put in.
+
+        That table says of every thing what the right text says too: it is whole, and nobody can tell that it was not.
+        """
+        true = self.snapshots[side]
+        return (
+            self.swap.verdict is Verdict.INCONCLUSIVE
+            and bool(true.unread or any(t.cut for t in true.tables))
+            and not damaged.unread
+            and not any(t.cut for t in damaged.tables)
+        )
+
     def hidden(self, side: str, damaged: Snapshot, difference: Difference, spliced: bool = False) -> str:
         """Why one difference could not be seen in any text; empty where it could."""
         other = self.said["after" if side == "before" else "before"]
         kind, _, name = difference.key
         told_before = difference.now and difference.now == other.get(difference.key, {}).get(difference.fact)
+        good_word = difference.fact == "condition" and difference.now <= frozenset((Condition.OK,))
+        if spliced and (good_word or difference.fact == "all") and self._gainsaid(difference.key, damaged):
+            return ""
         if spliced and told_before and difference.key[1] != self.swap.unit and difference.fact in _FACTS:
             return SPLICED
+        if spliced and told_before and difference.fact in ("airflow", "airflow_word") and side == "after":
+            # The replaced unit's direction, as it was before: a table without serials tells not whose it is.
+            rows = [r for r in damaged.readings if _key(r) == difference.key]
+            return "" if any(r.given("serial") for r in rows) else SPLICED
         if kind == "alarm" and difference.fact == "all" and not difference.now:
             return "an alarm that a list without it does not tell of"
         if difference.fact == "serial":
             return self._serial(difference, other)
         measured = all(isinstance(v, Quantity) for v in (*difference.was, *difference.now))
-        if spliced and side == "before" and difference.key[1] == self.swap.unit and measured and self._ill(damaged):
-            return "what the replaced part measured, in a baseline that shows it ill"
+        of_old_part = spliced and side == "before" and difference.key[1] == self.swap.unit and self._ill(damaged)
+        if of_old_part and (measured or not difference.now):
+            return "what the replaced part measured or told, in a baseline that shows it ill"
         if kind == "device" and name in ("uptime", "clock"):
             return self._time(side, damaged)
         if kind == "device" and str(name).lower().endswith("uptime"):
@@ -216,14 +237,61 @@ class Truth:
         )  # a row is there, or is not, as in the other capture
         if spliced and difference.fact == "all" and kind in ("inventory", "link") and as_there:
             return SPLICED
+        if spliced and difference.fact == "all" and kind == "temperature" and difference.now and as_there:
+            # A sensor that had vanished is there again, in a table of before. Where that is printed finely its figures,
+            # which all stood still, must tell; whole and half degrees stand still by themselves: three of ten good
+            # swaps that were rehearsed showed at rest the very table of before.
+            tables = {s.table for s in damaged.sightings if _key(s.reading) == difference.key}
+            heats = [q for s in damaged.sightings if s.table in tables and (q := s.reading.given("value")) is not None]
+            return SPLICED if all(q.value * 2 == int(q.value * 2) for q in heats) else ""
         if spliced and difference.fact == "condition":
-            if difference.now <= frozenset((Condition.OK,)):
+            if good_word:
                 return SPLICED
             if side == "before" and kind == "link":
                 return "a port that had no link in the baseline, as a port without one is printed"
         if all(isinstance(v, Quantity) for v in (*difference.was, *difference.now)):
             return self._measured(side, difference, other, damaged, spliced)
         return ""
+
+    def _gainsaid(self, key: Key, damaged: Snapshot) -> bool:
+        """Whether something else in the text is against a good word, or a row, that was put in for a unit.
+
+        An alarm that stands for it, another row by which it is not there or not well, or figures of its own that no
+        unit has that is well: then a judge of texts can see it.
+        """
+        kind, unit, name = key
+        own = [r for r in damaged.readings if unit is not None and r.unit == unit]
+        last = {_key(r): r for r in damaged.readings if r.kind == "alarm"}  # the last word of an event list counts
+        if any(r.unit == unit and r.condition is not Condition.OK for r in last.values() if unit is not None):
+            return True
+        for r in own:
+            of_unit = r.kind == "inventory" or (r.kind in ("power_supply", "fan") and r.name is None)
+            if of_unit and _key(r) != key and r.condition in (Condition.ABSENT, Condition.FAILED, Condition.NO_INPUT):
+                return True
+        for r in damaged.readings:
+            if _key(r) != key or r.condition is not Condition.OK:
+                continue
+            if kind == "fan" and (speed := r.given("speed")) is not None and speed.value <= 0:
+                return True
+            if not _adds_up(r) or any(not _within_limits(r, q) for q in _values(r)):
+                return True
+            if kind == "power_supply" and name is None and self._delivers_nothing(r, damaged):
+                return True
+        return False
+
+    def _delivers_nothing(self, reading: AnyReading, damaged: Snapshot) -> bool:
+        """Whether a supply shows nought of what another one beside it does show, in whole figures."""
+        for fact in ("output_voltage", "output_current", "output_power", "input_voltage", "input_power"):
+            own = reading.given(fact)
+            others = [
+                abs(q.value)
+                for r in damaged.readings
+                if r.kind == "power_supply" and r.unit != reading.unit and r.condition is Condition.OK
+                if (q := r.given(fact)) is not None
+            ]
+            if own is not None and not own.value and others and min(others) > LEAST_SHOWN:
+                return True
+        return False
 
     def _replayed(self, side: str, damaged: Snapshot) -> bool:
         """Whether the damaged text shows every measured value of the other capture again, to the digit."""
@@ -288,7 +356,8 @@ class Truth:
             assert isinstance(now, Quantity)
             ran_up = self.others_ran_up(now.unit)
             moves = [(now, q) if side == "after" else (q, now) for q in references]
-            if not any(_plausible(later, earlier, ran_up) for later, earlier in moves):
+            air = 0.0 if self._is_inlet(difference.key) else self.air_moved
+            if not any(_plausible(later, earlier, ran_up, air) for later, earlier in moves):
                 return ""
             # A row that says itself that its value is beyond a limit is no contradiction.
             if not all(_within_limits(s.reading, now) or s.reading.condition in _TELLING for s in sightings):
@@ -300,6 +369,19 @@ class Truth:
         return (
             "another figure that the device could have printed" if all(_adds_up(s.reading) for s in sightings) else ""
         )
+
+    def _is_inlet(self, key: Key) -> bool:
+        return any(word in (key[2] or "").lower() for word in self.swap.acceptance.temperature.inlet_names)
+
+    @cached_property
+    def air_moved(self) -> float:
+        """Kelvin by which the air at the inlet truly warmed between the captures; nought where no sensor tells."""
+        moved = []
+        for key, facts in self.said["before"].items():
+            for was in facts.get("value", ()) if key[0] == "temperature" and self._is_inlet(key) else ():
+                then = self.said["after"].get(key, {}).get("value", ())
+                moved += [q.value - was.value for q in then if isinstance(q, Quantity) and isinstance(was, Quantity)]
+        return fmean(moved) if moved else 0.0
 
     @cached_property
     def forms(self) -> Mapping[tuple[str, str], set[str]]:
@@ -363,6 +445,8 @@ def _in_several_tables(sightings: Sequence[Sighting], snapshot: Snapshot) -> boo
     return len(set(places)) == len(places)
 
 
+LEAST_SHOWN = 2.0
+"""Volts, amps or watts that are no rounding of nought. Common practice, no source."""
 SPLICED = "a row, table or status word as another device, or this one at another time, prints it"
 LEAST_VALUES = 8
 """So many measured values do not all stand still, to the digit, over a swap. Common practice, no source."""
@@ -385,10 +469,13 @@ BESIDE_PEERS = 0.25
 """Share by which one fan's change may differ from that of the others in its table. Common practice, no source."""
 
 
-def _plausible(now: Quantity, reference: Quantity, ran_up: bool) -> bool:
-    """Whether a value may become another over a swap."""
-    change = now.value - reference.value
+def _plausible(now: Quantity, reference: Quantity, ran_up: bool, air: float = 0.0) -> bool:
+    """Whether a value may become another over a swap in which the air at the inlet warmed by so many kelvin.
+
+    What the air did is no part of what a sensor does by itself: any judge takes it out, and untouched texts tell it.
+    """
     if now.unit == "Cel":
+        change = round(now.value - reference.value - air, 6)
         return -FALLS * (WHEN_ONE_WAS_ILL if ran_up else 1) <= change <= RISES
     factor = FACTORS.get(now.unit, 1.0)
     if ran_up and now.unit != "V":
@@ -396,6 +483,12 @@ def _plausible(now: Quantity, reference: Quantity, ran_up: bool) -> bool:
     low, high = sorted((abs(now.value), abs(reference.value)))
     in_scale = now.unit != "%" or now.value <= MOST_PERCENT
     return now.value * reference.value >= 0 and high <= low * factor and in_scale
+
+
+def _values(reading: AnyReading) -> list[Quantity]:
+    """The values that a reading's own limits are about."""
+    limits = {q.unit for n in _SETTINGS - {"capacity"} if (q := reading.given(n)) is not None}
+    return [q for name, q in reading.quantities().items() if name not in _SETTINGS and q.unit in limits]
 
 
 def _within_limits(reading: AnyReading, value: Quantity) -> bool:
@@ -534,5 +627,7 @@ def told_of(truth: Truth, side: str, damaged: bytes, spliced: bool = False) -> T
         return Told(Verdict.VERIFIED)
     replayed = damaged == swap.text("after" if side == "before" else "before")  # it is the other text, to the letter
     hidden = truth.undetectable(side, snapshot, changed, spliced) if changed and not replayed else ""
+    if not changed and spliced and truth.healed(side, snapshot):
+        hidden = SPLICED
     changed.sort(key=lambda d: bool(truth.hidden(side, snapshot, d, spliced)))  # what could be seen comes first
     return Told(Verdict.VERIFIED, not hidden, hidden, tuple(changed))
