@@ -16,7 +16,7 @@ from consolecheck.files.shelf import dialects, shipped
 from consolecheck.judging import judge as judging
 from consolecheck.records.findings import Verdict
 from consolecheck.rehearsal.damage import BY_NAME, KINDS, Place
-from consolecheck.rehearsal.truth import Swap, Truth, apart, form, told_of
+from consolecheck.rehearsal.truth import ILL_IN_BASELINE, Swap, Truth, apart, form, told_of
 
 GOOD = [c for c in cases_of(shipped("fixtures")) if c.file.claims.verdict is Verdict.VERIFIED]
 
@@ -203,6 +203,18 @@ def test_a_line_that_was_not_read_is_gone_with_a_table_that_another_time_printed
     assert truth.healed("after", whole)
     assert not truth.healed("after", truth.snapshots["after"])
     assert not truth_of("wexcombe/psu-2-replaced").healed("after", whole)
+
+
+def test_a_baseline_that_shows_another_supply_ill_excuses_nothing_that_is_well_now() -> None:
+    truth = truth_of("wexcombe/fan-3-dead-then-replaced")
+    was = next(line for line in truth.swap.before.decode().splitlines() if line.startswith("  2    serving"))
+    dead = "  2    faulted   B     AC    230.9  0.04  9.0    0.00   0.00   0.0    600      f>b"
+    read = truth.swap.read(truth.swap.before.replace(was.encode(), dead.encode()), "before")
+    changed = truth.changed("before", read)
+    assert truth.undetectable("before", read, changed, spliced=True) == ILL_IN_BASELINE
+    assert not truth.undetectable("before", read, changed)
+    ill = Truth(truth.swap._replace(after=truth.swap.after.replace(b"  2    serving", b"  2    faulted")))
+    assert not ill.undetectable("before", read, changed, spliced=True)
 
 
 def test_what_the_air_did_is_no_part_of_what_a_sensor_does() -> None:

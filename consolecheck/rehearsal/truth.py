@@ -172,13 +172,21 @@ class Truth:
     @cached_property
     def was_ill(self) -> bool:
         """Whether the part that came out was not well, by any row of its own."""
-        return self._ill(self.snapshots["before"])
+        return self._ill(self.snapshots["before"], self.swap.unit)
 
-    def _ill(self, baseline: Snapshot) -> bool:
-        return any(
-            r.unit == self.swap.unit and r.condition not in (None, Condition.OK, Condition.STANDBY)
-            for r in baseline.readings
+    def _ill(self, baseline: Snapshot, unit: str | None) -> bool:
+        return unit is not None and any(
+            r.unit == unit and r.condition not in (None, Condition.OK, Condition.STANDBY) for r in baseline.readings
         )
+
+    def _needs_no_baseline(self, unit: str | None) -> bool:
+        """Whether nothing rests on what a unit measured before: it is the replaced one, or it is well afterwards.
+
+        What is well now need not have been: its figures of now are held against its peers and limits, and a baseline
+        that shows it ill excuses nothing that is not there any more.
+        """
+        said = [r.condition for r in self.snapshots["after"].readings if r.unit == unit and r.condition is not None]
+        return unit == self.swap.unit or (bool(said) and all(c is Condition.OK for c in said))
 
     # ---- what no judge can see
 
@@ -225,9 +233,9 @@ class Truth:
         if difference.fact == "serial":
             return self._serial(difference, other)
         measured = all(isinstance(v, Quantity) for v in (*difference.was, *difference.now))
-        of_old_part = spliced and side == "before" and difference.key[1] == self.swap.unit and self._ill(damaged)
-        if of_old_part and (measured or not difference.now):
-            return "what the replaced part measured or told, in a baseline that shows it ill"
+        of_ill_part = spliced and side == "before" and self._ill(damaged, difference.key[1])
+        if of_ill_part and (measured or not difference.now) and self._needs_no_baseline(difference.key[1]):
+            return ILL_IN_BASELINE
         if kind == "device" and name in ("uptime", "clock"):
             return self._time(side, damaged)
         if kind == "device" and str(name).lower().endswith("uptime"):
@@ -445,6 +453,7 @@ def _in_several_tables(sightings: Sequence[Sighting], snapshot: Snapshot) -> boo
     return len(set(places)) == len(places)
 
 
+ILL_IN_BASELINE = "what a part measured or told, in a baseline that shows it ill"
 LEAST_SHOWN = 2.0
 """Volts, amps or watts that are no rounding of nought. Common practice, no source."""
 SPLICED = "a row, table or status word as another device, or this one at another time, prints it"
