@@ -586,7 +586,8 @@ def test_the_same_temperature_in_two_columns_is_one_value() -> None:
     (one,) = read("""
         Sensor   State    Centigrade   Fahrenheit
           ID
-        =========================================
+        ==================================
+
         1        Ok       38           100
         """)
     assert ("sensor 1", celsius(38)) == (one.name, one.given("value"))
@@ -675,3 +676,87 @@ def test_the_fan_of_a_supply_in_json_is_not_lost() -> None:
     supply, fan = read('{"psus": {"PSU-1": {"oper": "ok", "vin": 230.4, "fan_rpm": 5400}}}\n')
     assert ("psu-1", {"input_voltage": volts(230.4)}) == (supply.unit, supply.quantities())
     assert ("psu-1", {"speed": rpm(5400)}) == (fan.unit, fan.quantities())
+=======
+def test_a_description_names_a_sensor_that_else_is_only_a_number() -> None:
+    one, two, three = read("""
+        Unit  Sensor  Description   Temp (C)  State
+        ----  ------  ------------  --------  ------
+        1     1       Air intake    24        Normal
+        1     2       Switch core   51        Normal
+        2     1       Air intake    25        Normal
+        """)
+    assert ("unit 1 Air intake", "unit 1 Switch core", "unit 2 Air intake") == (one.name, two.name, three.name)
+
+
+def test_a_sum_below_a_table_is_no_supply() -> None:
+    text = """
+        Supply  Capacity  Output Power  Status
+        ------  --------  ------------  ------
+        1       550W      105.0W        Ok
+        Total   550W      105.0W        --
+        """
+    (one,) = read(text)
+    assert "psu-1" == one.unit
+    assert "a sum" in unread(text)[4]
+
+
+def test_the_highest_and_lowest_that_were_seen_are_no_limits() -> None:
+    (one,) = read("""
+        Sensor  Current (C)  Max   Min   Threshold  Status
+        ------  -----------  ----  ----  ---------  ------
+        Intake  41.5         44.0  22.5  80.0       Normal
+        """)
+    assert {"value": celsius(41.5), "high_warning": celsius(80)} == one.quantities()
+
+
+def test_which_way_the_air_should_go_is_not_which_way_it_goes() -> None:
+    (one,) = read("""
+        Fan 2:
+          State                     : Normal
+          Airflow Direction         : Back-to-front
+          Prefer Airflow Direction  : Front-to-back
+          Speed                     : 8350 rpm
+        """)
+    assert "back-to-front" == one.given("airflow")
+
+
+def test_a_supply_with_two_directions_of_air_stays_unread() -> None:
+    assert [] == read("""
+        Fan 2:
+          State        : Normal
+          Airflow      : Back-to-front
+          Air          : Front-to-back
+          Speed        : 8350 rpm
+        """)
+
+
+def test_the_fan_of_each_supply_stands_in_columns_of_its_own() -> None:
+    one, fan = read("""
+        -- Power Supplies --
+        Unit Bay   Status    Type  FanStatus   FanSpeed(rpm)
+        -----------------------------------------------------
+          0   1    ok        AC    failed      0
+        """)
+    assert ("psu-0/1", Condition.OK) == (one.unit, one.condition)
+    assert ("fan", "psu-0/1", Condition.FAILED, rpm(0)) == (fan.kind, fan.unit, fan.condition, fan.given("speed"))
+
+
+def test_the_verdicts_below_a_heading_of_a_supply_are_its_own() -> None:
+    (one,) = read("""
+        Power Supply #2 Information:
+                Status: OK
+                Capacity: 2450 Watts
+                Diagnostic Status:
+                    Internal Data      OK
+                    Device Failure     Error
+        """)
+    assert ("psu-2", Condition.FAILED) == (one.unit, one.condition)
+
+
+@pytest.mark.parametrize("word", ["OK-low/med", "ok, low speed", "Normal (high)"])
+def test_how_fast_a_fan_turns_beside_its_status_leaves_the_status(word: str) -> None:
+    (one,) = read(f"""
+        Fan1A : {word}
+        Fan2B : Fail
+        """)[:1]
+    assert Condition.OK is one.condition

@@ -175,6 +175,7 @@ class _Grid:
         if firsts and sum(_PORT.match(c) is not None for c in firsts) * 2 > len(firsts):
             return _nothing("the table lists ports")
         self.refine()
+        self.seen()
         kind, sure = self.subject()
         self.kinds_at = next((c for c in self.columns if self.tells_kinds(c)), None)
         if self.kinds_at is not None:
@@ -201,6 +202,9 @@ class _Grid:
         rows: list[Taken] = []
         carried: dict[int, str] = {}
         labelled = [c for c in self.columns if self.labels[c].field in ("slot", "name", "thing") and c not in things]
+        if not things and (described := self.described(labelled)) is not None:
+            self.labels[described] = self.labels[described]._replace(field="name")
+            labelled = sorted((*labelled, described))
         if not things and (apart := self.tells_apart(labelled)) is not None:
             self.labels[apart] = self.labels[apart]._replace(field="name")
             labelled = sorted((*labelled, apart))
@@ -211,6 +215,9 @@ class _Grid:
             texts = [(cell.text if cell is not None else "") for cell in row.cells]
             texts += [""] * (len(self.columns) - len(texts))
             if texts == self.heads:
+                continue
+            if _SUM.match(texts[0]) or (not texts[0] and _SUM.match(next((t for t in texts if t), ""))):
+                rows.append(Taken(row, (), "a sum of the rows above"))
                 continue
             for c in labelled:
                 if texts[c]:
@@ -240,6 +247,27 @@ class _Grid:
             return any(_kind_said(t) is not None for t in self.cells[c])
         said = [_kind_said(t) for t in self.cells[c] if t]
         return (len(set(said)) > 1 and None not in said and PSU in said) or (len(said) > 2 and {FAN, TEMP} == set(said))
+
+    def described(self, labelled: list[int]) -> int | None:
+        """The column of descriptions that name the rows: supplies and fans by themselves, sensors where all else is a number."""
+        found = [c for c in self.columns if self.labels[c].field == "description" and c not in labelled]
+        if len(found) != 1 or not any(self.cells[found[0]]):
+            return None
+        texts = [t for t in self.cells[found[0]] if t]
+        if any(len(t) > 40 or condition_of(t) is not None for t in texts):
+            return None
+        if self.kind in (PSU, FAN):
+            if any(self.labels[c].field == "thing" for c in labelled):
+                return None
+            said = [thing_of(t) for t in texts]
+            named = all(thing is not None and thing.slot is not None and thing.kind == self.kind for thing in said)
+            return found[0] if named else None
+        numbers = [t for c in labelled for t in self.cells[c] if t and not is_blank(t)]
+        if not all(any(ch.isdigit() for ch in t) and slot_alone(t) is not None for t in numbers):
+            rows = list(zip(*(self.cells[c] for c in labelled), strict=True))
+            if len(set(rows)) == len(rows) or not all(re.fullmatch(r"[A-Za-z]{0,2}\d{1,2}", t) for t in numbers):
+                return None
+        return found[0]
 
     def tells_apart(self, labelled: list[int]) -> int | None:
         """A column of words without which some rows would bear one name, such as `Zone`; None where none is needed or does."""
@@ -361,6 +389,38 @@ class _Grid:
                 if bare and max(bare) > 250 and not any("%" in t for t in self.cells[c]):
                     self.labels[c] = label._replace(unit="rpm")
 
+    def seen(self) -> None:
+        """Sets the highest and lowest that were seen apart from limits: they stand beside a limit so named, or close to the value."""
+        values = [c for c in self.columns if self.labels[c].field in ("value", "speed", "current")]
+        plain_ = [
+            c
+            for c in self.columns
+            if (lab := self.labels[c]).limit is not None
+            and lab.field == "limit"
+            and lab.limit.rank == 1.0
+            and lab.words & {"max", "min", "maximum", "minimum"}
+            and not lab.words & _THRESHOLDS
+        ]
+        if len(values) != 1 or not plain_:
+            return
+        named = any(
+            lab.field == "limit" and lab.words & _THRESHOLDS and lab.limit and lab.limit.rank == 1.0
+            for lab in self.labels
+        )
+        pairs = [
+            (self.labels[c].limit.side, now, bound)  # type: ignore[union-attr]
+            for c in plain_
+            for now, bound in zip(map(_bare, self.cells[values[0]]), map(_bare, self.cells[c]), strict=True)
+            if now is not None and bound is not None
+        ]
+        if not pairs or any((bound < now) == (side == "high") and bound != now for side, now, bound in pairs):
+            return
+        close = all(abs(bound - now) < 15 for _, now, bound in pairs) and any(bound % 5 for _, _, bound in pairs)
+        sides = {self.labels[c].limit.side for c in plain_}  # type: ignore[union-attr]
+        if (named and len(sides) == 2) or (close and len(sides) == 1):
+            for c in plain_:
+                self.labels[c] = self.labels[c]._replace(field="ignored", limit=None)
+
     def subject(self) -> tuple[str | None, str]:
         """What the rows are about where they do not say themselves, and how sure that is."""
         fields = {(lab.field, lab.dimension) for lab in self.labels}
@@ -394,14 +454,14 @@ class _Grid:
             return first, "high"
         if sided and titled == PSU:
             return PSU, "high"
-        if speed and not sided and not heat and (titled == FAN or self.turns()):
+        if speed and not sided and not heat and titled != PSU and (titled == FAN or self.turns()):
             return FAN, "high"
         if sided and titled is None and any(lab.field == "capacity" or lab.side == "input" for lab in self.labels):
             return PSU, "fair"
         said = {thing.kind if (thing := thing_of(t)) is not None else None for t in self.cells[0] if t}
         if len(said) == 1 and (only := said.pop()) is not None:
             return only, "fair"
-        if named:
+        if named and not (titled == PSU and self.labels[0].thing is None):
             return named[0], "fair"
         if titled is None and self.powered():
             return PSU, "fair"
@@ -597,6 +657,19 @@ class _Grid:
             if all(r.kind == "fan" and r.unit is not None and not r.name for r in every):
                 names = [self.labels[c].said for c in rotors]
                 return tuple(r.model_copy(update={"name": n}) for r, n in zip(every, names, strict=True))
+        own = self.fan_columns()
+        if own and any(texts[c] for c in own):
+            fan = [Entry(self.labels[c], texts[c], self.heads[c]) for c in own if texts[c]]
+            supply = self.all_of(row, [("" if c in own else t) for c, t in enumerate(texts)], labelled)
+            unit = supply[0].unit
+            if supply[0].kind != "power_supply" or unit is None:
+                raise Unplaced("of which supply the fan is does not stand there")
+            within = (
+                [reading_of(fan, FAN, None, "fan", unit.removeprefix("psu-"), point=True)]
+                if not all(is_blank(e.text) for e in fan)
+                else []
+            )
+            return (*supply, *within)
         aside: list[AnyReading] = []
         main = self.one(row, texts, labelled, aside)
         if aside:
@@ -663,6 +736,21 @@ class _Grid:
             return None
         label = Label("status", words=frozenset({"status"}))
         return reading_of([Entry(label, texts[c], self.heads[c])], FAN, None, self.heads[c], unit.removeprefix("psu-"))
+
+    def fan_columns(self) -> list[int]:
+        """Of a table of supplies the columns about the fan within each: its status and its speed."""
+        if self.kind != PSU:
+            return []
+        own = [
+            c
+            for c in self.columns
+            if (
+                ((lab := self.labels[c]).thing is not None and lab.thing.kind == FAN and lab.thing.slot is None)
+                or (lab.thing is None and "fan" in lab.words)
+            )
+            and lab.field in ("status", "speed", "percent", "thing")
+        ]
+        return own if any(self.labels[c].field in ("speed", "percent") for c in own) else []
 
     def rotors(self, texts: list[str]) -> list[int]:
         """Columns of speeds that each name a rotor, as `Front RPM` and `Rear RPM` do."""
@@ -838,9 +926,10 @@ class _Grid:
         """A sensor's name; the supply it stands in, if its name says."""
         parts: list[str] = []
         numbered: str | None = None
+        told = any("description" in self.labels[c].words and texts[c] for c in labelled)
         for c in labelled:
             text = texts[c]
-            if is_blank(text) or self.labels[c].field == "description":
+            if is_blank(text):
                 continue
             number = (
                 slot_alone(text) is not None
@@ -848,6 +937,8 @@ class _Grid:
                 and text.replace("/", "").isalnum()
                 and not any(ch.isalpha() for ch in text[:-1])
             )
+            if number and told and self.labels[c].words & {"sensor", "index", "id", "no", "number", "#", "probe"}:
+                continue
             if number:
                 head = [w for w in words_of(self.heads[c]) if w not in ("number", "no", "#", "index", "id", "idx")]
                 word = "sensor"
@@ -866,7 +957,8 @@ class _Grid:
         name = name or " ".join(p for p in parts if p) or numbered or ""
         if member is not None and row.heading:
             name = f"{row.heading} {name}" if name else row.heading
-        inside = None
+        over = thing_of(row.heading) if row.heading else None
+        inside = over.slot if over is not None and over.kind == PSU else None
         for _, thing in named:
             if thing.kind == PSU and thing.slot:
                 inside = thing.slot
@@ -880,6 +972,10 @@ class _Grid:
 
 
 _ROTOR_OF = re.compile(r"(?:tray|module|drawer)[ _#-]{0,2}\d+[ ,/:_-]+(?:fan|rotor|blower)[ _#-]{0,2}\d", re.IGNORECASE)
+_SUM = re.compile(
+    r"(?:grand |sub)?-?(?:totals?|sum|overall|average|avg|mean|summary)(?: (?:power|watts|load|used|output|input))?:?\Z",
+    re.IGNORECASE,
+)
 _SAME = re.compile(r"\A[\s(\[]*(?:sys|system|chassis)?[ _-]*(?:fan|psu|ps)?[ _-]*\d*[)\]\s]*\Z", re.IGNORECASE)
 _TRAY = re.compile(r"(?:tray|drawer|module|bay)[ _#-]*\d", re.IGNORECASE)
 
@@ -908,6 +1004,15 @@ def _dimension_of(text: str) -> str | None:
         return next((DIMENSION[q.unit] for q in read_cell(text, None).quantities if q.unit in DIMENSION), None)
     except Unplaced:
         return None
+
+
+_THRESHOLDS = frozenset(("threshold", "thresholds", "thresh", "limit", "limits", "alarm", "warning", "trip"))
+
+
+def _bare(text: str) -> float | None:
+    """The figure that a cell begins with."""
+    found = re.match(r"[+-]?\d+(?:\.\d+)?", text)
+    return float(found.group()) if found else None
 
 
 def _with(member: str | None, slot: str | None) -> str | None:

@@ -302,6 +302,10 @@ class _Scope(NamedTuple):
     word: str = ""
 
 
+_STATUSES = "statuses"
+"""The word of a scope below a heading such as `Diagnostic Status:`."""
+
+
 class _List:
     def __init__(self, block: Pairs, titles: list[str]) -> None:
         self.items = block.items
@@ -423,6 +427,20 @@ class _List:
             return
         thing = thing_of(text)
         words = set(words_of(text))
+        scope = self.scope()
+        above = scope.record if scope is not None else None
+        if (
+            above is not None
+            and above.kind is not None
+            and not flat
+            and thing is None
+            and label_of(text).field == "status"
+        ):
+            # `Diagnostic Status:` with a word for each part of the thing below it.
+            above.lines.append(item.line)
+            self.scopes.append(_Scope(item.depth, False, None, above, word=_STATUSES))
+            self.current = above
+            return
         if (
             thing is not None
             and item.value is None
@@ -723,6 +741,14 @@ class _List:
         label = label_of(key)
         thing = label.thing
         scope = self.scope()
+        if (
+            scope is not None
+            and scope.word == _STATUSES
+            and scope.record is not None
+            and condition_of(value) is not None
+        ):
+            scope.record.add(Label("status", words=frozenset({"status"})), item)
+            return
         within = scope.record if scope is not None and scope.record is not None else None
         if thing is not None and thing.slot is None and "=" in value and self._by_slot(item, thing.kind):
             return
@@ -1016,8 +1042,11 @@ class _List:
                 and not any(e.label.field == "value" for e in self.current.entries)
             )
         member = self.member()
-        if member and label.said:
-            name = f"Switch {member} {label.said}"
+        if label.said.isdigit():
+            name = item.key.split("(")[0].strip()
+        if member and name:
+            below = next((s.word for s in reversed(self.scopes) if s.member), "")
+            name = f"{below or f'Switch {member}'} {name if label.said.isdigit() else label.said}"
         if name is None and member:
             name = _words_before(item.key, label)
         record = _Record(TEMP, None, name)

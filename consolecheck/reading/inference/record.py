@@ -83,6 +83,11 @@ _NO_PART = frozenset(("built-in", "builtin", "unknown", "generic", "internal", "
 _PART = re.compile(r"[A-Za-z](?=[\w./+-]*\d)[\w./+]*-?[\w./+-]{4,}\Z")
 _PAIR_IN = re.compile(r"\w=|[A-Za-z]\w*\s?:(?:\s|\Z)")
 _NO_NAME = re.compile(r"\w=|[<>{}|]")
+_AT_SPEED = re.compile(
+    r"(?P<word>[a-z][a-z ]{1,20}?)(?:[-,/ ]+(?:at )?(?:\(|\b)(?:low|lo|med|medium|high|hi|slow|fast|full|half|auto|max|min|normal)"
+    r"(?:[-/](?:low|lo|med|medium|high|hi|full|max|min))?(?: speed)?\)?)\Z"
+)
+"""A status with how fast the fan then turns, such as `ok-low/med`."""
 _IDENTITY = ("serial", "part", "model", "description", "type")
 _KIND = {PSU: "psu", FAN: "fan"}
 
@@ -193,6 +198,8 @@ def status_of(text: str) -> tuple[Condition | None, bool]:
     named = thing_of(text)
     if named is not None and (found := condition_of(named.rest)) is not None:
         return found, False
+    if (beside := _AT_SPEED.match(said)) is not None:
+        return status_of(beside["word"])
     parts = [p for p in re.split(r"[,;/()|+]| - | & ", text) if p.strip()]
     if len(parts) > 1:
         each = [status_of(p) if not is_blank(p) else (None, True) for p in parts]
@@ -244,6 +251,8 @@ def reading_of(
                 continue
             if field != "description" and _PAIR_IN.search(text):
                 raise Unplaced(f"`{text[:40]}` under `{entry.head}` holds another label")
+            if field in ("serial", "part") and text.count(" ") > 1:
+                field = "description"  # several words are no number of a part
             if plain(text) not in _NO_PART or field == "description":
                 made.facts.setdefault(field, text)
         elif field == "status":
@@ -280,7 +289,7 @@ def reading_of(
             )
         elif field == "limit":
             assert label.limit is not None
-            if (label.limit.side is None and not any(c.isdigit() for c in text)) or (
+            if (not any(c.isdigit() for c in text) and (label.limit.side is None or plain(text) in _NO | _YES)) or (
                 label.limit.side is None and len(label.words) == 1 and plain(text) in _NO | _YES
             ):
                 made.flags.append((label.limit.rank, text))
@@ -297,7 +306,8 @@ def reading_of(
             said = " ".join(text.lower().split())
             flow = AIRFLOW.get(said) or airflow_in(text)
             if flow is not None:
-                made.facts["airflow"] = flow
+                if made.facts.setdefault("airflow", flow) != flow:
+                    raise Unplaced(f"`{text}` under `{entry.head}` is another direction than before")
             elif said not in ("unknown",):
                 made.facts["airflow_word"] = text
         elif field in ("quantity", "side"):

@@ -142,7 +142,7 @@ _IGNORED = frozenset(
     led leds lamp light color colour indicator beacon time timestamp date uptime since version revision rev ver
     hw fw firmware software vid mac vendor manufacturer mfg mfr mfrs maker hysteresis average avg mean peak
     lowest highest count interval period uuid asset clei url age hours event events sampling accuracy tolerance
-    efficiency load utilization utilisation redundancy range zone priority oid reason target wanted desired requested
+    efficiency prefer preferred config load utilization utilisation redundancy range zone priority oid reason target wanted desired requested
     expected nominal updated update last timestamps primary duration runtime lifetime barcode deviation history
     statistics weight height width size qty quantity resolution minimal optimal hotswap hot swappable pluggable
     removable alias policy mode configured request granted hwrev swrev entity parent class etag odata context
@@ -243,6 +243,9 @@ _FILLER = frozenset(
     degree c f v w a side value
     """.split()  # noqa: SIM905 -- a list of words reads as one
 )  # fmt: skip
+_WANTED = frozenset(
+    ("prefer", "preferred", "expected", "required", "desired", "configured", "wanted", "default", "supported")
+)
 # Words of things that have temperatures, states and powers of their own and are none of the chassis'.
 FOREIGN = frozenset(
     """
@@ -493,6 +496,8 @@ def _field(words: frozenset[str], listed: list[str], thing: Thing | None, unit: 
         return made("ignored")
     if words & {"description", "descr", "desc"} or joined in ("what it is", "about", "what"):
         return made("description")
+    if words & _WANTED and words & {"airflow", "direction", "flow"}:
+        return made("ignored")
     if words & {"airflow"} or joined in (
         "air flow",
         "air direction",
