@@ -586,8 +586,7 @@ def test_the_same_temperature_in_two_columns_is_one_value() -> None:
     (one,) = read("""
         Sensor   State    Centigrade   Fahrenheit
           ID
-        ==================================
-
+        =========================================
         1        Ok       38           100
         """)
     assert ("sensor 1", celsius(38)) == (one.name, one.given("value"))
@@ -676,7 +675,8 @@ def test_the_fan_of_a_supply_in_json_is_not_lost() -> None:
     supply, fan = read('{"psus": {"PSU-1": {"oper": "ok", "vin": 230.4, "fan_rpm": 5400}}}\n')
     assert ("psu-1", {"input_voltage": volts(230.4)}) == (supply.unit, supply.quantities())
     assert ("psu-1", {"speed": rpm(5400)}) == (fan.unit, fan.quantities())
-=======
+
+
 def test_a_description_names_a_sensor_that_else_is_only_a_number() -> None:
     one, two, three = read("""
         Unit  Sensor  Description   Temp (C)  State
@@ -760,3 +760,38 @@ def test_how_fast_a_fan_turns_beside_its_status_leaves_the_status(word: str) -> 
         Fan2B : Fail
         """)[:1]
     assert Condition.OK is one.condition
+
+
+@pytest.mark.parametrize(
+    "prompt",
+    [
+        "wader-1 [standalone: master] #",
+        "root@(wader-1)(Active)#",
+        "(Wader-1) *#",
+        "/adm->",
+        "->",
+        "!(WADER)#",
+        "* wader.4 #",
+    ],
+)
+def test_what_is_typed_behind_a_prompt_of_any_form_ends_the_table_above(prompt: str) -> None:
+    assert named(f"""
+        {prompt} show power
+        PSU  Status
+        ---  ------
+        1    OK
+        {prompt} show fan
+        Fan  Status
+        ---  ------
+        1    Failed
+        {prompt}
+        """) == [("psu-1", Condition.OK), ("fan-1", Condition.FAILED)]
+
+
+def test_arrows_and_brackets_of_a_device_are_no_program() -> None:
+    (one,) = read("""
+        Temperature information (degree centigrade):
+        Fan speed thresholds: 74<----->105
+        Inlet temperature: 24 C
+        """)
+    assert celsius(24) == one.given("value")

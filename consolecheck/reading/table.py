@@ -149,6 +149,14 @@ def log_line(text: str) -> bool:
     return _LOG.match(text) is not None
 
 
+_TYPED = re.compile(
+    r"(?P<p>(?=[^\s#>])(?:(?! {2})[^|#>=]){0,60}[#>]|->)\s?(?P<typed>(?:show|display|get|list|dir|terminal|enable|exit|quit|execute|diagnose)"
+    r"(?:[a-z-]{0,16}|(?: .{0,80})))\Z",
+    re.IGNORECASE,
+)
+"""A prompt of any form: it ends in a mark, and a command that shows something is typed behind it."""
+
+
 def prompt_of(line: Line) -> Prompt | None:
     """The prompt on a line, if it is one. A name with blanks or a line that only ends in `#` is none."""
     text = line.text
@@ -181,6 +189,12 @@ _ENDS_PROMPT = re.compile(r"[#>$%:»›❯\]]\Z")
 _LONGEST_PROMPT = 60
 
 
+def _host_in(said: str) -> str:
+    """The name that a prompt of any form begins with."""
+    host = re.match(r"[*! ]{0,3}[\[<(]?(?:[\w.-]+@)?\(?([A-Za-z][\w.-]{0,62})", said)
+    return host[1] if host else ""
+
+
 def prompts_of(lines: Sequence[Line]) -> dict[int, Prompt]:
     """The lines that are prompts, by number: by their own form, or since the text ends with what others begin with.
 
@@ -195,11 +209,24 @@ def prompts_of(lines: Sequence[Line]) -> dict[int, Prompt]:
         shortest = min(alone.values(), key=len)
         if not all(name.startswith(shortest) for name in alone.values()):  # sections of settings, and no prompts
             found = {n: t for n, t in found.items() if n not in alone}
+    begun: set[str] = set()
+    for line in lines:
+        if line.number in found or line.doubt or len(line.text) > LONGEST or _MARKS_PROMPT.search(line.text) is None:
+            continue
+        if (turned := _TYPED.match(line.text)) is not None:
+            found[line.number] = Prompt(line, _host_in(turned["p"]), turned["typed"].strip())
+            begun.add(turned["p"])
+    if begun:
+        for line in lines:
+            if line.number not in found and not line.doubt and line.text.rstrip() in begun:
+                found[line.number] = Prompt(line, _host_in(line.text), "")
     last = next((x for x in reversed(lines) if x.text.strip()), None)
     if last is None or last.doubt or last.number in found:
         return found
     said = last.text.strip()
-    if len(said) > _LONGEST_PROMPT or _ENDS_PROMPT.search(said) is None or not any(c.isalpha() for c in said):
+    if len(said) > _LONGEST_PROMPT or _ENDS_PROMPT.search(said) is None:
+        return found
+    if not any(c.isalpha() for c in said) and said not in ("#", "->"):
         return found
     if said.endswith(":") and not any(c.isdigit() for c in said):
         return found  # rather a key without its value
@@ -217,9 +244,8 @@ def prompts_of(lines: Sequence[Line]) -> dict[int, Prompt]:
         alike.append((line, behind.strip()))
     if len(alike) < 2:
         return found
-    host = re.match(r"[\[<(]?(?:[\w.-]+@)?([A-Za-z][\w.-]{0,62})", said)
     for line, typed in alike:
-        found.setdefault(line.number, Prompt(line, host[1] if host else "", typed))
+        found.setdefault(line.number, Prompt(line, _host_in(said), typed))
     return found
 
 

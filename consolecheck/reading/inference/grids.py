@@ -659,14 +659,14 @@ class _Grid:
                 return tuple(r.model_copy(update={"name": n}) for r, n in zip(every, names, strict=True))
         own = self.fan_columns()
         if own and any(texts[c] for c in own):
-            fan = [Entry(self.labels[c], texts[c], self.heads[c]) for c in own if texts[c]]
+            of_fan = [Entry(self.labels[c], texts[c], self.heads[c]) for c in own if texts[c]]
             supply = self.all_of(row, [("" if c in own else t) for c, t in enumerate(texts)], labelled)
             unit = supply[0].unit
             if supply[0].kind != "power_supply" or unit is None:
                 raise Unplaced("of which supply the fan is does not stand there")
             within = (
-                [reading_of(fan, FAN, None, "fan", unit.removeprefix("psu-"), point=True)]
-                if not all(is_blank(e.text) for e in fan)
+                [reading_of(of_fan, FAN, None, "fan", unit.removeprefix("psu-"), point=True)]
+                if not all(is_blank(e.text) for e in of_fan)
                 else []
             )
             return (*supply, *within)
@@ -848,7 +848,12 @@ class _Grid:
             if self.labels[c].words & _TRAYS and self.labels[c].field in ("slot", "thing", "name") and texts[c]
         ]
         members = [
-            c for c in slots if self.labels[c].words & _MEMBERS and self.labels[c].thing is None and len(labelled) > 1
+            c
+            for c in slots
+            if self.labels[c].words & _MEMBERS
+            and self.labels[c].thing is None
+            and len(labelled) > 1
+            and "/" not in self.heads[c]
         ]
         if kind == FAN and trays and len(labelled) > 1:
             tray = _slot_of(texts[trays[0]])

@@ -72,7 +72,7 @@ _CODE = re.compile(
     r"^#!|\$\(|^\s*(?:do|done|fi|then|else|esac)\s*$|;\s*do\s*$|\becho \""
     r"|^\s*(?:def |class |import |from \w+ import|return\b|if \(|for \(|while |#include|public |private |static |const |let |var "
     r"|func |package |elif |else:|try:|except |self\.|struct |void |int main|assert )"
-    r"|^[^;]*[^;\s];\s*$|\{\s*$|\)\s*:\s*$|=>|->|\bNone\b|\(\)|^\s*(?:-\s+)?(?:expr|alert|labels|annotations):|^\s*//|^\s*/\*"
+    r"|^[^;]*[^;\s];\s*$|\{\s*$|\w\(.*\)\s*:\s*$|=>|[\w)]\s?->\s?[\w(]|\bNone\b|\w\(\)|^\s*(?:-\s+)?(?:expr|alert|labels|annotations):|^\s*//|^\s*/\*"
 )
 _MARKS_CODE = re.compile(r"[${;)>\"]|None")
 _COMMAND = re.compile(r"(?:show|display|get|diagnose|list|print|cat|sensors|ipmitool|tell|system)\b", re.IGNORECASE)

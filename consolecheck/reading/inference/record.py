@@ -289,9 +289,10 @@ def reading_of(
             )
         elif field == "limit":
             assert label.limit is not None
-            if (not any(c.isdigit() for c in text) and (label.limit.side is None or plain(text) in _NO | _YES)) or (
-                label.limit.side is None and len(label.words) == 1 and plain(text) in _NO | _YES
-            ):
+            if (
+                not any(c.isdigit() for c in text)
+                and (label.limit.side is None or ("over" in label.words and plain(text) in _NO | _YES))
+            ) or (label.limit.side is None and len(label.words) == 1 and plain(text) in _NO | _YES):
                 made.flags.append((label.limit.rank, text))
             else:
                 made.limits.append((entry, label.unit))
