@@ -1,5 +1,6 @@
 """What is remembered of earlier lines, tables and texts changes nothing that is read."""
 
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -10,8 +11,10 @@ from consolecheck.archive.again import Remembered
 from consolecheck.cases.check import cases_of
 from consolecheck.files.shelf import dialects, shipped
 from consolecheck.job.held import read_plainly
+from consolecheck.reading.captured import Split, begins_with_prompt, kinds_of, split
 from consolecheck.reading.memory import Room
 from consolecheck.reading.reader import forget
+from consolecheck.reading.screen import CleanText, clean
 from consolecheck.records.readings import Snapshot
 
 CASES = {f"{case.dialect_name}/{case.name}": case for case in cases_of(shipped("fixtures"))}
@@ -87,3 +90,24 @@ def test_what_is_remembered_is_bounded_over_all_tables_together() -> None:
         one.update({number: number}) if number % 3 else two.add(number)
         assert len(one) + len(two) <= 5
     assert 23 % 5 == len(one) + len(two)
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_a_text_split_at_its_prompts_is_split_as_a_whole(name: str) -> None:
+    """Reading splits a text between two prompts at a time, so that only what is new is looked at."""
+    case = CASES[name]
+    known = KNOWN[case.dialect_name]
+    for side in ("before", "after"):
+        text = clean(case.text(side))
+        kinds = kinds_of(text, known)
+        places = sorted({0, *(at for at, kind in enumerate(kinds) if begins_with_prompt(kind)), len(kinds)})
+        together = Split([], [], [], {}, [])
+        for begin, end in pairwise(places):
+            part = CleanText(text.part(begin, end), text.ends_mid_line, text.ends_at_pager)
+            found = split(part, known, prompt_follows=end < len(kinds))
+            for whole, piece in zip(together, found, strict=True):
+                if isinstance(whole, dict):
+                    whole.update({host: at for host, at in found.hosts.items() if host not in whole})
+                else:
+                    whole.extend(piece)
+        assert split(text, known) == together

@@ -60,39 +60,81 @@ class _Splitter:
                 self.table = self.command.tables[0]
 
 
-_PLAIN = None, False
+_PROMPT, _PAGER, _TURN = 1, 2, 4
 
 
-def split(text: CleanText, dialect: Dialect) -> Split:
-    """The parts of a cleaned text, by this dialect's prompts, echoes and table beginnings."""
-    echoes = dialect.echoes
-    longest_echo = max(map(len, echoes)) + 8  # a few blanks more than needed
-    turns, tables = dialect.turns
-    turn = turns.match
+def kinds_of(text: CleanText, dialect: Dialect) -> list[int]:
+    """What each line of a text is: 0 where it can only go on with what it stands in, else anything of `begins_with_prompt`,
+    `begins_with_pager`, and an echo or the beginning of a table."""
+    seen = dialect.seen_lines
+    kinds = list(map(seen.get, text.contents))
+    if None in kinds:
+        for at, kind in enumerate(kinds):
+            if kind is None:
+                kinds[at] = _kind_of(text.contents[at], dialect)
+    return kinds  # type: ignore[return-value]
+
+
+def begins_with_prompt(kind: int) -> bool:
+    """Whether a line of that kind begins with a prompt."""
+    return bool(kind & _PROMPT)
+
+
+def begins_with_pager(kinds: list[int]) -> bool:
+    """Whether any line begins with what the dialect's pager prompts with."""
+    return any(kind & _PAGER for kind in kinds if kind)
+
+
+def _kind_of(content: str, dialect: Dialect) -> int:
+    remembered = len(content) <= LONGEST_REMEMBERED
+    turn = _turn_of(content, dialect)
+    found, echoed = turn
+    kind = 0
+    if found is not None or echoed or dialect.documents:  # within a document any line may close it
+        kind = _TURN
+        if found is not None and dialect.turns[1][found.lastindex or 0] is None:
+            kind |= _PROMPT
+        if remembered:
+            LINES.one_more(dialect.known_lines)
+            dialect.known_lines[content] = turn
+    if dialect.pager is not None:
+        found = dialect.pager.match(content, 0, LONGEST_LINE)
+        if found is not None and found.end():
+            kind |= _PAGER
+    if remembered:
+        LINES.one_more(dialect.seen_lines)
+        dialect.seen_lines[content] = kind
+    return kind
+
+
+def _turn_of(content: str, dialect: Dialect) -> tuple[re.Match[str] | None, bool]:
+    """Where a turn of the text is in a line, and whether it is an echoed command."""
+    echoed = 0 < len(content) <= dialect.longest_echo and " ".join(content.lower().split()) in dialect.echoes
+    return dialect.turns[0].match(content, 0, LONGEST_LINE), echoed
+
+
+def split(text: CleanText, dialect: Dialect, kinds: list[int] | None = None, prompt_follows: bool = False) -> Split:
+    """The parts of a cleaned text, by this dialect's prompts, echoes and table beginnings; `kinds` of its lines, where
+    they are known.
+
+    A line that begins with a prompt leaves nothing of what stood before it, so a text may also be split in parts that
+    begin there; all but the last are then followed by a prompt.
+    """
+    tables = dialect.turns[1]
     documents = dialect.documents
-    known, plain = dialect.known_lines, dialect.plain_lines
+    known = dialect.known_lines
+    if kinds is None:
+        kinds = kinds_of(text, dialect)
 
     def looked_at(content: str) -> tuple[re.Match[str] | None, bool]:
-        """Where a turn of the text is in a line, and whether it is an echoed command."""
-        hit = known.get(content)
-        if hit is None:
-            echoed = 0 < len(content) <= longest_echo and " ".join(content.lower().split()) in echoes
-            hit = turn(content, 0, LONGEST_LINE), echoed
-            if len(content) <= LONGEST_REMEMBERED:
-                if hit == _PLAIN and not documents:  # within a document any line may close it
-                    LINES.one_more(plain)
-                    plain.add(content)
-                else:
-                    LINES.one_more(known)
-                    known[content] = hit
-        return hit
+        return known.get(content) or _turn_of(content, dialect)
 
     s = _Splitter(dialect)
     at_prompt = False
     lines = text.lines
-    contents = [line.text for line in lines]
+    contents = text.contents
     done = 0
-    for at in [at for at, content in enumerate(contents) if content not in plain]:
+    for at in [at for at, kind in enumerate(kinds) if kind]:
         if at > done:
             s.lines += lines[done:at]
             at_prompt = at_prompt and not any(contents[done:at])
@@ -115,7 +157,7 @@ def split(text: CleanText, dialect: Dialect) -> Split:
             table = tables[found.lastindex or 0]
             if table is None:
                 s.close("prompt")
-                host = found.groupdict().get("host")
+                host = found["host"] if "host" in found.re.groupindex else None
                 if host:
                     s.split.hosts.setdefault(host, line.number)
                 typed = content[found.end() :].strip()
@@ -137,7 +179,9 @@ def split(text: CleanText, dialect: Dialect) -> Split:
         s.lines.append(line)
     s.lines += lines[done:]
     at_prompt = at_prompt and not any(contents[done:])
-    if text.ends_at_pager:
+    if prompt_follows:
+        s.close("prompt")
+    elif text.ends_at_pager:
         s.close("pager")
     elif text.ends_mid_line and not at_prompt:
         s.close("mid-line")

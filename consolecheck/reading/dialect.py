@@ -395,8 +395,7 @@ class Dialect:
     def forget(self) -> None:
         """Drops what is remembered of lines that were read."""
         self.known_lines.clear()
-        self.plain_lines.clear()
-        self.clear_lines.clear()
+        self.seen_lines.clear()
         for template in self._compiled.values():
             template.forget()
 
@@ -434,14 +433,9 @@ class Dialect:
         return {}
 
     @cached_property
-    def plain_lines(self) -> set[str]:
-        """Lines in which it found neither."""
-        return set()
-
-    @cached_property
-    def clear_lines(self) -> set[str]:
-        """Lines seen lately that begin with no pager prompt."""
-        return set()
+    def seen_lines(self) -> dict[str, int]:
+        """What `captured.kinds_of` took lines for lately."""
+        return {}
 
     @cached_property
     def turns(self) -> tuple[re.Pattern[str], Mapping[int, str | None]]:
@@ -483,6 +477,11 @@ class Dialect:
             for command in self.manifest.commands
             for text in (command.send, *command.also)
         }
+
+    @cached_property
+    def longest_echo(self) -> int:
+        """Characters of the longest command, and a few blanks more than needed."""
+        return max(map(len, self.echoes)) + 8
 
     @cached_property
     def airflow_words(self) -> re.Pattern[str] | None:

@@ -2,15 +2,14 @@
 
 import re
 from collections.abc import Sequence
-from functools import lru_cache
+from functools import lru_cache, partial
 
-from consolecheck.reading.captured import split
+from consolecheck.reading.captured import begins_with_pager, begins_with_prompt, kinds_of, split
 from consolecheck.reading.dialect import Dialect, DialectFault
 from consolecheck.reading.flat import Flat, flattened
-from consolecheck.reading.memory import LINES, SECTIONS
+from consolecheck.reading.memory import SECTIONS
 from consolecheck.reading.rows import RowReader, UnreadableRow
 from consolecheck.reading.screen import LONGEST_LINE, CleanText, clean, without_harmless_overwriting, without_pager
-from consolecheck.reading.template import LONGEST_REMEMBERED
 from consolecheck.reading.walk import Columns, in_rows
 from consolecheck.records.readings import Condition, Kind, Sighting, Snapshot, TableSeen, TakenAs
 from consolecheck.records.text import BREAK_MARK, Line, Section, UnreadLine
@@ -32,7 +31,7 @@ def recognise(raw: bytes, dialects: Sequence[Dialect]) -> Dialect:
 
     Raises NotRecognised where none has any, or where two weigh the same: then a person decides.
     """
-    return _recognised("\n".join([line.text for line in clean(raw).lines]), dialects)
+    return _recognised("\n".join(clean(raw).contents), dialects)
 
 
 def _recognised(joined: str, dialects: Sequence[Dialect]) -> Dialect:
@@ -53,7 +52,7 @@ def read_text(raw: bytes, source: str, dialects: Sequence[Dialect], chosen: Dial
     DialectFault where the dialect itself is broken.
     """
     text = clean(raw)
-    dialect = chosen or _recognised("\n".join([line.text for line in text.lines]), dialects)
+    dialect = chosen or _recognised("\n".join(text.contents), dialects)
     assert dialect.sound
     try:
         return _read_as(dialect, text, source)
@@ -76,23 +75,30 @@ def _read_as(dialect: Dialect, text: CleanText, source: str) -> Snapshot:
     for harmless in (dialect.pager, dialect.prompt):
         if harmless is not None and text.overwritten:
             text = without_harmless_overwriting(text, harmless)
-    if dialect.pager is not None and not _without_a_pager(text, dialect):
+    kinds = kinds_of(text, dialect)
+    if dialect.pager is not None and begins_with_pager(kinds):
         text = without_pager(text, dialect.pager)
-    parts = split(text, dialect)
+        kinds = kinds_of(text, dialect)
+    prompts = [at for at, kind in enumerate(kinds) if kind and begins_with_prompt(kind)]
     reader = _reader(dialect)
     sightings: list[Sighting] = []
     tables: list[TableSeen] = []
     unread: list[UnreadLine] = []
     passed_over: list[UnreadLine] = []
-    for line in parts.foreign:
-        if line.text.startswith(BREAK_MARK):
-            unread.append(UnreadLine(line.number, line.text, "the capture broke off here"))
-        else:
-            passed_over.append(UnreadLine(line.number, line.text, "output of a command that the dialect does not list"))
-    for section in _joined(parts.sections, dialect):
-        reader.read_section(section, sightings, tables, unread, passed_over)
-    for line in parts.stray:
-        reader.file_away(line, None, line.doubt or "stands in no table that is known", unread, passed_over)
+    hosts: dict[str, int] = {}
+    if dialect.joined:  # a table may be in several parts of the text
+        prompts = []
+    begin = 0
+    for end in [*prompts, len(text.contents)]:
+        if end > begin:
+            told = reader.read_part(text, kinds, begin, end)
+            sightings += told[0]
+            tables += told[1]
+            unread += told[2]
+            passed_over += told[3]
+            for host, number in told[4].items():
+                hosts.setdefault(host, number)
+        begin = end
     unread.sort()
     passed_over.sort()
     return Snapshot(
@@ -103,8 +109,8 @@ def _read_as(dialect: Dialect, text: CleanText, source: str) -> Snapshot:
         tables=tuple(tables),
         unread=tuple(unread),
         passed_over=tuple(passed_over),
-        hosts=parts.hosts,
-        last_line=text.lines[-1].number if text.lines else 0,
+        hosts=hosts,
+        last_line=text.last_number,
         printed=text.digest,
         commands=reader.commands,
         lamps=reader.lamps,
@@ -140,20 +146,6 @@ def _taken_as(dialect: Dialect, sightings: Sequence[Sighting], tables: Sequence[
     return tuple(told.values())
 
 
-def _without_a_pager(text: CleanText, dialect: Dialect) -> bool:
-    """Whether no line begins with the dialect's pager prompt; most lines were seen before."""
-    pager, clear = dialect.pager, dialect.clear_lines
-    assert pager is not None
-    for line in {line.text for line in text.lines} - clear:
-        found = pager.match(line, 0, LONGEST_LINE)
-        if found is not None and found.end():
-            return False
-        if len(line) <= LONGEST_REMEMBERED:
-            LINES.one_more(clear)
-            clear.add(line)
-    return True
-
-
 def _joined(sections: Sequence[Section], dialect: Dialect) -> list[Section]:
     """The sections, with those put together of which each command prints a part, such as one column of a walk."""
     joined: list[Section] = []
@@ -176,12 +168,14 @@ def _joined(sections: Sequence[Section], dialect: Dialect) -> list[Section]:
 _LARGEST_REMEMBERED = 16384
 """Characters of a part of a text."""
 _Told = tuple[list[Sighting], list[TableSeen], list[UnreadLine], list[UnreadLine]]
+_Part = tuple[list[Sighting], list[TableSeen], list[UnreadLine], list[UnreadLine], dict[str, int]]
 
 
 def forget(dialect: Dialect) -> None:
     """Drops what earlier texts left behind. Nothing that is read depends on it, only how fast."""
     dialect.forget()
     reader = _reader(dialect)
+    reader.parts.clear()
     reader.sections.clear()
     for rows in reader.rows.values():
         rows.known.clear()
@@ -194,6 +188,7 @@ class _Reader:
     def __init__(self, dialect: Dialect) -> None:
         self.dialect = dialect
         self.rows: dict[str, RowReader] = {}
+        self.parts: dict[tuple[object, ...], _Part] = {}
         self.sections: dict[Section, _Told] = {}
         self.kinds: dict[str, tuple[Kind, ...]] = {}
         self.ends: dict[str, tuple[re.Pattern[str] | None, re.Pattern[str] | None]] = {}
@@ -216,6 +211,48 @@ class _Reader:
             for kind in dict.fromkeys(k for t in command.tables for k in (*self.kinds[t], *_named(dialect, t))):
                 known = self.commands.get(kind, ())
                 self.commands[kind] = (command.send, *known) if len(command.tables) == 1 else (*known, command.send)
+
+    def read_part(self, text: CleanText, kinds: list[int], begin: int, end: int) -> _Part:
+        """What the lines from one place to before another say, which begin with a prompt or the text and end before a
+        prompt or with the text. Those that were read lately, at the same place, are not read again."""
+        last = end == len(text.contents)
+        key: tuple[object, ...] = (
+            last,
+            last and text.ends_mid_line,
+            last and text.ends_at_pager,
+            begin if text.plain else None,
+            "\n".join(text.contents[begin:end]) if text.plain else tuple(text.part(begin, end)),
+        )
+        told = self.parts.get(key)
+        if told is None:
+            told = self._read_part(text, kinds, begin, end)
+            if sum(map(len, text.contents[begin:end])) <= _LARGEST_REMEMBERED:
+                SECTIONS.one_more(self.parts)
+                self.parts[key] = told
+        return told
+
+    def _read_part(self, text: CleanText, kinds: list[int], begin: int, end: int) -> _Part:
+        told: _Told = [], [], [], []
+        lines = text.part(begin, end)
+        last = end == len(text.contents)
+        part = CleanText(lines, text.ends_mid_line, text.ends_at_pager, False, text.contents[begin:end])
+        parts = split(part, self.dialect, kinds[begin:end], prompt_follows=not last)
+        _, _, unread, passed_over = told
+        for line in parts.foreign:
+            if line.text.startswith(BREAK_MARK):
+                unread.append(UnreadLine(line.number, line.text, "the capture broke off here"))
+            else:
+                why = "output of a command that the dialect does not list"
+                passed_over.append(UnreadLine(line.number, line.text, why))
+        sections = _joined(parts.sections, self.dialect)
+        for section in sections:
+            if len(sections) > 1:
+                self.read_section(section, *told)
+            else:  # remembered with the part
+                self._read_section(section, *told)
+        for line in parts.stray:
+            self.file_away(line, None, line.doubt or "stands in no table that is known", unread, passed_over)
+        return (*told, parts.hosts)
 
     def read_section(
         self,
@@ -286,7 +323,7 @@ class _Reader:
                 ended = False
         for row in rows:
             try:
-                sightings.append(Sighting(row_reader.reading(row), row, name, ended))
+                sightings.append(_sighting((row_reader.reading(row), row, name, ended)))
             except UnreadableRow as reason:
                 numbers = set(row.lines)
                 unread.extend(
@@ -352,6 +389,7 @@ class _Reader:
         return ""
 
 
+_sighting = partial(tuple.__new__, Sighting)
 _SHOWN = 200
 """Characters that a message shows of a raw line that is too long; JSON often stands on one line."""
 

@@ -184,7 +184,9 @@ class RowReader:
         if plan.name is not None:
             kept["name"] = self._formed(plan.name, values, groups, "name")
         try:
-            return plan.make(**kept)
+            # As a call of the class, with less on the way.
+            made: AnyReading = plan.make.__pydantic_validator__.validate_python(kept)
+            return made
         except ValueError as refused:
             raise UnreadableRow(f"does not fit a {plan.kind.replace('_', ' ')}: {refused}") from None
 

@@ -15,7 +15,6 @@ import re
 from collections.abc import Iterable
 from functools import partial
 from itertools import count, repeat
-from typing import NamedTuple
 
 from consolecheck.records.text import Line
 
@@ -34,19 +33,65 @@ OVERWRITTEN = "text was written over: "
 """How the doubt of a line begins on whose row something stood before; what stood there follows."""
 
 
-class CleanText(NamedTuple):
-    """The lines of a text, and how it ended."""
+class CleanText:
+    """The lines of a text, and how it ended.
 
-    lines: list[Line]
-    ends_mid_line: bool
-    ends_at_pager: bool
-    overwritten: bool = False
-    """Whether any line still is in doubt for having been written over."""
+    Of a text without any control character (`plain`) line and number follow from each other, so lines are made only
+    where they are asked for: of most of them it is known from earlier texts what they say.
+    """
+
+    __slots__ = ("_lines", "contents", "ends_at_pager", "ends_mid_line", "overwritten")
+
+    def __init__(
+        self,
+        lines: list[Line] | None,
+        ends_mid_line: bool,
+        ends_at_pager: bool,
+        overwritten: bool = False,
+        contents: list[str] | None = None,
+    ) -> None:
+        self._lines = lines
+        self.contents = [line.text for line in lines or ()] if contents is None else contents
+        """What the lines show, in order."""
+        self.ends_mid_line = ends_mid_line
+        self.ends_at_pager = ends_at_pager
+        self.overwritten = overwritten
+        """Whether any line still is in doubt for having been written over."""
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, CleanText) and self._told() == other._told()
+
+    __hash__ = None  # type: ignore[assignment]
+
+    def _told(self) -> tuple[list[Line], bool, bool, bool]:
+        return self.lines, self.ends_mid_line, self.ends_at_pager, self.overwritten
+
+    @property
+    def plain(self) -> bool:
+        """Whether no line is in doubt, and each is the line of the untouched file that its place says."""
+        return self._lines is None
+
+    @property
+    def lines(self) -> list[Line]:
+        return self.part(0, len(self.contents)) if self._lines is None else self._lines
+
+    def part(self, begin: int, end: int) -> list[Line]:
+        """The lines from one place to before another, places from zero."""
+        if self._lines is not None:
+            return self._lines[begin:end]
+        return list(map(_line, zip(range(begin + 1, end + 1), self.contents[begin:end], repeat(""))))
+
+    @property
+    def last_number(self) -> int:
+        """The number of the last line; 0 where there is none."""
+        if self._lines is None:
+            return len(self.contents)
+        return self._lines[-1].number if self._lines else 0
 
     @property
     def digest(self) -> str:
         """SHA-256 of what the lines show, without blanks at their ends: two texts with one digest look the same."""
-        shown = "\n".join(line.text.rstrip() for line in self.lines).rstrip()
+        shown = "\n".join(map(str.rstrip, self.contents)).rstrip()
         return hashlib.sha256(shown.encode("utf-8", "surrogateescape")).hexdigest()
 
 
@@ -138,21 +183,19 @@ def clean(raw: bytes) -> CleanText:
     """The visible lines of `raw`, with the usual pager prompts taken out."""
     data = without_telnet(raw)
     text = decoded(data).removeprefix("\ufeff").replace("\r\n", "\n")
-    numbers: Iterable[int] = count(1)
-    if "\n" not in text and "\r" in text:  # old terminal logs end lines with a lone carriage return
-        pieces, numbers = text.split("\r"), repeat(1)
-    else:
-        pieces = text.split("\n")
+    one_line = "\n" not in text and "\r" in text  # old terminal logs end lines with a lone carriage return
+    numbers: Iterable[int] = repeat(1) if one_line else count(1)
+    pieces = text.split("\r" if one_line else "\n")
     # The piece behind the last line end is a line only if something stands in it.
     ends_mid_line = pieces[-1] != ""
     if not ends_mid_line:
         pieces.pop()
-    lines: list[Line] = []
     played = not _is_plain(data) and not text.replace("\n", "").isprintable() and _CONTROL.search(text) is not None
-    if not played:
-        # As `Line(number, piece.rstrip())`, at a third of the time.
-        lines = list(map(_line, zip(numbers, map(str.rstrip, pieces), repeat(""))))
+    too_long = len(max(pieces, key=len, default="")) > LONGEST_LINE
+    if not played and not too_long:
+        cleaned = CleanText(None, ends_mid_line, False, False, list(map(str.rstrip, pieces)))
     else:
+        lines: list[Line] = []
         for number, piece in zip(numbers, pieces, strict=False):
             if len(piece) > LONGEST_LINE:
                 piece = _UNSEEN.sub("", piece)
@@ -160,12 +203,12 @@ def clean(raw: bytes) -> CleanText:
                 lines.append(Line(number, piece.rstrip()))
             else:
                 lines.extend(_played(number, piece))
-    if len(max(pieces, key=len, default="")) > LONGEST_LINE:
-        lines = [
-            Line(number, text, doubt or TOO_LONG if len(text) > LONGEST_LINE else doubt)
-            for number, text, doubt in lines
-        ]
-    cleaned = CleanText(lines, ends_mid_line, False, played and any(line.doubt for line in lines))
+        if too_long:
+            lines = [
+                Line(number, text, doubt or TOO_LONG if len(text) > LONGEST_LINE else doubt)
+                for number, text, doubt in lines
+            ]
+        cleaned = CleanText(lines, ends_mid_line, False, played and any(line.doubt for line in lines))
     if cleaned.overwritten:
         cleaned = without_harmless_overwriting(cleaned, _HARMLESS_UNDER)
     # One of these stands in every hint, in whatever letters: unrolled, since this is asked of every text.
@@ -189,24 +232,28 @@ def without_harmless_overwriting(text: CleanText, expected: re.Pattern[str]) -> 
                 kept.append(Line(line.number, under.strip()))
         else:
             kept.append(line)
-    return text._replace(lines=kept, overwritten=any(line.doubt for line in kept))
+    return CleanText(kept, text.ends_mid_line, text.ends_at_pager, any(line.doubt for line in kept))
 
 
 def without_pager(text: CleanText, pager: re.Pattern[str]) -> CleanText:
     """The text without a pager's prompts; a row that runs on behind a prompt is kept, without the prompt."""
     kept: list[Line] = []
-    at_pager = False
+    at_pager = found = False
     for line in text.lines:
         match = pager.match(line.text, 0, LONGEST_LINE)
         if match is None or match.end() == 0:
             kept.append(line)
             at_pager = at_pager and not line.text
-        elif rest := line.text[match.end() :].strip():
+            continue
+        found = True
+        if rest := line.text[match.end() :].strip():
             kept.append(Line(line.number, rest, line.doubt))
             at_pager = False
         else:
             at_pager = True
-    return text._replace(lines=kept, ends_at_pager=at_pager or text.ends_at_pager)
+    if not found:
+        return text
+    return CleanText(kept, text.ends_mid_line, at_pager or text.ends_at_pager, text.overwritten)
 
 
 class _TerminalRow:

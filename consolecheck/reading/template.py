@@ -16,6 +16,7 @@ a phantom last row otherwise.
 import io
 import re
 from collections.abc import Callable, Iterable, Iterator
+from functools import partial
 from typing import NamedTuple
 
 import textfsm
@@ -72,11 +73,14 @@ def _all_of(rules: tuple[_Rule, ...], text: str) -> Iterator[tuple[_Rule, re.Mat
 
 def _first_of(rules: tuple[_Rule, ...], text: str, known: dict[str, _Hit]) -> _Hit:
     hit = _NOTHING
-    for rule, found in _all_of(rules, text):
-        cells = _cells(rule, found) if rule.whole else None
-        some = cells is not None and any(cell is not None for cell in cells)
-        hit = _Hit(cells if some else None, rule.fields, found, rule.shape, rule.new_state, ((rule, found),))
-        break
+    for rule in rules:
+        found = rule.match(text)
+        if found is not None:
+            cells = _cells(rule, found) if rule.whole else None
+            if cells is not None and cells.count(None) == len(cells):
+                cells = None
+            hit = _hit((cells, rule.fields, found, rule.shape, rule.new_state, ((rule, found),)))
+            break
     if len(text) <= LONGEST_REMEMBERED:
         LINES.one_more(known)
         known[text] = hit
@@ -87,6 +91,7 @@ def _cells(rule: _Rule, found: re.Match[str]) -> tuple[str | None, ...]:
     return found.group(*rule.groups) if len(rule.groups) > 1 else (found.group(rule.groups[0]),)
 
 
+_hit = partial(tuple.__new__, _Hit)
 _NOWHERE: tuple[tuple[_Rule, ...], None] = ((), None)
 _NOTHING = _Hit(None, (), None, 0, "", ())
 

@@ -1,6 +1,7 @@
 """Was the right unit pulled and a right one fitted?"""
 
 from collections.abc import Iterator
+from itertools import islice
 
 from consolecheck.judging.rules.rule import MET, UNDETERMINED, UNMET, Rule, counted, listed
 from consolecheck.judging.view import Case, Draft, View, is_serial
@@ -232,8 +233,8 @@ def _no_proof(case: Case, old: str, new: str) -> str:
     """
     if case.seen(case.unit, "serial") or case.seen(case.unit, "removed_serial"):
         return ""
-    again = sum(sample.view.serial_of(case.unit) == new for sample in case.samples)
-    if again >= _SAMPLES_AGREE:
+    agreeing = (sample for sample in reversed(case.samples) if sample.view.serial_of(case.unit) == new)
+    if len(tuple(islice(agreeing, _SAMPLES_AGREE))) == _SAMPLES_AGREE:
         return ""
     if resembles(old, new):
         return "is so much like the old one that it may be the old one misread"
