@@ -560,6 +560,9 @@ def test_the_newest_sample_counts_where_it_is_warmer() -> None:
           at before:2
         """,
     )
+    # It was warmer for a while: how warm it is now counts.
+    (only,) = air.heat(asked(supply(2), sensor(40), samples=watched((0, 52), (60, 48), (120, 40.5))))
+    assert only.measured == q("40.5 C")
     another = watched((0, 30), (60, 30), (120, 30), name="cpu")
     same_text(
         air.heat(asked(supply(2), sensor(40, 90), samples=another)),

@@ -505,6 +505,17 @@ def test_what_is_said_of_the_other_units() -> None:
           at after:1 before:1; of board-1
         """,
     )
+    # Where one row of a unit keeps its part number, another one that changes is told by itself.
+    label = Inventory(unit="psu-2", part_number="PN1"), Inventory(unit="psu-2", part_number="PN2")
+    same_text(
+        told(swapped([*parts, label[0]], [fine[0], *parts[1:], label[1]])),
+        """
+        undetermined psu-2: the part number of psu-2 was PN1 and is PN2; the job is for psu-1
+          measured PN2; limit PN1; source the baseline
+          do: capture again; if it stays so, find out who changed it
+          at after:4 before:4; of psu-2
+        """,
+    )
     optic = Inventory(name="Po1 transceiver", serial="OP11"), Inventory(name="Po1 transceiver", serial="OP22")
     same_text(
         told(swapped([optic[0], before[2]], [optic[1], before[2]])),
