@@ -43,8 +43,8 @@ REASONS = Path(__file__).with_suffix(".toml")
 PUT_BEFORE = tuple(
     f"tests/test_{name}.py"
     for name in (
-        *("air", "cases", "clearance", "curve", "fixed_point", "limits", "logic", "outside_facts", "parts_fitted"),
-        *("plausible", "screen", "seen", "settling", "told", "whole_line", "without_baseline"),
+        *("air", "cases", "clearance", "curve", "fixed_point", "gainsaid", "limits", "logic", "outside_facts"),
+        *("parts_fitted", "plausible", "screen", "seen", "settling", "told", "whole_line", "without_baseline"),
         *(
             f"boundaries_{of}"
             for of in ("clearance", "cooling", "power", "temperature", "unit", "text", "curve", "screen")
