@@ -349,6 +349,14 @@ def test_fans_that_still_change() -> None:
     assert unrest(turning(8422)) == "the fans still change, from 8000 to 8422 rpm within 90 s"
     assert unrest(turning(7600)) == ""
     assert unrest(turning(7599)) != ""
+
+    # Two samples within ninety seconds tell it, one does not.
+    def seldom(every: float) -> str:
+        last = watched(lambda t: 40, 10 * every, every, beside=turning(9000, since=10 * every))
+        return settling_of(last, Acceptance()).unrest
+
+    assert seldom(60) == seldom(90) == "the fans still change, from 8000 to 9000 rpm within 90 s"
+    assert seldom(100) == ""
     # What they did more than ninety seconds before the end says nothing any more.
     assert unrest(turning(4000, since=525)) != ""
     assert unrest(turning(4000, since=510)) == ""

@@ -296,6 +296,14 @@ def test_what_is_said_of_a_rise() -> None:
         """,
     )
     same_text(
+        told(swapped([sensor("asic", 40)], [sensor("asic", 41.2345)])),
+        """
+        met asic: of 1 sensors asic changed most, by +1.234 K over the baseline
+          measured 1.234 Cel; limit 10 Cel; source common practice; margin 8.766 Cel
+          at after:1 before:1
+        """,
+    )
+    same_text(
         told(swapped([sensor("asic", 40), sensor("cpu", 40)], [sensor("asic", 41), sensor("cpu", 42)])),
         """
         met cpu: of 2 sensors cpu changed most, by +2 K over the baseline
