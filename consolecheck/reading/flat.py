@@ -20,6 +20,7 @@ import json
 import re
 from bisect import bisect_right
 from collections.abc import Iterator, Mapping, Sequence
+from functools import lru_cache, partial
 from typing import NamedTuple
 
 from consolecheck.reading.screen import TOO_LONG
@@ -85,6 +86,7 @@ class _Value(NamedTuple):
     end: int
 
 
+_value = partial(tuple.__new__, _Value)
 _TOKEN = re.compile(
     r"[ \t\r\n]*(?:(?P<mark>[{}\[\],:])"
     r'|(?P<text>"(?:[^"\\\x00-\x1f]+|\\(?:["\\/bfnrt]|u[0-9a-fA-F]{4}))*+")'
@@ -104,7 +106,7 @@ def flattened(lines: Sequence[Line]) -> Flat:
     flat: list[Line] = []
     places: dict[tuple[int, str], tuple[int, int] | None] = {}
     hidden = [line for line in lines if line.doubt and not line.text]
-    documents = size = 0
+    documents = size = where = 0
     at = _BLANK.match(text).end()  # type: ignore[union-attr]  # it also matches nothing
     while at < len(text):
         kept = len(flat)
@@ -115,7 +117,8 @@ def flattened(lines: Sequence[Line]) -> Flat:
                 if line.doubt and not (line.doubt == TOO_LONG and len(line.text) <= LONGEST_RAW_LINE):
                     raise _Broken(line.doubt, starts[first])
             for path, token, start, end in _told(document, ""):
-                where = bisect_right(starts, start) - 1
+                if not starts[where] <= start < starts[where + 1]:  # most stand on the line of the one before
+                    where = bisect_right(starts, start) - 1
                 number = lines[where].number
                 told = f"{path or '/'}: {token}" if token else f"{path or '/'} end"
                 size += len(told)
@@ -172,12 +175,12 @@ def _document(text: str, at: int) -> _Value:
             members, key, begun = stack.pop()
             done = _Value("" if members else _empty(role), members, begun, start)
         elif role == '"' and isinstance(stack[-1][0], dict) and key is None:
-            key = json.loads(token)
+            key = token[1:-1] if "\\" not in token else json.loads(token)
             if key in stack[-1][0]:
                 raise _Broken(f"the key {_written(key)} stands twice in one object", start)
             expected = ":"
         else:
-            done = _Value(_written(json.loads(token)) if kind == "text" else token, None, start, at - 1)
+            done = _value((_token(token) if kind == "text" else token, None, start, at - 1))
         if done is not None:
             values += 1
             if values > MOST_VALUES:
@@ -204,6 +207,11 @@ def _written(text: str) -> str:
     return plain if plain.isprintable() else json.dumps(text).replace("\x7f", "\\u007f")
 
 
+def _token(text: str) -> str:
+    """A text as it was written, without needless escapes; most have none."""
+    return text if "\\" not in text and text.isprintable() else _written(json.loads(text))
+
+
 def _told(value: _Value, path: str) -> Iterator[tuple[str, str, int, int]]:
     """Path, token and columns of every value, in the order in which a template shall see them; an `end` has no token."""
     if not value.members:
@@ -215,8 +223,22 @@ def _told(value: _Value, path: str) -> Iterator[tuple[str, str, int, int]]:
             yield from _told(member, f"{path}[{index}]")
         return
     for key, member in sorted(value.members.items(), key=_rank):
-        yield from _told(member, f"{path}/{key if _PLAIN_KEY.fullmatch(key) and key.isprintable() else _written(key)}")
+        below = f"{path}/{_step(key) if len(key) <= _LONGEST_STEP else _step.__wrapped__(key)}"
+        if member.members:
+            yield from _told(member, below)
+        else:
+            quoted = member.token.startswith('"')
+            yield below, member.token, member.start + quoted, member.end + (not quoted)
     yield path, "", value.end, value.end + 1
+
+
+_LONGEST_STEP = 64
+
+
+@lru_cache(maxsize=512)
+def _step(key: str) -> str:
+    """A key as it stands in a path."""
+    return key if _PLAIN_KEY.fullmatch(key) and key.isprintable() else _written(key)
 
 
 def _rank(item: tuple[str, _Value]) -> tuple[int, str]:

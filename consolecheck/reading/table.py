@@ -9,6 +9,7 @@ with its value, or a line that fits nowhere. Where a cell could belong to two co
 import re
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
+from functools import lru_cache
 from itertools import accumulate, pairwise
 from typing import NamedTuple
 
@@ -251,7 +252,12 @@ def prompts_of(lines: Sequence[Line]) -> dict[int, Prompt]:
 
 def chunks(text: str) -> list[tuple[int, int, str]]:
     """Pieces of a line that two or more blanks part: start, end, text."""
-    return [(m.start(), m.end(), m.group()) for m in _CHUNK.finditer(text)]
+    return list(_pieces(text))
+
+
+@lru_cache(maxsize=4096)
+def _pieces(text: str) -> tuple[tuple[int, int, str], ...]:
+    return tuple([(*m.span(), m.group()) for m in _CHUNK.finditer(text)])
 
 
 def is_ruler(text: str) -> bool:
@@ -1715,18 +1721,18 @@ def _columns_of(
     if width > LONGEST or width == 0:
         return None
     filled = [0] * (width + 1)
-    data = [r for r in rows if len(chunks(r)) > 1]
+    data = [r for r in rows if len(_pieces(r)) > 1]
     if not data:
         return None
     for text in data:
-        for m in _CHUNK.finditer(text):
-            filled[m.start()] += 1
-            filled[min(m.end(), width)] -= 1
+        for start, end, _ in _pieces(text):
+            filled[start] += 1
+            filled[min(end, width)] -= 1
     filled = list(accumulate(filled))
     tolerated = len(data) // 12
     bottom = header[-1]
-    starts = {m.start() for m in _CHUNK.finditer(bottom)}
-    ends = {m.end() for m in _CHUNK.finditer(bottom)}
+    starts = {start for start, _, _ in _pieces(bottom)}
+    ends = {end for _, end, _ in _pieces(bottom)}
     # Single blanks that stand under one another in every row part columns only where the header begins one there.
     for at in range(1, width):
         if (
@@ -1748,7 +1754,7 @@ def _columns_of(
     if not edges:
         return None
     # A label that stands beside its column and not over it; or over nothing, where every row is blank.
-    labels = [(m.start(), m.end()) for m in _CHUNK.finditer(bottom)]
+    labels = [(start, end) for start, end, _ in _pieces(bottom)]
     bare = [k for k, (s, e) in enumerate(edges) if not any(a < e and b > s for a, b in labels)]
     for n, (start, end) in enumerate(labels):
         if any(start < e and end > s for s, e in edges):
@@ -1900,9 +1906,9 @@ def _placed(line: Line, edges: list[tuple[int, int]]) -> tuple[list[Cell | None]
     borders = [(edges[k][1], edges[k + 1][0]) for k in range(count - 1)]
     lefts = [s for s, _ in edges]
     apart = all(gap_start <= gap_end for gap_start, gap_end in borders)
-    for m in _CHUNK.finditer(text):
-        parts = [(m.start(), m.end())]
-        if apart and (within := bisect_right(lefts, m.start()) - 1) >= 0 and m.end() <= edges[within][1]:
+    for begin, end, _ in _pieces(text):
+        parts = [(begin, end)]
+        if apart and (within := bisect_right(lefts, begin) - 1) >= 0 and end <= edges[within][1]:
             cells[within].append(parts[0])  # as nearly all do
             continue
         for gap_start, gap_end in borders:
@@ -1938,7 +1944,7 @@ def _placed(line: Line, edges: list[tuple[int, int]]) -> tuple[list[Cell | None]
             elif second > 1 and second * 3 >= shared:
                 odd = odd or f"`{text[a:b]}` could stand in two columns"
             cells[best].append((a, b))
-    if count > 2 and sum(map(len, cells)) > 1 and len(chunks(text)) == 1:
+    if count > 2 and sum(map(len, cells)) > 1 and len(_pieces(text)) == 1:
         odd = odd or "one piece of text runs over two columns"
     made: list[Cell | None] = []
     for spans in cells:

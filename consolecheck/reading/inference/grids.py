@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import NamedTuple
 
 from consolecheck.reading.inference.record import Entry, reading_of
@@ -985,6 +986,7 @@ _SAME = re.compile(r"\A[\s(\[]*(?:sys|system|chassis)?[ _-]*(?:fan|psu|ps)?[ _-]
 _TRAY = re.compile(r"(?:tray|drawer|module|bay)[ _#-]*\d", re.IGNORECASE)
 
 
+@lru_cache(maxsize=2048)
 def _kind_said(text: str) -> str | None:
     """The kind that a cell such as `power supply` names, and nothing more."""
     thing = thing_of(text) if len(text) <= 24 else None

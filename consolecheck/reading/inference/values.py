@@ -120,6 +120,7 @@ class Unplaced(ValueError):
     """A cell or a thing that cannot be understood; the message says why."""
 
 
+@lru_cache(maxsize=2048)
 def unit_word(text: str) -> str | None:
     """The unit that a word such as `Watts` or `degrees C` names, as `parse_quantity` takes it."""
     key = " ".join(text.lower().split()).strip("() []").rstrip(".") if text else ""

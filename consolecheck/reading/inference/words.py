@@ -51,6 +51,7 @@ class Label(NamedTuple):
 
 _WORD = re.compile(r"[A-Z]+(?=[A-Z][a-z])|[A-Z]?[a-z]+|[A-Z]+s?(?![a-z])|\d+(?:[./]\d+)*|[%#]")
 _BRACKETS = re.compile(r"[(\[{]([^()\[\]{}]{0,40})[)\]}]")
+_OPEN = frozenset("([{")
 
 _SLOT = (
     r"(?:[ _#:.-]*(?:slot|bay|no\.?|number|unit|module|tray|id|index)?[ _#:.-]*[\[(#]?)"
@@ -392,7 +393,8 @@ def _without_unit(text: str) -> tuple[str, str | None, str]:
     """A label without what its brackets hold, the unit that they hold, or `AC` or `DC`."""
     unit: str | None = None
     kind = ""
-    for match in _BRACKETS.finditer(text):
+    bracketed = not _OPEN.isdisjoint(text)
+    for match in _BRACKETS.finditer(text) if bracketed else ():
         said = match[1].strip()
         found = unit_word(said)
         if found is not None:
@@ -401,9 +403,12 @@ def _without_unit(text: str) -> tuple[str, str | None, str]:
             kind = said.upper()
         elif "/" in said and all(unit_word(p) for p in said.split("/")):
             unit = "/".join(unit_word(p) or "" for p in said.split("/"))
-    bare = _BRACKETS.sub(
-        lambda m: m.group() if re.fullmatch(r"\s*[\dA-Za-z]{1,3}\s*", m[1]) and unit_word(m[1]) is None else " ", text
-    )
+    bare = text
+    if bracketed:
+        bare = _BRACKETS.sub(
+            lambda m: m.group() if re.fullmatch(r"\s*[\dA-Za-z]{1,3}\s*", m[1]) and unit_word(m[1]) is None else " ",
+            text,
+        )
     if unit is None and (comma := bare.rfind(",")) > 0 and (found := unit_word(bare[comma + 1 :])):
         unit, bare = found, bare[:comma]
     last = bare.rsplit(" ", 1)[-1]
