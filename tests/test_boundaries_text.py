@@ -1539,6 +1539,32 @@ def test_what_is_said_of_a_part_that_told_more_of_its_state() -> None:
     )
 
 
+@pytest.mark.parametrize(
+    ("conditions", "doubts"),
+    [
+        ((WARNING, WARNING), True),
+        ((FAILED, FAILED), True),
+        ((WARNING, FAILED), False),  # another fault, which is told as one
+        ((OK, OK), False),  # of what is well other rules ask for every field
+        ((ABSENT, ABSENT), False),
+    ],
+)
+def test_a_limit_that_only_one_capture_prints_of_a_thing_that_is_ill(
+    conditions: tuple[Condition, Condition], doubts: bool
+) -> None:
+    told = text.limits_steady
+    with_limit, without = (
+        [supply(1, c, vin="200 V", low_warning=q("207 V") if n == 0 else None) for c in conditions] for n in (0, 1)
+    )
+    lost, found = swapped([with_limit[0]], [without[1]]), swapped([without[0]], [with_limit[1]])
+    said = [
+        "the low warning limit of psu-1 was 207 V and is not printed",
+        "the low warning limit of psu-1 was not printed and is 207 V",
+    ]
+    fits = ["all limits are those of the baseline"] * 2
+    assert [d.message for made in (lost, found) for d in told(made)] == (said if doubts else fits)
+
+
 def test_what_is_said_of_limits_that_changed() -> None:
     told = text.limits_steady
     was = supply(1, vin="230 V", high_warning=q("250 V"), rated="600 W", part_number="HX-600")

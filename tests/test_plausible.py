@@ -155,6 +155,16 @@ def test_no_good_swap_is_doubted(case: Case) -> None:
         ),
         ("temperature.inlet-followed", SUPPLY, [("before", "inlet   21.5", "inlet   1.5 ")]),
         ("cooling.together", "wexcombe/standing-fan-fault-elsewhere", [("before", "2380 ", "238  ")]),
+        (
+            "text.limits-steady",
+            "wexcombe/standing-fan-fault-elsewhere",
+            [("before", "slow     45      7380       2400 ", "slow     45      7380       -    ")],
+        ),
+        (
+            "text.limits-steady",
+            "wexcombe/standing-fan-fault-elsewhere",
+            [("after", "slow     45      2380       2400 ", "slow     45      2380       -    ")],
+        ),
     ],
 )
 def test_a_text_that_the_device_cannot_have_printed_is_doubted(

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator
 from consolecheck.judging.rules.rule import MET, UNDETERMINED, Rule, counted, listed
 from consolecheck.judging.view import Case, Draft, View
 from consolecheck.records.findings import Evidence
-from consolecheck.records.readings import Condition, Limited, Sighting, TableSeen
+from consolecheck.records.readings import AnyReading, Condition, Limited, Sighting, TableSeen
 
 _SHOWN = 60
 _MOST_TOLD = 20
@@ -155,7 +155,8 @@ _LIMIT_NAMES = {n: "rated power" if n == "capacity" else f"{n.replace('_', ' ')}
 def limits_steady(case: Case) -> Iterator[Draft]:
     """The limits printed beside a value are the ones of the baseline, and so is a supply's rated power.
 
-    They belong to the device, not to the day.
+    They belong to the device, not to the day. Of a thing that is ill alike in both captures none is missing in one, by
+    which alone a fault can be told to be the one that stood before.
 
     Another part in the slot may bring limits of its own, so a unit whose part number changed is left out.
     """
@@ -173,12 +174,13 @@ def limits_steady(case: Case) -> Iterator[Draft]:
             continue
         for name in _LIMITS:
             before, after = was.given(name), reading.given(name)
-            if before is not None and after is not None and before != after:
+            if before != after and ((before is not None and after is not None) or _stands_ill(was, reading)):
                 faults += 1
                 yield Draft(
                     reading.subject,
                     UNDETERMINED,
-                    f"the {_LIMIT_NAMES[name]} of {reading.subject} was {before} and is {after}",
+                    f"the {_LIMIT_NAMES[name]} of {reading.subject} was {before or 'not printed'} and is "
+                    f"{after or 'not printed'}",
                     (case.after.at(later, name), case.before.at(earlier, name)),
                     after,
                     before,
@@ -188,6 +190,11 @@ def limits_steady(case: Case) -> Iterator[Draft]:
                 )
     if not faults:
         yield Draft("text", MET, "all limits are those of the baseline", _ends(case))
+
+
+def _stands_ill(was: AnyReading, now: AnyReading) -> bool:
+    """Whether a thing is in one and the same ill state in both captures."""
+    return was.condition is now.condition and now.condition in (Condition.WARNING, Condition.FAILED)
 
 
 def agreement(case: Case) -> Iterator[Draft]:
