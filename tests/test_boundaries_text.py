@@ -843,6 +843,16 @@ def test_what_the_baseline_did_not_show() -> None:
           at after:1 before:1; of psu-2
         """,
     )
+    same_text(
+        told(swapped([supply(2, None)], [supply(2)])),
+        """
+        undetermined psu-2: psu-2 did not show its status before
+          source the baseline
+          do: a value of the baseline may have been lost: what changed in it cannot be told now
+          at after:1 before:1; of psu-2
+        """,
+    )
+    same_text(told(swapped([supply(2, None, status_text="hm")], [supply(2)])), "")  # of words another rule speaks
     same_text(told(swapped([supply(2, FAILED)], [supply(2, serial="SB1101")])), "")
     same_text(told(swapped([supply(1, FAILED)], [supply(1, serial="SB1101")])), "")
     other = [supply(1, part_number="HX-600")], [supply(1, part_number="HX-900", serial="SB1101")]
