@@ -217,6 +217,19 @@ def test_a_baseline_that_shows_another_supply_ill_excuses_nothing_that_is_well_n
     assert not ill.undetectable("before", read, changed, spliced=True)
 
 
+def test_a_part_that_is_told_as_at_the_other_time_is_unseen_only_in_rows_of_that_time() -> None:
+    """A cable that came out over the swap, and a baseline whose list of optics is the later one."""
+    truth = truth_of("sonic/optic-pulled-during-swap")
+    text = {side: truth.swap.text(side).decode() for side in ("before", "after")}
+    first = [t.index("Ethernet116: SFP EEPROM") for t in text.values()]
+    made = text["before"][: first[0]] + text["after"][first[1] :]
+    read = truth.swap.read(made.encode(), "before")
+    gone = [d for d in truth.changed("before", read) if d.key[2] == "Ethernet116 transceiver"]
+    assert {d.fact for d in gone} >= {"serial", "condition"}
+    assert all(truth.hidden("before", read, d, spliced=True) for d in gone)
+    assert not any(truth.hidden("before", read, d) for d in gone)
+
+
 def test_what_the_air_did_is_no_part_of_what_a_sensor_does() -> None:
     truth = truth_of("wexcombe/psu-2-replaced")
     warmed = Truth(truth.swap._replace(after=damaged(truth, "inlet   21.5", "inlet   24.5")))

@@ -218,14 +218,15 @@ class Truth:
         """Why one difference could not be seen in any text; empty where it could."""
         other = self.said["after" if side == "before" else "before"]
         kind, _, name = difference.key
-        told_before = difference.now and difference.now == other.get(difference.key, {}).get(difference.fact)
+        then = other.get(difference.key)
+        told_before = then is not None and difference.now == then.get(difference.fact, frozenset())
         good_word = difference.fact == "condition" and difference.now <= frozenset((Condition.OK,))
         if spliced and (good_word or difference.fact == "all") and self._gainsaid(difference.key, damaged):
             return ""
         if spliced and told_before and difference.key[1] != self.swap.unit and difference.fact in _FACTS:
             return SPLICED
-        if spliced and told_before and difference.fact in ("airflow", "airflow_word") and side == "after":
-            # The replaced unit's direction, as it was before: a table without serials tells not whose it is.
+        if spliced and told_before and difference.now and difference.fact in ("airflow", "airflow_word"):
+            # The replaced unit's direction, as it is at the other time: a table without serials tells not whose it is.
             rows = [r for r in damaged.readings if _key(r) == difference.key]
             return "" if any(r.given("serial") for r in rows) else SPLICED
         if kind == "alarm" and difference.fact == "all" and not difference.now:
