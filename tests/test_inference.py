@@ -795,3 +795,97 @@ def test_arrows_and_brackets_of_a_device_are_no_program() -> None:
         Inlet temperature: 24 C
         """)
     assert celsius(24) == one.given("value")
+
+
+def test_labels_parted_by_bars_above_rows_without_them() -> None:
+    one, two = read("""
+        slot         |sensor-id|act-temp|warn-high|crit-high
+        -------------+---------+--------+---------+---------
+        lc-a         1         39       70        85
+        lc-a         2         42       75        90
+        """)
+    assert ("lc-a sensor 1", celsius(39), celsius(70), celsius(85)) == (
+        one.name, one.given("value"), one.given("high_warning"), one.given("high_critical"),
+    )  # fmt: skip
+    assert ("lc-a sensor 2", celsius(42)) == (two.name, two.given("value"))
+
+
+def test_where_an_alarm_of_heat_is_over_is_no_lower_limit() -> None:
+    (one,) = read("""
+        Sensor  Temp (C)  warn-low  warn-high  shut-low  shut-high
+        ------  --------  --------  ---------  --------  ---------
+        Intake  39        65        70         80        85
+        """)
+    assert {"value": celsius(39), "high_warning": celsius(70), "high_critical": celsius(85)} == one.quantities()
+
+
+def test_a_row_that_only_names_a_place_names_the_rows_below_it() -> None:
+    one, two = read("""
+        Location  TEMPERATURE   Value   Crit Minor  Minor   Crit
+                  Sensor      (deg C)   (Lo)  (Lo)   (Hi)   (Hi)
+        --------------------------------------------------------
+        0/RC0
+                  Inlet            27    -10    -5     55     65
+        0/0
+                  Inlet            29    -10    -5     55     65
+        """)
+    assert ("0/RC0 Inlet", "0/0 Inlet") == (one.name, two.name)
+    assert (celsius(-10), celsius(-5), celsius(55), celsius(65)) == (
+        one.given("low_critical"), one.given("low_warning"), one.given("high_warning"), one.given("high_critical"),
+    )  # fmt: skip
+
+
+def test_speeds_of_numbered_fans_stand_side_by_side() -> None:
+    assert [("fan-0", "FAN_0", rpm(5010)), ("fan-0", "FAN_1", rpm(5040)), ("fan-1", "FAN_0", rpm(4980)), ("fan-1", "FAN_1", rpm(0))] == [
+        (r.unit, r.name, r.given("speed")) for r in read("""
+                                Fan speed (rpm)
+        Location     FRU Type      FAN_0   FAN_1
+        ----------------------------------------
+        0/FT0        FT-TIDE-903    5010    5040
+        0/FT1        FT-TIDE-903    4980       0
+        """)
+    ]  # fmt: skip
+
+
+def test_rotors_in_a_column_of_their_own_are_told_apart() -> None:
+    assert [("fan-1", "F1"), ("fan-1", "F2"), ("fan-3", None), ("psu-1", "PS1 F1")] == [(r.unit, r.name) for r in read("""
+        Module   Device   Fan  Speed     Status
+                               (RPM)
+        ---------------------------------------
+        FAN1     FAN      F1   8011.00   OK
+        FAN1     FAN      F2   7089.00   OK
+        FAN3     -        -    -         NOT PRESENT
+        PS1      FAN      F1   11520.00  OK
+        """)]  # fmt: skip
+
+
+def test_figures_of_a_side_at_a_place_of_a_supply_are_of_that_supply() -> None:
+    vin, rail, heat = read("""
+        Sensor        Location  State     Reading
+        Vin           P0        Normal    231 V AC
+        V1: VMA       R0        Normal    1104 mV
+        Temp: Inlet   P0        Normal    27 Celsius
+        """)
+    assert ("psu-0", volts(231)) == (vin.unit, vin.given("input_voltage"))
+    assert "device" == rail.kind
+    assert celsius(27) == heat.given("value")
+
+
+def test_the_unit_of_a_sensor_stands_in_brackets_behind_its_name() -> None:
+    fan, heat = read("""
+        ID  Sensor (Units)                   Reading   Low Limit  High Limit  Status
+        1   Fan: Fan 1 (Rpm)                 4344      3000       -           Ok
+        2   Temperature: CPU (Degrees C)     45        -10        90          Ok
+        """)
+    assert ("fan-1", rpm(4344), rpm(3000)) == (fan.unit, fan.given("speed"), fan.given("low_warning"))
+    assert (celsius(45), celsius(90)) == (heat.given("value"), heat.given("high_warning"))
+
+
+def test_limits_say_whether_they_may_be_set() -> None:
+    (one,) = read("""
+        <Sensor Name>  <Status>   <Reading>   <lw>     <uw>        <lc>        <uc>
+        Board Inlet    Ok         24C         3C [Y]   38C [Y]     -7C [N]     42C [N]
+        """)
+    assert (celsius(-7), celsius(3), celsius(38), celsius(42)) == (
+        one.given("low_critical"), one.given("low_warning"), one.given("high_warning"), one.given("high_critical"),
+    )  # fmt: skip

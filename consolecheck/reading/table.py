@@ -145,6 +145,15 @@ LONGEST = 400
 _MOST_HEADERS = 3
 
 
+def _unbarred(header: str, ruler: str, row: str) -> tuple[str, str] | None:
+    """The labels and the ruler of a table whose rows have no bars as these have, without bars and crosses; else None."""
+    if ruler.strip()[:1] in "+|" or not is_ruler(ruler) or "|" in row or "|" not in header or not row.strip():
+        return None
+    if header.count("|") != ruler.count("+") or is_ruler(row):
+        return None
+    return header.replace("|", " "), re.sub(r"[-=]\+", " -", ruler)
+
+
 def log_line(text: str) -> bool:
     """Whether a line begins as a message with a time does."""
     return _LOG.match(text) is not None
@@ -440,6 +449,10 @@ class _Stretch:
         """Up to here no line is a key with a value, as was found out already."""
         self.labelled: dict[int, bool] = {}
         self.count = len(lines)
+        for i in range(1, len(lines) - 1):
+            if "+" in lines[i].text and (parted := _unbarred(*(x.text for x in lines[i - 1 : i + 2]))) is not None:
+                self.lines[i - 1 : i + 1] = (lines[i - 1]._replace(text=parted[0]), lines[i]._replace(text=parted[1]))
+                lines = self.lines
         self.ruler = [is_ruler(x.text) for x in lines]
         self.section = [_SECTION.match(x.text) is not None for x in lines]
         self.pieces = [chunks(x.text) if len(x.text) <= LONGEST else [] for x in lines]
@@ -769,6 +782,8 @@ class _Stretch:
         upper, lower = (self.pieces[h] for h in header)
         if len(upper) < 2 or len(lower) < 2 or lower[0][0] < upper[0][1]:
             return None
+        if all(len(self.pieces[first]) == 1 for first in rows[::2]):
+            return None  # they only name the place of the rows below them
         heads = [*upper, *lower]
         made: list[GridRow] = []
         for first, second in zip(rows[::2], rows[1::2], strict=True):
@@ -1753,6 +1768,9 @@ def _columns_of(
             at += 1
     if not edges:
         return None
+    if len(header) > 1 and any(len(t.split()) == 1 and 0 <= len(t) - len(t.lstrip()) < edges[0][0] for t in rows):
+        # Rows that only name a place, left of all others, under an upper label of their own.
+        edges[0:0] = [(m.start(), m.end()) for m in list(_CHUNK.finditer(header[0]))[:1] if m.end() <= edges[0][0]]
     # A label that stands beside its column and not over it; or over nothing, where every row is blank.
     labels = [(start, end) for start, end, _ in _pieces(bottom)]
     bare = [k for k, (s, e) in enumerate(edges) if not any(a < e and b > s for a, b in labels)]
@@ -1784,9 +1802,22 @@ def _labels(header: list[str], edges: list[tuple[int, int]], ruled: bool) -> tup
     grouped: set[int] = set()
     for depth, text in enumerate(reversed(header)):
         spots: list[tuple[int, int, list[int]]] = []
-        if depth == 1 and (runs := _repeats([parts[-1] if parts else "" for parts in labels])):
+        if depth == 1 and (runs := _repeats([parts[-1] if parts else "" for parts in labels])) and runs[1] > 1:
             grouped = set(range(runs[0], runs[0] + runs[1] * runs[2]))
+        numbered = _numbered([parts[-1] if parts else "" for parts in labels]) if depth == 1 else set()
         for start, end, piece in chunks(text):
+            if numbered:
+                over = {k for k, (s, e) in enumerate(extents) if start < e and end > s}
+                others = [
+                    p
+                    for a, b, p in chunks(text)
+                    if a != start and any(extents[k][0] < b and extents[k][1] > a for k in numbered)
+                ]
+                if over and over <= numbered and not others and not any(c.isdigit() for c in piece):
+                    spots.append((start, end, sorted(numbered)))
+                    for column in numbered:
+                        labels[column].insert(0, piece.strip("-=<>_ "))
+                    continue
             for a, b, said, columns in _spread(start, end, piece, extents, ruled, grouped):
                 spots.append((a, b, columns))
                 for column in columns:
@@ -1879,6 +1910,18 @@ def _widen(
 _UNITISH = frozenset(
     ["v", "a", "w", "volts", "amps", "watts", "volt", "amp", "watt", "voltage", "current", "power", "vdc", "vac", "va"]
 )
+
+
+def _numbered(labels: list[str]) -> set[int]:
+    """The columns of a run of labels that differ only in a number, such as `FAN_0 FAN_1 FAN_2`."""
+    stems = [re.sub(r"\d+\Z", "", text) if text[-1:].isdigit() else "" for text in labels]
+    for first, stem in enumerate(stems):
+        last = first
+        while stem and last + 1 < len(stems) and stems[last + 1] == stem:
+            last += 1
+        if last > first:
+            return set(range(first, last + 1))
+    return set()
 
 
 def _repeats(labels: list[str]) -> tuple[int, int, int] | None:

@@ -209,7 +209,8 @@ class _Grid:
         if not things and (apart := self.tells_apart(labelled)) is not None:
             self.labels[apart] = self.labels[apart]._replace(field="name")
             labelled = sorted((*labelled, apart))
-        for row in self.grid.rows:
+        place: GridRow | None = None
+        for at, row in enumerate(self.grid.rows):
             if row.odd:
                 rows.append(Taken(row, (), row.odd))
                 continue
@@ -230,6 +231,12 @@ class _Grid:
                     carried[k] = texts[k]
                 elif k in carried and any(texts):
                     texts[k] = carried[k]
+            if place is not None:
+                row = row._replace(lines=(*place.lines, *row.lines))
+                place = None
+            if self.only_a_place(at, labelled):
+                place = row
+                continue
             try:
                 readings = tuple(self.things(row, texts, things)) if things else self.all_of(row, texts, labelled)
                 rows.append(Taken(row, readings, ""))
@@ -378,6 +385,20 @@ class _Grid:
             )
         ):
             self.labels[0] = self.labels[0]._replace(field="name", dimension=None)
+        first = self.labels[0] if self.labels else Label("unknown")
+        if (
+            first.unit is not None
+            and first.field in ("speed", "value", "quantity")
+            and any(self.cells[0])
+            and not any(t[:1].isdigit() for t in self.cells[0])
+        ):
+            # `FAN Speed(RPM)` over names: what it tells is of the other columns.
+            self.labels[0] = first._replace(field="name" if first.thing is None else "thing", unit=None, dimension=None)
+            for c in self.columns[1:]:
+                label = self.labels[c]
+                if label.unit is None and label.field in ("value", "current", "limit"):
+                    field = "value" if label.field == "current" else label.field
+                    self.labels[c] = label._replace(field=field, unit=first.unit, dimension=first.dimension)
         # A bare column of speeds is in rpm where one of its figures can be nothing else.
         for c in self.columns:
             label = self.labels[c]
@@ -392,6 +413,7 @@ class _Grid:
 
     def seen(self) -> None:
         """Sets the highest and lowest that were seen apart from limits: they stand beside a limit so named, or close to the value."""
+        self.cleared()
         values = [c for c in self.columns if self.labels[c].field in ("value", "speed", "current")]
         plain_ = [
             c
@@ -420,6 +442,22 @@ class _Grid:
         sides = {self.labels[c].limit.side for c in plain_}  # type: ignore[union-attr]
         if (named and len(sides) == 2) or (close and len(sides) == 1):
             for c in plain_:
+                self.labels[c] = self.labels[c]._replace(field="ignored", limit=None)
+
+    def cleared(self) -> None:
+        """`tca-low 65  tca-high 70  shut-low 80  shut-high 85`: at the low ones an alarm of heat is over, and so they are no limits."""
+        found: dict[float, dict[str, int]] = {}
+        for c in self.columns:
+            limit = self.labels[c].limit
+            if self.labels[c].field == "limit" and limit is not None and limit.side is not None:
+                found.setdefault(limit.rank, {})[limit.side] = c
+        pairs = [(p["low"], p["high"]) for _, p in sorted(found.items()) if len(p) == 2]
+        if len(pairs) != 2 or sum(len(p) for p in found.values()) != 4:
+            return
+        (_, mild), (low, _) = pairs
+        figures = [(_bare(a), _bare(b)) for a, b in zip(self.cells[mild], self.cells[low], strict=True)]
+        if figures and all(a is not None and b is not None and b > a for a, b in figures):
+            for c, _ in pairs:
                 self.labels[c] = self.labels[c]._replace(field="ignored", limit=None)
 
     def subject(self) -> tuple[str | None, str]:
@@ -707,7 +745,7 @@ class _Grid:
         if (
             len(own) > 1
             and head.field in ("slot", "thing", "name")
-            and (head.words & _TRAYS or (head.thing is not None and head.thing.kind == FAN))
+            and (head.words & (_TRAYS | {"location", "place"}) or (head.thing is not None and head.thing.kind == FAN))
         ):
             for c in own:
                 self.labels[c] = self.labels[c]._replace(
@@ -779,6 +817,7 @@ class _Grid:
         entries: list[Entry] = []
         units_at = next((c for c in self.columns if self.labels[c].field == "units"), None)
         filled = [c for c in self.columns if texts[c]]
+        stated = next((u for c in labelled if (u := _unit_apart(texts[c])[1]) is not None), None)
         fan_at = self.fan_at()
         for c in self.columns:
             label = self.labels[c]
@@ -794,6 +833,8 @@ class _Grid:
                         continue
                     raise Unplaced(f"`{texts[units_at]}` is no unit that is known")
                 label = label._replace(unit=unit)
+            elif units_at is None and label.unit is None and label.field in ("value", "limit") and stated is not None:
+                label = label._replace(unit=stated)
             if (
                 label.field not in ("status", "flag", "presence", "limit", "ignored")
                 and len(filled) <= len(labelled) + 1
@@ -808,6 +849,13 @@ class _Grid:
                 continue
             entries.append(Entry(label, text, self.heads[c] or f"column {c + 1}"))
         kind, slot, name, inside, point = self.which(row, texts, labelled)
+        if kind is None and (placed := _of_a_supply([texts[c] for c in labelled])) is not None:
+            slot, said = placed
+            kind, name, point = PSU, " ".join(texts[c] for c in labelled), True
+            entries = [
+                e._replace(label=e.label._replace(field="quantity", side=said.side)) if e.label.field == "value" else e
+                for e in entries
+            ]
         if kind is None and units_at is not None and name and unit_word(texts[units_at]) in ("C", "F"):
             kind = TEMP  # of a sensor that gives no value now the unit still tells what it measures
         rails = units_at is not None or self.kind is None
@@ -837,7 +885,7 @@ class _Grid:
             kind = TEMP
         named: list[tuple[int, Thing]] = []
         for c in labelled:
-            thing = thing_of(texts[c]) if texts[c] and len(texts[c]) <= 48 else None
+            thing = thing_of(_unit_apart(texts[c])[0]) if texts[c] and len(texts[c]) <= 48 else None
             if thing is not None:
                 named.append((c, thing))
         if kind == TEMP or (kind is None and not named):
@@ -858,7 +906,12 @@ class _Grid:
         ]
         if kind == FAN and trays and len(labelled) > 1:
             tray = _slot_of(texts[trays[0]])
-            rotor = next((c for c in labelled if c not in trays and c not in members and texts[c]), None)
+            rest_of = [c for c in labelled if c not in trays and c not in members and not is_blank(texts[c])]
+            rotor = next((c for c in rest_of if not self.alike(c)), rest_of[0] if rest_of else None)
+            holder = thing_of(texts[trays[0]])
+            if holder is not None and holder.kind == PSU and holder.slot:
+                name = " ".join(texts[c] for c in (trays[0], rotor) if c is not None)
+                return FAN, None, name, holder.slot, True
             if tray is not None and rotor is not None:
                 inner = thing_of(texts[rotor])
                 if inner is not None and inner.inside:
@@ -879,7 +932,10 @@ class _Grid:
             if kind == FAN and thing.kind == PSU:
                 if _last_is_fan(self.heads[c]) and thing.slot and "/" in thing.slot:
                     return FAN, None, texts[c], thing.slot.rsplit("/", 1)[0], True
-                return FAN, None, texts[c], thing.slot, True
+                rotor = next(
+                    (k for k in labelled if k != c and texts[k] and not is_blank(texts[k]) and not self.alike(k)), None
+                )
+                return FAN, None, texts[c] if rotor is None else f"{texts[c]} {texts[rotor]}", thing.slot, True
             if kind is not None and kind != thing.kind and thing.kind == FAN and thing.inside is None:
                 row_kind = FAN
             if thing.kind == FAN and thing.inside is not None:
@@ -893,6 +949,13 @@ class _Grid:
                 if other is not None:
                     return row_kind, _with(member, other), texts[c], None, False
             apart = not _SAME.search(thing.rest) or _ROTOR_OF.search(texts[c]) is not None
+            if kind == FAN and not self.distinct(c) and slot is not None:
+                # A tray in more than one row: its rotors have a column of their own.
+                rotor = next(
+                    (k for k in labelled if k != c and texts[k] and not is_blank(texts[k]) and not self.alike(k)), None
+                )
+                if rotor is not None:
+                    return FAN, _with(member, slot), texts[rotor], None, True
             point = bool(rest) and slot is not None and apart and self.rotor(rest)
             name = texts[c]
             return row_kind, _with(member, slot) if slot else None, name, None, point
@@ -926,6 +989,22 @@ class _Grid:
     def rotor(self, rest: str) -> bool:
         return any(ch.isalpha() for ch in rest) or rest.isdigit()
 
+    def only_a_place(self, at: int, labelled: list[int]) -> bool:
+        """Whether a row only names the place of the rows below it, which leave that column blank."""
+        if len(labelled) < 2 or labelled[0] != 0 or at + 1 >= len(self.grid.rows) or self.grid.rows[at + 1].odd:
+            return False
+        here, below = ([bool(_text(self.grid.rows[n], c)) for c in self.columns] for n in (at, at + 1))
+        return here == [True, *([False] * (len(here) - 1))] and not below[0] and below[labelled[1]]
+
+    def alike(self, c: int) -> bool:
+        """Whether all cells of a column say the same."""
+        return len({t for t in self.cells[c] if t and not is_blank(t)}) < 2
+
+    def distinct(self, c: int) -> bool:
+        """Whether no two rows have the same in a column."""
+        filled = [t for t in self.cells[c] if t]
+        return len(set(filled)) == len(filled)
+
     def sensor(
         self, row: GridRow, texts: list[str], labelled: list[int], member: str | None, named: list[tuple[int, Thing]]
     ) -> tuple[str | None, str | None, str | None, str | None, bool]:
@@ -950,16 +1029,23 @@ class _Grid:
                 word = "sensor"
                 if head and head[0] in ("sensor", "probe", "point"):
                     word, head = head[0], []
-                parts.append(f"{head[0]} {text}" if head else "")
+                parts.append((text if head[0] in ("location", "place") else f"{head[0]} {text}") if head else "")
                 if not head:
                     numbered = f"{word} {text}"
             else:
                 parts.append(text)
         if len(parts) > 1 and all(slot_alone(texts[c]) is None for c in labelled if texts[c]):
             names = [c for c in labelled if texts[c] and self.labels[c].words & {"sensor", "name"}]
-            if len(names) == 1 and not any(self.labels[c].words & _MEMBERS for c in labelled if c != names[0]):
+            if (
+                len(names) == 1
+                and not any(self.labels[c].words & _MEMBERS for c in labelled if c != names[0])
+                and self.distinct(names[0])
+            ):
                 parts = [texts[names[0]]]
-        name = " ".join(p for p in (*parts, numbered) if p) if self.kinds_at is not None else ""
+        alike = numbered is not None and not any(
+            self.distinct(c) for c in labelled if any(t[:1].isalpha() for t in self.cells[c])
+        )
+        name = " ".join(p for p in (*parts, numbered) if p) if self.kinds_at is not None or alike else ""
         name = name or " ".join(p for p in parts if p) or numbered or ""
         if member is not None and row.heading:
             name = f"{row.heading} {name}" if name else row.heading
@@ -1020,6 +1106,26 @@ def _bare(text: str) -> float | None:
     """The figure that a cell begins with."""
     found = re.match(r"[+-]?\d+(?:\.\d+)?", text)
     return float(found.group()) if found else None
+
+
+_STATED = re.compile(r"(?P<name>.+?) ?[\[(](?P<unit>[^\[\]()]{1,12})[\])]\Z")
+
+
+def _unit_apart(name: str) -> tuple[str, str | None]:
+    """A sensor's name without the unit that stands in brackets behind it, as in `Inlet (Degrees C)`, and the unit."""
+    found = _STATED.match(name) if name[-1:] in ")]" else None
+    unit = unit_word(found["unit"]) if found is not None and len(found["unit"].strip()) > 1 else None
+    return (found["name"], unit) if found is not None and unit is not None else (name, None)
+
+
+_PLACE_OF_SUPPLY = re.compile(r"p(?:s|su|em|m|wr)?[ _-]?(\d{1,2}|[ab])\Z", re.IGNORECASE)
+
+
+def _of_a_supply(texts: list[str]) -> tuple[str, Label] | None:
+    """Of a sensor such as `Vin` at a place such as `P0` the slot of the supply, and what the sensor measures."""
+    said = next((lab for t in texts if (lab := label_of(t)).field == "quantity" and lab.side is not None), None)
+    place = next((m for t in texts if (m := _PLACE_OF_SUPPLY.match(t))), None)
+    return (place[1].lower(), said) if said is not None and place is not None else None
 
 
 def _with(member: str | None, slot: str | None) -> str | None:

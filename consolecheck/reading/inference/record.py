@@ -68,6 +68,8 @@ _PLAUSIBLE: dict[str, tuple[float, float]] = {
     "Hz": (0.0, 1e6),
 }
 """What a chassis can show at all; beyond it the columns have shifted. Common practice, no source."""
+_SLOWEST = 3000.0
+"""rpm. A threshold of a fan up to here, of which the text tells no side, is the speed that it must keep. Common practice, no source."""
 _NO = frozenset(("false", "no", "none", "off", "0", "clear", "cleared", "inactive", "deasserted", "not asserted"))
 _YES = frozenset(("true", "yes", "on", "1", "set", "active", "asserted"))
 _TYPE = re.compile(r"(?<![A-Za-z])(AC|DC)(?![A-Za-z])")
@@ -562,7 +564,8 @@ def _finished(
         main = values.get("speed") or values.get("speed_percent")
         if main is None and made.limits and not made.not_measured and not made.conditions_absent():
             raise Unplaced("a limit without the value that it is of")
-        limits = limits_of(made.limits, main, made.printed_unit, main.unit if main else None)
+        printed = main.unit if main is not None else made.printed_unit
+        limits = limits_of(made.limits, main, printed, main.unit if main else None)
         if not speed and condition is None and not limits:
             return _inventory(made, "fan", slot, name, base, unit_of_psu)
         unit = unit_of_psu or (f"fan-{slot}" if slot else None)
@@ -771,7 +774,8 @@ def limits_of(
         if is_blank(entry.text):
             continue
         assumed = stated or printed
-        read = read_cell(entry.text, assumed)
+        # `42C [N]`: whether the limit may be set.
+        read = read_cell(re.sub(r"(?<=[\w%]) ?[\[(][YN][\])]\Z", "", entry.text), assumed)
         if not read.quantities:
             if read.words:
                 raise Unplaced(f"`{entry.text}` under `{entry.head}` is no limit")
@@ -787,6 +791,8 @@ def limits_of(
             pairs = [("low", read.quantities[0]), ("high", read.quantities[1])]
         elif len(read.quantities) == 1 and not read.words:
             side = label.limit.side or ("high" if unit == "Cel" else None)
+            if side is None and unit == "rpm" and read.quantities[0].value <= _SLOWEST:
+                side = "low"
             if side is None:
                 raise Unplaced(f"`{entry.head}`: an upper or a lower limit is not told")
             pairs = [(side, read.quantities[0])]

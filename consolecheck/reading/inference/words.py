@@ -107,6 +107,8 @@ def thing_of(text: str) -> Thing | None:
     if len(text) > 120:
         return None
     lower = text.lower()
+    if (again := _AGAIN.match(text)) is not None and (told := thing_of(again["what"])) is not None and told.slot:
+        return told  # `Fan: Fan 1`
     # Looked for by the letters first, since most texts name neither.
     psu = _PSU.search(text) if any(said in lower for said in _OF_PSU) else None
     fan = _FAN.search(text) if any(said in lower for said in _OF_FAN) else None
@@ -128,6 +130,9 @@ def thing_of(text: str) -> Thing | None:
 
 
 _IN_TRAY = re.compile(r"(?:tray|drawer|module)[ _#-]{0,2}(\d{1,3})[ ,:/-]*\Z", re.IGNORECASE)
+_AGAIN = re.compile(
+    r"(?:fans?|psus?|power suppl(?:y|ies)|power|cooling) ?: ?(?P<what>[A-Za-z].{0,60})\Z", re.IGNORECASE
+)
 _SLOT_BEFORE = re.compile(r"(?:slot|bay|position)[ _#:-]*(\d{1,2}|[A-D])\s*[:,-]?\s*\Z", re.IGNORECASE)
 
 
@@ -145,7 +150,7 @@ _IGNORED = frozenset(
     lowest highest count interval period uuid asset clei url age hours event events sampling accuracy tolerance
     efficiency prefer preferred config load utilization utilisation redundancy range zone priority oid reason target wanted desired requested
     expected nominal updated update last timestamps primary duration runtime lifetime barcode deviation history
-    statistics weight height width size qty quantity resolution minimal optimal hotswap hot swappable pluggable
+    statistics failures restarts resets weight height width size qty quantity resolution minimal optimal hotswap hot swappable pluggable
     removable alias policy mode configured request granted hwrev swrev entity parent class etag odata context
     mtbf owner notes note comment comments humidity hum rh typ typical nom
     """.split()  # noqa: SIM905 -- a list of words reads as one
@@ -258,12 +263,13 @@ FOREIGN = frozenset(
 )  # fmt: skip
 RANKS = {
     "warning": 2.0, "warn": 2.0, "minor": 2.0, "caution": 2.0, "yellow": 2.0, "nc": 2.0, "noncritical": 2.0, "wrn": 2.0, "warnings": 2.0,
-    "alert": 2.5, "alarm": 3.0, "alarms": 3.0, "critical": 4.0, "crit": 4.0, "cr": 4.0, "major": 3.5, "red": 3.5, "danger": 4.0, "severe": 4.0,
+    "alert": 2.5, "tca": 2.0, "alarm": 3.0, "alarms": 3.0, "critical": 4.0, "crit": 4.0, "cr": 4.0, "major": 3.5, "red": 3.5, "danger": 4.0,
+    "severe": 4.0,
     "shutdown": 5.0, "shut": 5.0, "alrm": 3.0, "fatal": 5.0, "nr": 5.0, "nonrecoverable": 5.0, "emergency": 5.0, "trip": 5.0, "panic": 5.0,
 }  # fmt: skip
 _SHORT_LIMITS = {
     "unr": ("high", 5.0), "ucr": ("high", 4.0), "unc": ("high", 2.0), "lnc": ("low", 2.0), "lcr": ("low", 4.0), "lnr": ("low", 5.0),
-    "uc": ("high", 4.0), "lc": ("low", 4.0),
+    "uc": ("high", 4.0), "lc": ("low", 4.0), "uw": ("high", 2.0), "lw": ("low", 2.0),
 }  # fmt: skip
 _JOINED = {
     "hialarm": ("hi", "alarm"), "hicrit": ("hi", "crit"), "locrit": ("lo", "crit"),
@@ -368,7 +374,12 @@ def label_of(text: str) -> Label:
         return Label(field, None, alone, dimension=dimension, words=frozenset(words_of(bare)))
     listed = words_of(rest)
     words = frozenset(w for w in listed if not w[0].isdigit())
-    if unit is None and listed and (trailing := unit_word(listed[-1])) and listed[-1] not in ("a", "f", "c", "v", "w"):
+    if (
+        unit is None
+        and listed
+        and (trailing := unit_word(listed[-1]))
+        and listed[-1] not in ("a", "f", "c", "v", "w", "uw")
+    ):
         unit = trailing
     last = rest.split()[-1] if rest.split() else ""
     if unit is None and len(listed) > 1 and last in ("mV", "mA", "kW", "kV", "C", "V", "W", "A", "°C", "degC", "F"):
