@@ -1204,6 +1204,15 @@ def test_what_is_said_of_the_age_of_the_baseline() -> None:
           at after:1 before:1; advisory
         """,
     )
+    clock, beside = Device(name="clock", status_text="noon"), [Device(name="x"), Device(name="y")]
+    for before, after, lines in (
+        ([*beside, clock], [clock], ["after:1", "before:3"]),
+        ([clock], [*beside, clock], ["after:3", "before:1"]),
+        (beside, [clock, *beside], ["after:1", "before:2"]),  # where none stands, the end of the text
+        ([clock, *beside], beside, ["after:2", "before:1"]),
+    ):
+        (only,) = job.age(swapped(before, after)._replace(taken=Taken(1000.0, 2000.0)))
+        assert [f"{e.capture}:{e.line}" for e in only.evidence] == lines
     same_text(job.age(swapped([], [])._replace(taken=Taken(None, 5.0))), "")
     same_text(job.age(swapped([], [])._replace(taken=Taken(5.0, None))), "")
     same_text(job.age(swapped([], [])._replace(taken=Taken(float("nan"), 5.0))), "")
