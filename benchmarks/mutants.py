@@ -89,6 +89,8 @@ SLOWEST_SECONDS = 4.0
 """A test that takes longer is not put before a mutant."""
 MOST_OF_A_FILE = 120
 """So many tests of one file are put before a mutant, the quickest."""
+MOST_OF_A_TEST = 40
+"""And so many cases of one test, which would else leave no room for the others of its file."""
 
 
 class Mutant(NamedTuple):
@@ -200,11 +202,13 @@ class Reached(NamedTuple):
         if not found and (str(mutant.line) in lines or _at_import(mutant.file, mutant.line)):
             found = set(range(len(self.quick)))  # a default or a constant is used where no line of its file runs
         # Of one test file some hundred tests may reach a line, and only the slow ones of another say what it is for.
-        chosen, of_file = [], Counter[str]()
+        chosen, of_file, of_test = [], Counter[str](), Counter[str]()
         for number in sorted(found):
-            file = self.quick[number][1].partition("::")[0]
-            if of_file[file] < MOST_OF_A_FILE:
+            test = self.quick[number][1].partition("[")[0]
+            file = test.partition("::")[0]
+            if of_file[file] < MOST_OF_A_FILE and of_test[test] < MOST_OF_A_TEST:
                 of_file[file] += 1
+                of_test[test] += 1
                 chosen.append(self.quick[number])
         return chosen
 

@@ -1156,6 +1156,10 @@ def test_eight_values_do_not_all_stand_still() -> None:
     )
     same_text(told(swapped([*still(8), supply(2, serial="SB1101")], [*still(8), supply(2, serial="SB3301")])), "")
     same_text(told(swapped([*still(8), supply(1)], [*still(8), supply(1, WARNING)])), "")
+    # What a row with a serial measures does not count: it is another part's.
+    loads = [supply(1, serial="SB1", pout=f"{w} W") for w in (10, 11)]
+    assert not doubted(told(swapped([*still(7), loads[0]], [*still(7), loads[0]])))
+    assert doubted(told(swapped([*still(8), loads[0]], [*still(8), loads[1]])))
     # Another part or another way of the air is another moment; of the replaced unit only the serial is left out.
     for field, one, two in (("part_number", "HX", "HY"), ("airflow_word", "AFI", "AFO")):
         texts = [[*still(8), PowerSupply(unit="psu-1", condition=OK, **{field: x})] for x in (one, two)]

@@ -505,6 +505,17 @@ def test_what_is_said_of_the_other_units() -> None:
           at after:1 before:1; of board-1
         """,
     )
+    # Of the replaced unit other rules speak, and what is gone keeps nothing else from being told.
+    own = [Inventory(unit="psu-1", part_number=n) for n in ("PN1", "PN2")]
+    same_text(
+        told(swapped([Inventory(name="y", serial="YY1"), own[0], board, before[2]], [own[1], other, before[2]])),
+        """
+        undetermined board-1 board: the part number of board-1 board was PN1 and is PN2; the job is for psu-1
+          measured PN2; limit PN1; source the baseline
+          do: capture again; if it stays so, find out who changed it
+          at after:2 before:3; of board-1
+        """,
+    )
     # Where one row of a unit keeps its part number, another one that changes is told by itself.
     label = Inventory(unit="psu-2", part_number="PN1"), Inventory(unit="psu-2", part_number="PN2")
     same_text(
