@@ -89,7 +89,7 @@ SLOWEST_SECONDS = 4.0
 """A test that takes longer is not put before a mutant."""
 MOST_OF_A_FILE = 120
 """So many tests of one file are put before a mutant, the quickest."""
-MOST_OF_A_TEST = 40
+MOST_OF_A_TEST = 60
 """And so many cases of one test, which would else leave no room for the others of its file."""
 
 

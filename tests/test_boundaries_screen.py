@@ -130,6 +130,12 @@ def test_telnet_commands_by_their_length(raw: bytes, kept: bytes) -> None:
         ("a\nlines 1-20", ["a"], True),
         ("a\nmore", ["a", "more"], False),
         ("a\n--More--\r        \rb", ["a", "b"], False),
+        # Rubbed out, and nothing came: it still waits. A colon waits for a word, and is none of these.
+        ("a\n--More--\r        \r", ["a"], True),
+        ("a\n--More--\r        \r\n", ["a"], True),
+        ("a\n--More--\r        \r\nb", ["a", "b"], False),
+        ("a\n:\r \r", ["a", ""], False),
+        ("a\n:\r \rb", ["a", "b"], False),
     ],
 )
 def test_a_pager_at_the_end_is_a_cut(stream: str, rows: list[str], at_pager: bool) -> None:
