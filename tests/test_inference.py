@@ -889,3 +889,116 @@ def test_limits_say_whether_they_may_be_set() -> None:
     assert (celsius(-7), celsius(3), celsius(38), celsius(42)) == (
         one.given("low_critical"), one.given("low_warning"), one.given("high_warning"), one.given("high_critical"),
     )  # fmt: skip
+
+
+def test_keys_that_begin_with_their_heading_are_of_it() -> None:
+    supply, fan, heat = read("""
+        power-supply 2:
+          power-supply 2 type: EBB-3000W-AC
+          power-supply 2 power-input: AC high
+          power-supply 2 power-output-fail: failed
+          power-supply 2 fan-fail: OK
+        module 5:
+          module 5 power-output-fail: OK
+          module 5 inlet temperature: 26C
+        """)
+    assert ("psu-2", Condition.FAILED, "AC") == (supply.unit, supply.condition, supply.given("input_type"))
+    assert ("fan", "psu-2", Condition.OK) == (fan.kind, fan.unit, fan.condition)
+    assert ("module 5 inlet temperature", celsius(26)) == (heat.name, heat.given("value"))
+
+
+def test_two_rotors_of_one_fan_and_their_least_speed() -> None:
+    assert [("fan-1", rpm(10300)), ("fan-1", rpm(0))] == [(r.unit, r.given("speed")) for r in read("""
+        Fan1 front:  10300 RPM  (min = 2500 RPM)
+        Fan1 rear:       0 RPM  (min = 2500 RPM)  ALARM
+        """)]  # fmt: skip
+
+
+def test_what_goes_on_below_a_value_is_not_lost() -> None:
+    (one,) = read("""
+        Power Supply 0                  : Present
+                                        : 12V OK
+                                        : Type SPA-350W AC, S/N KWS16032X0J
+                                        : Failed
+        """)
+    assert (Condition.FAILED, "KWS16032X0J", {}) == (one.condition, one.given("serial"), one.quantities())
+
+
+def test_a_fan_with_its_own_power_and_its_control_in_brackets() -> None:
+    (one,) = read("Fan 2     : 0 rpm (0.000 W), FAILED, [Fan ctrl : 25 %]\n")
+    assert ("fan-2", Condition.FAILED, rpm(0)) == (one.unit, one.condition, one.given("speed"))
+
+
+def test_a_status_at_a_speed() -> None:
+    tray, rotor = read("""
+        FanTray 1 information:
+         State:          Operational
+         NumFan:         1
+         Fan-1:          Failed at 0 RPM
+        """)
+    assert ("fan-1", Condition.OK) == (tray.unit, tray.condition)
+    assert ("fan-1", "Fan-1", Condition.FAILED, rpm(0)) == (
+        rotor.unit,
+        rotor.name,
+        rotor.condition,
+        rotor.given("speed"),
+    )
+
+
+@pytest.mark.parametrize("word", ["measured at", "reads", "is at"])
+def test_a_sensor_and_what_it_reads_in_words(word: str) -> None:
+    one, two = read(f"""
+        Temperature readings:
+            chassis outlet 1 {word} 31C/87F
+            chassis outlet 2 {word} 36C/96F
+        """)
+    assert ("chassis outlet 1", celsius(31)) == (one.name, one.given("value"))
+    assert ("chassis outlet 2", celsius(36)) == (two.name, two.given("value"))
+
+
+def test_two_sentences_about_a_supply() -> None:
+    (one,) = read("Power supply 1 is AC power supply. Unit is failed.\nThe rest is in the manual of 2019.\n")
+    assert ("psu-1", "AC", Condition.FAILED) == (one.unit, one.given("input_type"), one.condition)
+
+
+@pytest.mark.parametrize("name", ["Main Power Status", "Main Power", "Main Power Unit(Rear View)"])
+def test_a_supply_that_is_named_by_its_place(name: str) -> None:
+    (one,) = read(f"{name}  : Fail\n")
+    assert ("power_supply", "psu-main", Condition.FAILED) == (one.kind, one.unit, one.condition)
+
+
+def test_a_description_begins_what_is_told_of_a_rotor() -> None:
+    one, two = read("""
+        Fan Info :
+
+                Description        : Tray 1, Fan 1
+                OperStatus         : ok
+                OperSpeed          : 6100 rpm
+
+                Description        : Tray 2, Fan 1
+                OperStatus         : failed
+                OperSpeed          : 0 rpm
+        """)
+    assert ("fan-1", "Tray 1, Fan 1", rpm(6100)) == (one.unit, one.name, one.given("speed"))
+    assert ("fan-2", Condition.FAILED) == (two.unit, two.condition)
+
+
+def test_a_fan_that_turns_at_some_speed_has_none_told() -> None:
+    (one,) = [r for r in read("""
+        Class Item                Status     Measurement
+        Temp  Intake              OK         25 degrees C / 77 degrees F
+        Fans  Fan Tray 0 Fan 1    OK         Spinning at normal speed
+        """) if r.kind == "fan"]  # fmt: skip
+    assert (Condition.OK, {}) == (one.condition, one.quantities())
+
+
+def test_what_a_fan_can_do_is_no_limit_of_it() -> None:
+    (one,) = read("""
+        Fan #3 information:
+                Status: OK
+                Speed: 6004 RPM
+                Maximum speed: 18000 RPM
+                Minimum speed: 10 RPM
+                Power consumed: 13 W
+        """)
+    assert ("fan-3", {"speed": rpm(6004)}) == (one.unit, one.quantities())

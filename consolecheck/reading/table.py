@@ -1226,6 +1226,15 @@ class _Stretch:
                 continue
             if j > i and ((gap and self._starts_table(j)) or self._begins_separated(j)):
                 break
+            if (
+                j > i
+                and j + 1 < self.count
+                and self.ruler[j + 1]
+                and len(self.pieces[j]) == 2
+                and self.pair[j] is None
+                and self._starts_table(j)
+            ):
+                break
             if j > i and text[0] == "#" and j + 1 < self.count and self._begins_separated(j + 1):
                 break
             depth = len(text) - len(text.lstrip())
@@ -1293,7 +1302,14 @@ class _Stretch:
                 continue
             if len(pieces) == 1 and depth > 12 and items and items[-1].value is not None and not gap:
                 last = items[-1]
-                items[-1] = last._replace(more=(*last.more, line.number))
+                if text[depth : depth + 2] == ": ":  # one more value of the same key
+                    start = depth + 2
+                    items.append(
+                        Item(last.depth, last.key, text[start:].strip(), line.number, start, len(text), False, ":")
+                    )
+                else:
+                    value = f"{last.value} {text.strip()}" if last.value else text.strip()
+                    items[-1] = last._replace(value=value, more=(*last.more, line.number))
                 j += 1
                 continue
             if len(pieces) == 1 and len(text.strip()) <= 90:
@@ -1441,11 +1457,17 @@ _SECTION = re.compile(
 """A line that begins a section of a text, such as `== chassis` or `---- show env all ----`."""
 _HOLDS_PAIR = re.compile(r"[A-Za-z][\w.-]*=[^\s=]|[A-Za-z)]: \S.*[A-Za-z)]: \S")
 _SENTENCE = re.compile(
-    r"[A-Za-z][\w #-]{2,40} (?:is|has) \w.*\d"
+    r"[A-Za-z][\w #-]{2,40} (?:is|has|measured at|measures|reads) \w.*\d"
     r"|[A-Za-z][A-Za-z _-]{1,30}[ #_-]{0,2}\d{1,2}[A-Za-z]? (?:is |has )?(?:ok|good|failed|faulty|fault|normal|absent|missing|not present|empty)\b",
     re.IGNORECASE,
 )
 _KEY = re.compile(r"\s*(?=[^\s:=|])[^:=|]{1,72}?\s*\Z")
+
+
+_WIDE_KEY = re.compile(
+    r"(?P<name>[A-Za-z][\w.-]{0,20}(?: [\w.-]{1,12}){0,2}) {2,}(?P<what>temperature|temp|voltage|status|state|speed|fan)\Z",
+    re.IGNORECASE,
+)
 
 
 def key_value(text: str) -> tuple[str, str, str, int, int] | None:
@@ -1467,6 +1489,8 @@ def key_value(text: str) -> tuple[str, str, str, int, int] | None:
             return None
         at, mark, width = found.start(), ".", found.end() - found.start()
     key = text[:at].strip().rstrip(".").strip()
+    if "   " in key and (wide := _WIDE_KEY.match(key)) is not None and mark == ":":
+        key = f"{wide['name']} {wide['what']}"  # `CPU      Temperature   : 41 C`
     if not key or len(key) > 72 or "   " in key or not any(c.isalpha() for c in key):
         return None
     value = text[at + width :].strip()

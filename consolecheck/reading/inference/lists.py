@@ -24,6 +24,7 @@ from consolecheck.reading.inference.words import (
     UNACCENTED,
     Label,
     Limit,
+    Thing,
     label_of,
     plain_title,
     slashed,
@@ -159,12 +160,19 @@ _KEY_BEHIND = re.compile(r"(?P<key>[A-Za-z][A-Za-z -]{1,24}?)\s{2,}(?P<value>\S+
 _SIDES_ALONE = frozenset(("a", "v", "w", "c", "f", "left", "right", "main", "internal"))
 _NAMED_FIRST = re.compile(r"(?P<what>[A-Za-z][A-Za-z ]{2,24}(?: \([A-Za-z]{2}\))?)(?:, |: | - )(?P<rest>\S.*)\Z")
 _SAYS = re.compile(
-    r"(?P<key>s/n|sn|pn|status|state|health|serial(?: (?:number|no\.?))?|part(?: (?:number|no\.?))?|model|airflow|air"
+    r"(?P<key>s/n|sn|pn|type|status|state|health|serial(?: (?:number|no\.?))?|part(?: (?:number|no\.?))?|model|airflow|air"
     r"|fw|firmware|hw|hardware|rev(?:ision)?|version)\.?\s+(?P<value>\S+)\Z",
     re.IGNORECASE,
 )
 
 
+_ROTOR_IN = re.compile(r"(?:fan[ -]?)?tray[ #-]?(?P<tray>\d{1,2})[, /:-]+fan[ #-]?\d{1,2}\Z", re.IGNORECASE)
+_COUNT_OF = re.compile(r"num(?:ber)?[ _-]?(?:of[ _-])?[A-Za-z]", re.IGNORECASE)
+_RAIL_WELL = re.compile(r"[+-]?\d{1,2}(?:\.\d)? ?V (?P<how>[A-Za-z ]{2,12})")
+_MEASURED_AT = re.compile(r"(?:measured at|measures|reads|is at) (?P<value>[+-]?\d.*)\Z", re.IGNORECASE)
+_TOLD_AT = re.compile(
+    r"(?P<key>[A-Za-z][\w ./-]{1,38}?) +(?P<value>(?:measured at|measures|reads|is at) [+-]?\d.*)\Z", re.IGNORECASE
+)
 _BRACKETED = re.compile(r"\s*\(([^()=:]*)\)\s*\Z")
 _PARTS = re.compile(r",\s+|\s*;\s*|\s+-\s+|\s*\|\s*|\s{2,}")
 _PAIRED = re.compile(r"(?P<key>[A-Za-z][\w /.#-]{0,30}?)\s*(?:=|:(?=\s))\s*(?P<value>[^=]+)\Z")
@@ -174,10 +182,25 @@ _TOLD = frozenset(
 )
 
 
+_AT_FIGURE = re.compile(r"(?P<how>[A-Za-z ]{2,20}?) at (?P<value>\d[\d,.]* ?rpm)\Z", re.IGNORECASE)
+_FAN_CONTROL = re.compile(r"(?:fan )?(?:ctrl|control|duty|pwm) ?[:=] ?(?P<value>\d{1,3} ?%)\Z", re.IGNORECASE)
+
+
 def phrases_of(text: str) -> list[tuple[Label, str]] | None:
     """`present, input 230 V, output 12.1 V, status ok`: each phrase with what it speaks of; None where one is not clear."""
     found: list[tuple[Label, str]] = []
+    # `(0.6 W)` and `[Fan ctrl : 25 %]` stand in brackets as what else is told of it.
+    text = re.sub(
+        r"\s*[\[(](\d[^()\[\]]{0,20}|[A-Za-z][^()\[\]:=]{0,20}[:=][^()\[\]]{1,12})[\])]", r", \1", text
+    ).replace(",,", ",")
     for phrase in _PARTS.split(_BRACKETED.sub(r", \1", text)):
+        if (share := _FAN_CONTROL.match(phrase.strip())) is not None:
+            found.append((Label("percent", dimension="percent"), share["value"]))
+            continue
+        if (turning := _AT_FIGURE.match(phrase.strip())) is not None and condition_of(turning["how"]) is not None:
+            found.append((Label("status", words=frozenset({"status"})), turning["how"]))
+            found.append((Label("speed", dimension="speed"), turning["value"]))
+            continue
         said = re.sub(r"(?:running|turning|spinning) at (?=\d)", "", phrase.strip())
         if not said.isascii():
             said = said.translate(UNACCENTED)
@@ -198,6 +221,10 @@ def phrases_of(text: str) -> list[tuple[Label, str]] | None:
         if (rated := _BESIDE_KIND.match(said)) is not None:  # `1100W AC`
             found.append((Label("quantity", dimension="power"), rated["figure"]))
             said = rated["kind"]
+        if (typed := re.fullmatch(r"type (?P<part>\S+) (?P<form>AC|DC)", said, re.IGNORECASE)) is not None:
+            found.append((Label("model"), typed["part"]))
+            found.append((Label("type"), typed["form"]))
+            continue
         if said.upper() in ("AC", "DC"):
             found.append((Label("type"), said))
             continue
@@ -513,7 +540,8 @@ class _List:
                 self.used.add(item.line)
             return
         if _OTHER_HEADING.search(text) and not words & {"temp", "temperature"} and kind != TEMP:
-            self.scopes.append(_Scope(item.depth, flat, None, None, foreign=True))
+            word = text if re.fullmatch(r"(?:module|slot|card|board|line ?card) \d{1,2}", text, re.IGNORECASE) else ""
+            self.scopes.append(_Scope(item.depth, flat, None, None, foreign=True, word=word))
             return
         if (len(text) <= 40 and item.value is not None and self.next_depth(at) > item.depth) or (
             len(text) <= 40 and item.separator == "" and self.next_depth(at) > item.depth
@@ -552,6 +580,12 @@ class _List:
         if item.value is not None:
             return False
         said = item.key.rstrip(".")
+        if self.kind() == TEMP and (told := _TOLD_AT.match(said)) is not None:
+            return self._plain_sensor(
+                item._replace(key=told["key"], value=told["value"], start=item.start + told.start("value"))
+            )
+        if ". " in said and (sentences := self._of_unit(item, said)):
+            return sentences
         found = _IS.match(said) or _SAID_OF.match(said)
         if found is None:
             return False
@@ -563,6 +597,19 @@ class _List:
             record = self.start(_Record(thing.kind, thing.slot, found["what"], thing.inside))
             for label, text in phrases:
                 record.add(label, item._replace(value=text, key=found["what"]))
+            self.current = None
+            return True
+        if (
+            thing is not None
+            and thing.kind == FAN
+            and thing.inside
+            and thing.slot is None
+            and condition_of(found["how"]) is not None
+        ):
+            record = self.start(_Record(FAN, None, found["what"], thing.inside, True))
+            record.add(
+                Label("status", words=frozenset({"status"})), item._replace(value=found["how"], key=found["what"])
+            )
             self.current = None
             return True
         if thing is None and "temperature" in found["what"].lower():
@@ -731,6 +778,7 @@ class _List:
                 self.unread[item.line] = "a heading with words beside it"
             return
         if self.foreign() and not (label_of(key).field == "name" and thing_of(item.value or "") is not None):
+            self._heat_of_module(item)
             return
         raw = _RAW.match(key)
         if raw is not None and (at_scope := self.scope()) is not None and at_scope.record is not None:
@@ -738,6 +786,16 @@ class _List:
             return
         if self._numbered_only(item):
             return
+        above = self.scope()
+        if (
+            above is not None
+            and above.record is not None
+            and above.record.kind in (PSU, FAN)
+            and above.word
+            and key.lower().startswith(f"{above.word.lower()} ")
+        ):
+            key = key[len(above.word) :].strip()  # each key begins with the heading
+            item = item._replace(key=key)
         label = label_of(key)
         thing = label.thing
         scope = self.scope()
@@ -761,6 +819,15 @@ class _List:
             self.current.add(label._replace(field="ignored"), item)
             return
         apart = item.gap and scope is not None and item.depth <= scope.depth
+        if (
+            thing is None
+            and "fan" in label.words
+            and label.field == "speed"
+            and within is not None
+            and within.kind == PSU
+        ):
+            thing = Thing(FAN, None, "")  # `FanSpeed`
+            label = label._replace(thing=thing)
         if thing is not None and within is not None and within.kind == PSU and thing.kind == FAN and not apart:
             self._fan_of_supply(item, label, within)
             return
@@ -782,22 +849,36 @@ class _List:
                 record = self._keyed(FAN, f"{within.slot}\n{thing.slot}", name, within.inside)
                 record.slot, record.point = within.slot, True
                 record.name = name
-                self._put(record, label, item)
+                if label.field == "thing" and _AT_FIGURE.match(value) and (told := phrases_of(value)) is not None:
+                    for said, text in told:
+                        record.add(said, item._replace(value=text))
+                else:
+                    self._put(record, label, item)
                 return
             self._numbered(at, item, label)
             return
         if thing is None and within is None and self.current is None and self._told_sensor(item):
             return
+        if _COUNT_OF.match(key) is not None and value.isdigit():
+            if within is not None:
+                within.add(label._replace(field="ignored", thing=None), item)
+            return
         identity = "=" not in value and (
             label.field in ("name", "slot")
             or (label.field == "thing" and not is_blank(value))
+            or (label.field == "description" and self._begins_thing(item))
             or key.lower() in ("fru device description", "unit", "entity")
         )
         if identity and value and condition_of(value) is None and self._identity(at, item, label):
             return
         if (found := _BOUNDS.match(value)) is not None and self._bounded(item, found, within):
             return
-        if label.field == "unknown" and within is None and self.current is None and self._plain_sensor(item):
+        if (
+            (label.field == "unknown" or _MEASURED_AT.match(value) is not None)
+            and within is None
+            and self.current is None
+            and self._plain_sensor(item)
+        ):
             return
         heat = label.field == "value" and label.dimension == "temperature" and any(ch.isdigit() for ch in value)
         if heat and self._temperature(item, label, within):
@@ -827,6 +908,57 @@ class _List:
                 record.slot = member
             self._put(record, label._replace(field="status"), item)
             self.current = None
+
+    def _of_unit(self, item: Item, said: str) -> bool:
+        """`Power supply 1 is AC power supply. Unit is on.`"""
+        first, *rest = said.split(". ")
+        found = _IS.match(first)
+        thing = thing_of(found["what"]) if found is not None else None
+        if found is None or thing is None or thing.slot is None or thing.rest.strip() or thing.inside:
+            return False
+        entries: list[tuple[Label, str]] = []
+        for part in (found["how"], *(re.sub(r"(?:unit|it) is ", "", p, flags=re.IGNORECASE) for p in rest)):
+            if (form := re.fullmatch(r"(?:an? )?(AC|DC)(?: power)?(?: supply)?", part, re.IGNORECASE)) is not None:
+                entries.append((Label("type"), form[1].upper()))
+            elif condition_of(part) is not None or plain(part) in PRESENT:
+                entries.append((Label("status", words=frozenset({"status"})), part))
+            else:
+                return False
+        record = self.start(_Record(thing.kind, _with_member(self.member(), thing.slot), found["what"]))
+        for label, text in entries:
+            record.add(label, item._replace(value=text, key=found["what"]))
+        self.current = None
+        return True
+
+    def _begins_thing(self, item: Item) -> bool:
+        """Whether a description begins what is told of one thing: it names one, and a blank line or a heading is above it."""
+        thing = thing_of(item.value or "") if len(item.value or "") <= 40 else None
+        scope = self.scope()
+        return (
+            item.gap
+            and thing is not None
+            and thing.slot is not None
+            and thing.kind == self.kind()
+            and (scope is None or scope.record is None or scope.record.heads[:1] == [(item.key, "name")])
+        )
+
+    def _heat_of_module(self, item: Item) -> None:
+        """`module 1 outlet temperature: 41C` below `module 1:`, whose other keys are about the module."""
+        scope = self.scope()
+        heat = label_of(item.key)
+        if (
+            scope is None
+            or not scope.word
+            or heat.thing is not None
+            or heat.field != "value"
+            or heat.dimension != "temperature"
+            or not item.key.lower().startswith(f"{scope.word.lower()} ")
+            or heat.words & FOREIGN
+            or _CELSIUS.match(item.value or "") is None
+        ):
+            return
+        self.start(_Record(TEMP, None, item.key)).add(heat, item)
+        self.current = None
 
     def _numbered_only(self, item: Item) -> bool:
         """`1: 5400 rpm, ok` below a heading such as `Fans`, and `Slot 3: Fan module, ok, 5400 rpm`."""
@@ -895,6 +1027,12 @@ class _List:
         value = item.value or ""
         name = _words_before(item.key, label)
         point = bool(thing.inside)
+        if (
+            thing.kind == FAN
+            and label.field == "unknown"
+            and thing.rest.lower() in ("front", "rear", "inlet", "outlet")
+        ):
+            label = label._replace(field="thing", said=thing.rest)  # `Fan1 front: 10300 RPM`
         if thing.kind == FAN and thing.inside is not None:
             record = self._keyed(FAN, None if not thing.slot else f"\n{thing.slot}", name, thing.inside)
             record.slot = None
@@ -913,7 +1051,7 @@ class _List:
             record.name = record.name or name
         elif (
             label.said
-            and label.field in ("speed", "percent")
+            and label.field in ("speed", "percent", "thing")
             and label.said.lower() in ("front", "rear", "inlet", "outlet")
         ):
             record = self._keyed(thing.kind, f"{thing.slot}\n{label.said}", name, None)
@@ -925,6 +1063,13 @@ class _List:
             self._limits(record, item, found)
             value = found["value"]
             item = item._replace(value=value, end=item.start + len(value))
+        if (
+            label.field == "thing"
+            and (rail := _RAIL_WELL.fullmatch(value)) is not None
+            and condition_of(rail["how"]) is not None
+        ):
+            value = rail["how"]  # `12V OK`: no figure that was measured
+            item = item._replace(value=value)
         below = _KEY_BEHIND.match(value) if label.field == "thing" else None
         if below is not None and (told := label_of(below["key"])).thing is None and told.field in (*_TOLD, "presence"):
             # `PSU A : present   yes`, with more such below it
@@ -933,7 +1078,7 @@ class _List:
             record.add(label._replace(field="ignored"), item)
         elif (
             label.field == "thing"
-            and (_PARTS.search(value) or "=" in value)
+            and (_PARTS.search(value) or "=" in value or _AT_FIGURE.match(value))
             and (phrases := phrases_of(value)) is not None
         ):
             for said, text in phrases:
@@ -948,7 +1093,12 @@ class _List:
         thing = label.thing
         assert thing is not None
         if thing.slot is None:
-            if label.field in ("status", "thing") and not any(ch.isdigit() for ch in item.value or ""):
+            if label.field == "flag" and within.slot and condition_of(item.value or "") is not None:
+                record = self._keyed(FAN, "", "fan", within.slot)
+                record.slot = None
+                record.add(Label("status", words=frozenset({"status"})), item)
+                self.current = within
+            elif label.field in ("status", "thing") and not any(ch.isdigit() for ch in item.value or ""):
                 within.add(label._replace(field="status"), item)
             elif label.field in ("thing", "speed", "unknown") and within.slot and _TURNS.match(item.value or ""):
                 record = self._keyed(FAN, "", _words_before(item.key, label), within.slot)
@@ -1006,6 +1156,8 @@ class _List:
             else:
                 rest = thing.rest.strip(" -_:()")
                 record = _Record(thing.kind, _with_member(self.member(), thing.slot), value)
+                if (tray := _ROTOR_IN.match(value)) is not None and thing.kind == FAN:
+                    record.slot, rest = _with_member(self.member(), tray["tray"]), "front"  # a rotor of it
                 record.point = bool(label.words & {"sensor"}) or self._point(rest)
                 record.sensor = bool(label.words & {"sensor"})
         elif kind in (PSU, FAN) and label.field == "name" and self.current is not None and not self.current.entries:
@@ -1033,8 +1185,11 @@ class _List:
             return False
         of_thing = label.thing is not None and label.thing.slot is None
         name = _words_before(item.key, label) if label.said or of_thing else None
-        if name is None and (
-            self.current is not None or (self.kind() != TEMP and not self.titles and not self.member())
+        explicit = label.unit in ("C", "F") and (self.current is None or self.current.kind is None)
+        if (
+            name is None
+            and not explicit
+            and (self.current is not None or (self.kind() != TEMP and not self.titles and not self.member()))
         ):
             return not (
                 self.current is not None
@@ -1047,8 +1202,8 @@ class _List:
         if member and name:
             below = next((s.word for s in reversed(self.scopes) if s.member), "")
             name = f"{below or f'Switch {member}'} {name if label.said.isdigit() else label.said}"
-        if name is None and member:
-            name = _words_before(item.key, label)
+        if name is None:
+            name = _words_before(item.key, label).split(",")[0].strip()
         record = _Record(TEMP, None, name)
         self.start(record)
         self._with_bounds(record, label, item)
@@ -1218,6 +1373,8 @@ class _List:
         """A key of no known meaning with a temperature or a speed: the key is the sensor's name, under such a heading."""
         if self.kind() != TEMP or len(item.key) > 40:
             return False
+        if (read_at := _MEASURED_AT.match(item.value or "")) is not None:
+            item = item._replace(value=read_at["value"], start=item.start + read_at.start("value"))
         bare = _BOUNDS_BY_WORDS.match(item.value or "")
         try:
             read = read_cell(bare["value"] if bare is not None else item.value or "", None)

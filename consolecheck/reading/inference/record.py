@@ -85,6 +85,7 @@ _NO_PART = frozenset(("built-in", "builtin", "unknown", "generic", "internal", "
 _PART = re.compile(r"[A-Za-z](?=[\w./+-]*\d)[\w./+]*-?[\w./+-]{4,}\Z")
 _PAIR_IN = re.compile(r"\w=|[A-Za-z]\w*\s?:(?:\s|\Z)")
 _NO_NAME = re.compile(r"\w=|[<>{}|]")
+_TURNS = re.compile(r"(?:spinning|running|turning|rotating)(?: at (?:\w+ ){1,2}speed)?|(?:\w+ )?speed|speed \w+")
 _AT_SPEED = re.compile(
     r"(?P<word>[a-z][a-z ]{1,20}?)(?:[-,/ ]+(?:at )?(?:\(|\b)(?:low|lo|med|medium|high|hi|slow|fast|full|half|auto|max|min|normal)"
     r"(?:[-/](?:low|lo|med|medium|high|hi|full|max|min))?(?: speed)?\)?)\Z"
@@ -384,8 +385,8 @@ def _sided(entry: Entry, made: _Made, unsided: list[tuple[Entry, Quantity]]) -> 
     label, text = entry.label, entry.text
     assumed = {"voltage": "V", "current": "A", "power": "W"}.get(label.dimension or "")
     if not any(c.isdigit() for c in text):
-        if plain(text) in ("ac", "dc"):
-            made.facts["input_type"] = plain(text).upper()
+        if (form := re.fullmatch(r"(ac|dc)(?: (?:high|low)(?: (?:line|range))?)?", plain(text))) is not None:
+            made.facts["input_type"] = form[1].upper()
         elif label.side == "input" and (kind := _KIND_OF_INPUT.match(plain(text))) is not None:
             made.facts["input_type"] = kind[1].upper()
         elif condition_of(text) is not None or plain(text) in PRESENT:
@@ -446,6 +447,9 @@ def _measured(entry: Entry, made: _Made, measured: list[tuple[Entry, Quantity]],
             assumed = None
     if not any(c.isdigit() for c in text):
         said = plain(text)
+        if _TURNS.fullmatch(said) is not None:
+            made.set_aside.append(entry.head)  # `Spinning at normal speed`
+            return
         if field == "speed":
             if condition_of(text) not in (None, Condition.OK):
                 made.status(text)
@@ -478,7 +482,14 @@ def _measured(entry: Entry, made: _Made, measured: list[tuple[Entry, Quantity]],
         return
     if field == "value" and label.dimension == "temperature" and any(q.unit != "Cel" for q in read.quantities):
         raise Unplaced(f"`{text}` under `{entry.head}` is no temperature")
-    if read.words:
+    if (
+        read.words
+        and (field == "value" or kind == FAN)
+        and re.fullmatch(r"speed (?:low|high|normal|medium)", plain(read.words))
+    ):
+        made.neutral = True  # `Speed Low (3700 RPM)`
+        made.status_text = made.status_text or read.words
+    elif read.words:
         found, _ = status_of(read.words)
         if found is Condition.UNKNOWN and not colours_only(read.words):
             raise Unplaced(f"`{text}` under `{entry.head}` is not only a value")
@@ -557,7 +568,11 @@ def _finished(
         base["unit"] = unit_of_psu
         return Temperature(value=values.get("value"), name=name, **base, **limits)
     if kind == FAN:
-        if powers or heat or unsided:
+        # What a fan takes itself is set aside, where a label or its unit says so.
+        taken = [
+            q for e, q in unsided if q.unit == "W" and (speed or e.label.words & {"consumed", "consumption", "power"})
+        ]
+        if powers or heat or len(taken) != len(unsided):
             raise Unplaced("a fan beside figures that are no speed")
         if slot is None and not name and unit_of_psu is None:
             raise Unplaced("which fan it is does not stand there")
@@ -565,6 +580,7 @@ def _finished(
         if main is None and made.limits and not made.not_measured and not made.conditions_absent():
             raise Unplaced("a limit without the value that it is of")
         printed = main.unit if main is not None else made.printed_unit
+        made.limits = _without_range(made.limits)
         limits = limits_of(made.limits, main, printed, main.unit if main else None)
         if not speed and condition is None and not limits:
             return _inventory(made, "fan", slot, name, base, unit_of_psu)
@@ -619,6 +635,18 @@ def _finished(
         limits = limits_of(made.limits, quantity, made.printed_unit, quantity.unit)
         return Device(name=name, value=quantity, **base, **limits)
     raise Unplaced("what it is about does not stand there")
+
+
+def _without_range(limits: list[tuple[Entry, str | None]]) -> list[tuple[Entry, str | None]]:
+    """Limits of a fan without `Maximum speed` and `Minimum speed` where these tell what it can do: the least is next to nothing."""
+    plain_ = [
+        x
+        for x in limits
+        if x[0].label.limit is not None and x[0].label.limit.rank == 1.0 and not x[0].label.words & _NAMED
+    ]
+    low = next((e for e, _ in plain_ if e.label.limit is not None and e.label.limit.side == "low"), None)
+    least = re.match(r"\d+", low.text) if low is not None and len(plain_) == 2 else None
+    return [x for x in limits if x not in plain_] if least is not None and int(least.group()) < 100 else limits
 
 
 def _facts(made: _Made) -> dict[str, Any]:

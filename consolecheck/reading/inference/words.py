@@ -55,7 +55,7 @@ _OPEN = frozenset("([{")
 
 _SLOT = (
     r"(?:[ _#:.-]*(?:slot|bay|no\.?|number|unit|module|tray|id|index)?[ _#:.-]*[\[(#]?)"
-    r"(?P<slot>\d{1,3}[A-UX-Za-ux-z]?(?![A-Za-z\d])(?:[/.]\d{1,3}(?![\dA-Za-z.]))*|[A-HLRa-hlr](?![A-Za-z\d'])|(?-i:I{1,3}|IV)(?![A-Za-z\d'])|(?:left|right|upper|lower|top|bottom|main|redundant)(?![a-z]))?[\])]?"
+    r"(?P<slot>\d{1,3}[A-UX-Za-ux-z]?(?![A-Za-z\d])(?:[/.]\d{1,3}(?![\dA-Za-z.]))*|[A-HLRa-hlr](?![A-Za-z\d'])|(?-i:I{1,3}|IV)(?![A-Za-z\d'])|(?-i:P\d{1,2})(?![\w./-])|(?:left|right|upper|lower|top|bottom|main|redundant)(?![a-z]))?[\])]?"
 )
 _PSU = re.compile(
     r"(?:(?<![A-Za-z])(?P<before>main|redundant|internal|external|left|right|primary|secondary|backup|upper|lower|top|bottom)[ _-]+)?"
@@ -109,6 +109,8 @@ def thing_of(text: str) -> Thing | None:
     lower = text.lower()
     if (again := _AGAIN.match(text)) is not None and (told := thing_of(again["what"])) is not None and told.slot:
         return told  # `Fan: Fan 1`
+    if "power" in lower and (placed := _NAMED_POWER.match(text)) is not None:
+        return Thing(PSU, placed["slot"].lower(), placed["rest"].strip())
     # Looked for by the letters first, since most texts name neither.
     psu = _PSU.search(text) if any(said in lower for said in _OF_PSU) else None
     fan = _FAN.search(text) if any(said in lower for said in _OF_FAN) else None
@@ -133,6 +135,12 @@ _IN_TRAY = re.compile(r"(?:tray|drawer|module)[ _#-]{0,2}(\d{1,3})[ ,:/-]*\Z", r
 _AGAIN = re.compile(
     r"(?:fans?|psus?|power suppl(?:y|ies)|power|cooling) ?: ?(?P<what>[A-Za-z].{0,60})\Z", re.IGNORECASE
 )
+_NAMED_POWER = re.compile(
+    r"(?P<slot>internal|external|main|redundant|left|right|primary|secondary|backup)[ _-]+power(?:[ _-]unit)?"
+    r"(?P<rest>(?: ?\([^()]*\))?(?: (?:status|state))?)\Z",
+    re.IGNORECASE,
+)
+"""`Main Power Status`, `Right Power Unit(Rear View)`: a supply that is named by its place."""
 _SLOT_BEFORE = re.compile(r"(?:slot|bay|position)[ _#:-]*(\d{1,2}|[A-D])\s*[:,-]?\s*\Z", re.IGNORECASE)
 
 
@@ -570,6 +578,7 @@ def _field(words: frozenset[str], listed: list[str], thing: Thing | None, unit: 
     if joined in (
         "fault",
         "faults",
+        "fail",
         "failure",
         "failed",
         "alarm",
