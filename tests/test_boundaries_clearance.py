@@ -1574,6 +1574,15 @@ def test_what_is_said_of_the_capacity() -> None:
     )
     listed = Acceptance(power=PowerLimits(capacity={"HX-600": 600}, redundancy="none"))
     same_text(
+        replaced(supply(1), supply(2, rated=None, part_number="HX-900"), capacity="600", acceptance=listed),
+        """
+        undetermined psu-2 capacity: the new part is 600 W, and the rated power of the fitted one is not printed
+          measured 600 W
+          do: compare the labels of both parts
+          at before:2
+        """,
+    )
+    same_text(
         replaced(supply(1), supply(2, rated=0, part_number="HX-600"), capacity="600", acceptance=listed),
         """
         met psu-2 capacity: the new part is rated 600 W, psu-2 600 W

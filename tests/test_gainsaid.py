@@ -4,13 +4,14 @@ import pytest
 from support import case, findings, q, snapshot
 from test_plausible import SUPPLY, doubted
 from test_plausible import findings as of_texts
+from wholly_told import printed
 
 from consolecheck.cases.case import Case
 from consolecheck.cases.check import cases_of, judged
 from consolecheck.files.shelf import dialects, shipped
 from consolecheck.judging.rules import gainsaid
 from consolecheck.records.findings import Outcome, Verdict
-from consolecheck.records.readings import Alarm, AnyReading, Condition, Fan, Inventory, PowerSupply
+from consolecheck.records.readings import Alarm, AnyReading, Condition, Fan, Inventory, PowerSupply, Sighting
 
 OK, FAILED, ABSENT, STANDBY = Condition.OK, Condition.FAILED, Condition.ABSENT, Condition.STANDBY
 RULES = [rule.id for rule in gainsaid.RULES]
@@ -184,6 +185,19 @@ def test_nought_that_may_be_rounding_or_is_not_measured() -> None:
     assert doubts(FIGURES, before, nowhere) == []
     so_before: list[AnyReading] = [supply("psu-1", input_power="90 W"), supply("psu-2", input_power="0 W")]
     assert doubts(FIGURES, so_before, so_before) == []
+
+
+@pytest.mark.parametrize(
+    ("shown", "outcome"), [("0.03", ["psu-2"]), ("0.02", []), ("3", ["psu-2"]), ("2", []), ("20.1", ["psu-2"])]
+)
+def test_nought_beside_so_many_last_digits_is_no_rounding(shown: str, outcome: list[str]) -> None:
+    """More than two steps of the last digit that is printed."""
+
+    def row(unit: str, amps: str, line: int) -> Sighting:
+        return printed(supply(unit, input_current=f"{amps} A"), line, unit=unit, input_current=amps)
+
+    texts = [snapshot(supply("psu-1"), supply("psu-2", FAILED)), snapshot(row("psu-1", shown, 1), row("psu-2", "0", 2))]
+    assert [d.subject for d in gainsaid.by_figures(case(*texts, "psu-2"))] == outcome
 
 
 def test_nought_in_although_something_comes_out() -> None:
