@@ -333,6 +333,15 @@ def test_a_sensor_of_a_bay_that_is_empty_by_now() -> None:
         value = q("40 C") if t <= until else None
         return [Temperature(name="outlet", unit="psu-2", condition=OK, value=value)]
 
+    def emptied(at: float) -> list[str | None]:
+        shown = watched(
+            lambda t: 40, 600, beside=lambda t: (FAN, bay if t >= at else fitted, *(warm(t, 600) if t < at else ()))
+        )
+        return [c.name for c in settling_of(shown, Acceptance()).courses]
+
+    fitted = PowerSupply(unit="psu-2", condition=OK)
+    assert emptied(300) == emptied(600) == ["asic"]
+    assert emptied(615) == ["asic", "outlet"]
     assert seen(600) == ["asic", "outlet"]
     assert seen(585) == ["asic"]
     assert seen(-1) == ["asic"]

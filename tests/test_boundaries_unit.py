@@ -1215,10 +1215,11 @@ def test_what_is_said_of_the_age_of_the_baseline() -> None:
           at after:1 before:1; advisory
         """,
     )
-    clock, beside = Device(name="clock", status_text="noon"), [Device(name="x"), Device(name="y")]
+    beside = [Device(name="x"), Device(name="y")]
+    clock = Device(name="clock", status_text="2026-03-01T12:00:00+00:00")  # in one text it tells nothing
     for before, after, lines in (
-        ([*beside, clock], [clock], ["after:1", "before:3"]),
-        ([clock], [*beside, clock], ["after:3", "before:1"]),
+        ([*beside, clock], [clock.model_copy(update={"status_text": "noon"})], ["after:1", "before:3"]),
+        ([clock.model_copy(update={"status_text": "noon"})], [*beside, clock], ["after:3", "before:1"]),
         (beside, [clock, *beside], ["after:1", "before:2"]),  # where none stands, the end of the text
         ([clock, *beside], beside, ["after:2", "before:1"]),
     ):
