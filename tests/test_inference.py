@@ -1002,3 +1002,51 @@ def test_what_a_fan_can_do_is_no_limit_of_it() -> None:
                 Power consumed: 13 W
         """)
     assert ("fan-3", {"speed": rpm(6004)}) == (one.unit, one.quantities())
+
+
+def test_fans_of_a_bay_stand_side_by_side_each_with_its_speed() -> None:
+    assert [("fan-0/1", "Fan0", Condition.OK, rpm(9120)), ("fan-0/1", "Fan1", Condition.FAILED, rpm(0))] == [
+        (r.unit, r.name, r.condition, r.given("speed")) for r in read("""
+        Unit Bay   TrayStatus   Fan0    Speed   Fan1    Speed
+        -----------------------------------------------------
+          0   1      ok         ok      9120    failed  0
+          0   2      failed     ok      9120    ok      9000
+        """)
+    ]  # fmt: skip
+
+
+def test_sensors_side_by_side_below_a_title_with_their_unit() -> None:
+    one, two = read("""
+        -- Thermal Sensor Readings (deg C) --
+        Unit  Sensor0   Sensor1
+        -----------------------
+          0   26        32
+        """)
+    assert ("unit 0 Sensor0", celsius(26)) == (one.name, one.given("value"))
+    assert ("unit 0 Sensor1", celsius(32)) == (two.name, two.given("value"))
+
+
+def test_a_bare_value_of_a_fan_is_its_speed_only_where_it_can_be_nothing_else() -> None:
+    text = " 7 FAN1    alarm=0  value=5400  state=ok\n 8 FAN2    alarm=0  value=45  state=ok\n"
+    (one,) = read(text)
+    assert ("fan-1", rpm(5400)) == (one.unit, one.given("speed"))
+    assert "could be a speed" in unread(text)[2]
+
+
+def test_a_supply_with_its_kind_in_brackets_and_a_fan_with_its_status_in_the_key() -> None:
+    supply, fan, failed = read("""
+        Power supply 1 (NA - AC - PoE) present, status ok
+        Power supply 1 Fan Air Flow Direction:  Front to Back
+        Fan 1 ok, speed (auto): [[1]]<->2
+        Fan 3 failed
+        """)
+    assert ("psu-1", Condition.OK, "front-to-back") == (supply.unit, supply.condition, supply.given("airflow"))
+    assert ("fan-1", Condition.OK, {}) == (fan.unit, fan.condition, fan.quantities())
+    assert ("fan-3", Condition.FAILED) == (failed.unit, failed.condition)
+
+
+def test_each_of_several_temperatures_of_a_line_has_its_name_behind_it() -> None:
+    one, two = read("Slot 1 Current Temperature: 61.0 deg-C (Sensor 1), 44.5 deg-C (Sensor 2)\n")
+    assert [("Slot 1 Sensor 1", celsius(61)), ("Slot 1 Sensor 2", celsius(44.5))] == [
+        (r.name, r.given("value")) for r in (one, two)
+    ]

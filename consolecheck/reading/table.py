@@ -1556,8 +1556,15 @@ def _led(text: str, before: int) -> tuple[str, list[tuple[str, str, int, int]]] 
     `before`: where the first pair begins on the line above, or 0; words that reach up to it are parted there.
     """
     if (words := _words_with_equals(text)) is not None:
-        return words if words[0] else None
+        return (re.sub(r"\A\d{1,3}[.)]? (?=[A-Za-z])", "", words[0]), words[1]) if words[0] else None
     pieces = chunks(text)
+    if (
+        len(pieces) == 2
+        and (one := _ONE_EQUAL.fullmatch(pieces[1][2])) is not None
+        and (led := _INDEXED.match(pieces[0][2])) is not None
+    ):
+        begin = pieces[1][0]  # `10 PS1 Status       alarm=0`
+        return led["what"], [(one["key"], one["value"], begin + one.start("value"), begin + one.end("value"))]
     if len(pieces) < 2 and not before:
         return None
     start, _, lead = pieces[0]
@@ -1578,6 +1585,8 @@ def _led(text: str, before: int) -> tuple[str, list[tuple[str, str, int, int]]] 
     return (lead, found) if found else None
 
 
+_ONE_EQUAL = re.compile(r"(?P<key>[A-Za-z][\w.-]{0,30})=(?P<value>[^\s=\"]+)")
+_INDEXED = re.compile(r"\d{1,3}[.)]? (?P<what>[A-Za-z].{0,40})\Z")
 _LEADS = re.compile(r"[A-Za-z][A-Za-z _./-]{0,30}[ _#-]?[\w/.-]{0,12}\Z")
 _PATH = re.compile(r"/?[A-Za-z][\w.-]{0,40}(?:/[\w.:-]{1,40}){1,8}\Z")
 _DOTTED = re.compile(r"[A-Za-z][\w-]{0,40}(?:\[\w-]{1,20}\])?(?:\.[\w-]{1,40}(?:\[\w-]{1,20}\])?){1,8}\Z")

@@ -198,6 +198,8 @@ class _Grid:
         things = self.thing_columns()
         if things and len(things) == len(self.columns) - 1 and (turned := self.turned()) is not None:
             return turned
+        if not things and (sensors := self.across()) is not None:
+            return sensors
         if not self.worth(kind, things):
             return _nothing("no supplies, fans or sensors are named")
         rows: list[Taken] = []
@@ -664,23 +666,85 @@ class _Grid:
             for t in self.cells[c]
         )
 
+    def groups(self, columns: list[int]) -> dict[int, list[int]]:
+        """`Fan0  Speed  Fan1  Speed`: the columns that tell more of each thing, where every thing has the same ones."""
+        ends = [*columns[1:], len(self.columns)]
+        found = {c: list(range(c + 1, end)) for c, end in zip(columns, ends, strict=True)}
+        alike = {tuple(self.heads[k].lower() for k in cs) for cs in found.values()}
+        measured = all(
+            self.labels[k].field in ("speed", "percent", "quantity", "value") for cs in found.values() for k in cs
+        )
+        return found if len(alike) == 1 and alike != {()} and measured else {}
+
+    def across(self) -> ReadGrid | None:
+        """`Unit  Sensor0  Sensor1` below a title about temperatures: a sensor a column."""
+        own = [c for c in self.columns[1:] if _SENSOR_NO.match(self.heads[c])]
+        stated = next(
+            (u for t in reversed(self.titles[-2:]) if (u := _unit_apart(t.strip(" -=*:"))[1]) is not None), None
+        )
+        if len(own) < 2 or len(own) != len(self.columns) - 1 or self.titled() != TEMP:
+            return None
+        rows: list[Taken] = []
+        head = next(iter(words_of(self.heads[0])), "")
+        for row in self.grid.rows:
+            texts = [_text(row, c) for c in self.columns]
+            try:
+                if row.odd or not texts[0]:
+                    raise Unplaced(row.odd or "which unit it is does not stand there")
+                where = f"{head} {texts[0]}".strip() if texts[0].isdigit() else texts[0]
+                label = Label("value", unit=stated, dimension="temperature")
+                made = [
+                    reading_of([Entry(label, texts[c], self.heads[c])], TEMP, None, f"{where} {self.heads[c]}")
+                    for c in own
+                    if not is_blank(texts[c])
+                ]
+                rows.append(Taken(row, tuple(made), "" if made else "no temperature stands there"))
+            except Unplaced as reason:
+                rows.append(Taken(row, (), str(reason)))
+        columns = tuple((h, "measured value" if c else "name") for c, h in enumerate(self.heads))
+        about = ", ".join(dict.fromkeys(r.kind for t in rows for r in t.readings))
+        return ReadGrid(about, columns, tuple(rows), "fair", "" if about else "no row could be read")
+
     def things(self, row: GridRow, texts: list[str], columns: list[int]) -> Iterator[AnyReading]:
         """A reading a column, of a row that holds several things."""
         where = slot_alone(texts[0]) if texts[0] else None
         where = where or member_of(texts[0]) if texts[0] else member_of(row.heading)
+        groups = self.groups(columns)
+        placed: set[int] = set()
+        left = [c for c in range(1, columns[0]) if not is_blank(texts[c])]
+        if (
+            where is not None
+            and left
+            and self.labels[left[0]].field == "slot"
+            and (inner := slot_alone(texts[left[0]])) is not None
+        ):
+            where = f"{where}/{inner}"  # a bay of a unit, whose fans are within it
+            placed.add(left.pop(0))
+        beside = placed.union(*groups.values())
+        if "/" in (where or ""):
+            for c in left:
+                if self.labels[c].field == "status" and condition_of(texts[c]) in (None, Condition.OK):
+                    beside.add(c)
         for c in columns:
             thing = self.labels[c].thing
             assert thing is not None
             if is_blank(texts[c]):
                 continue
+            if where is not None and "/" in where and "/" not in texts[0]:
+                entries = [Entry(self.labels[c]._replace(field="status"), texts[c], self.heads[c])]
+                entries.extend(Entry(self.labels[k], texts[k], self.heads[k]) for k in groups.get(c, []) if texts[k])
+                yield reading_of(entries, thing.kind, where, self.heads[c], point=True)
+                continue
             slot = thing.slot
             if where is not None:
                 slot = f"{where}/{slot}" if slot else where
             label = self.labels[c]._replace(field="status")
-            yield reading_of([Entry(label, texts[c], self.heads[c])], thing.kind, slot, None)
+            entries = [Entry(label, texts[c], self.heads[c])]
+            entries.extend(Entry(self.labels[k], texts[k], self.heads[k]) for k in groups.get(c, []) if texts[k])
+            yield reading_of(entries, thing.kind, slot, None)
         for c in self.columns[1:]:
             label = self.labels[c]
-            if c in columns or is_blank(texts[c]):
+            if c in columns or c in beside or is_blank(texts[c]):
                 continue
             if label.field != "value" or label.dimension != "temperature":
                 raise Unplaced(f"`{texts[c]}` under `{self.heads[c]}` beside several things")
@@ -1118,6 +1182,9 @@ def _unit_apart(name: str) -> tuple[str, str | None]:
     return (found["name"], unit) if found is not None and unit is not None else (name, None)
 
 
+_SENSOR_NO = re.compile(
+    r"(?:temp(?:erature)?|sensor|probe|temp[ _-]?sensor|t)[ _#-]?\d{1,2}(?: ?\(C\))?\Z", re.IGNORECASE
+)
 _PLACE_OF_SUPPLY = re.compile(r"p(?:s|su|em|m|wr)?[ _-]?(\d{1,2}|[ab])\Z", re.IGNORECASE)
 
 

@@ -167,6 +167,12 @@ _SAYS = re.compile(
 
 
 _ROTOR_IN = re.compile(r"(?:fan[ -]?)?tray[ #-]?(?P<tray>\d{1,2})[, /:-]+fan[ #-]?\d{1,2}\Z", re.IGNORECASE)
+_WITH_BRACKETS = re.compile(r"(?P<what>[A-Za-z][A-Za-z #-]{1,24}\d{1,2}) \([^()]{0,30}\),? (?P<how>[a-z]\w*, .*)\Z")
+"""`Power supply 1 (NA - AC) present, status ok`."""
+_STATUS_IN_KEY = re.compile(r"(?P<what>.*?\d{1,2}) (?P<how>[a-z]{2,8}), (?P<key>[a-z][\w ()]*)\Z", re.IGNORECASE)
+_EACH_NAMED = re.compile(
+    r"(?P<value>[+-]?\d+(?:\.\d+)? ?[A-Za-z°][A-Za-z°-]{0,6}) \((?P<name>[A-Za-z][\w ]{0,20})\)(?:, |\Z)"
+)
 _COUNT_OF = re.compile(r"num(?:ber)?[ _-]?(?:of[ _-])?[A-Za-z]", re.IGNORECASE)
 _RAIL_WELL = re.compile(r"[+-]?\d{1,2}(?:\.\d)? ?V (?P<how>[A-Za-z ]{2,12})")
 _MEASURED_AT = re.compile(r"(?:measured at|measures|reads|is at) (?P<value>[+-]?\d.*)\Z", re.IGNORECASE)
@@ -586,7 +592,7 @@ class _List:
             )
         if ". " in said and (sentences := self._of_unit(item, said)):
             return sentences
-        found = _IS.match(said) or _SAID_OF.match(said)
+        found = _IS.match(said) or _SAID_OF.match(said) or _WITH_BRACKETS.match(said)
         if found is None:
             return False
         thing = thing_of(found["what"])
@@ -594,7 +600,7 @@ class _List:
             phrases = phrases_of(found["how"])
             if phrases is None or not any(label.field == "status" for label, _ in phrases):
                 return False
-            record = self.start(_Record(thing.kind, thing.slot, found["what"], thing.inside))
+            record = self._keyed(thing.kind, thing.slot, found["what"], thing.inside)
             for label, text in phrases:
                 record.add(label, item._replace(value=text, key=found["what"]))
             self.current = None
@@ -1025,6 +1031,19 @@ class _List:
         thing = label.thing
         assert thing is not None
         value = item.value or ""
+        if (
+            (early := _STATUS_IN_KEY.match(item.key)) is not None
+            and condition_of(early["how"]) is not None
+            and thing.slot
+        ):
+            # `Fan 1 ok, speed (auto): [[1]]<->2`
+            record = self._keyed(thing.kind, thing.slot, early["what"], thing.inside)
+            record.add(Label("status", words=frozenset({"status"})), item._replace(value=early["how"]))
+            told = label_of(early["key"])
+            plainly = re.fullmatch(r"\d[\d,.]* ?[A-Za-z%]*", value) is not None
+            record.add(told if plainly else Label("ignored"), item)
+            self.current = None
+            return
         name = _words_before(item.key, label)
         point = bool(thing.inside)
         if (
@@ -1033,7 +1052,9 @@ class _List:
             and thing.rest.lower() in ("front", "rear", "inlet", "outlet")
         ):
             label = label._replace(field="thing", said=thing.rest)  # `Fan1 front: 10300 RPM`
-        if thing.kind == FAN and thing.inside is not None:
+        if thing.kind == FAN and thing.inside and label.field == "airflow":
+            record = self._keyed(PSU, thing.inside, None, None)  # `Power supply 1 Fan Air Flow Direction`
+        elif thing.kind == FAN and thing.inside is not None:
             record = self._keyed(FAN, None if not thing.slot else f"\n{thing.slot}", name, thing.inside)
             record.slot = None
         elif (
@@ -1185,6 +1206,16 @@ class _List:
             return False
         of_thing = label.thing is not None and label.thing.slot is None
         name = _words_before(item.key, label) if label.said or of_thing else None
+        each = list(_EACH_NAMED.finditer(item.value or ""))
+        if len(each) > 1 and "".join(m.group() for m in each) == item.value:
+            # `61.0 deg-C (Sensor 1), 44.5 deg-C (Sensor 2)`
+            place = re.match(r"[A-Za-z]+ \d{1,3}(?!\w)", item.key)
+            for m in each:
+                one = self.start(_Record(TEMP, None, f"{place.group()} {m['name']}" if place else m["name"]))
+                start = item.start + m.start("value")
+                one.add(label, item._replace(value=m["value"], start=start, end=start + len(m["value"])))
+            self.current = None
+            return True
         explicit = label.unit in ("C", "F") and (self.current is None or self.current.kind is None)
         if (
             name is None

@@ -467,6 +467,15 @@ def _measured(entry: Entry, made: _Made, measured: list[tuple[Entry, Quantity]],
             if figure <= 250:
                 raise Unplaced(f"`{text}` under `{entry.head}` could be a speed or a share of it")
             assumed = "rpm"
+    if (
+        field == "value"
+        and kind == FAN
+        and assumed is None
+        and (bare := re.fullmatch(r"\d{1,6}(?:\.0+)?", text.strip())) is not None
+    ):
+        if 0 < float(bare.group()) <= 250:
+            raise Unplaced(f"`{text}` under `{entry.head}` could be a speed or a share of it")
+        assumed = "rpm"
     if field == "speed" and assumed == "rpm" and "%" in text and "rpm" not in text.lower():
         assumed = None
     parts = _SIDED_PARTS.findall(text) if kind == PSU and label.side is None and "," in text else []

@@ -537,7 +537,11 @@ def _field(words: frozenset[str], listed: list[str], thing: Thing | None, unit: 
         return made("airflow")
     if dimension == "percent" and words <= {"of", "maximum", "max", "full", "nominal", "total"}:
         return made("percent")
-    limit = _limit(words, listed, thing, dimension)
+    limit = (
+        _limit(words, listed, thing, dimension)
+        if not words <= {"threshold", "limit", "status", "state"} or len(words) < 2
+        else None
+    )
     if words & {"led", "leds", "lamp", "light", "color", "colour", "indicator"}:
         return made("ignored")
     if limit is not None and not words & {
@@ -575,6 +579,8 @@ def _field(words: frozenset[str], listed: list[str], thing: Thing | None, unit: 
     if words & _STATUS:
         side = "input" if words & {"input", "ac", "in"} else "output" if words & {"output", "dc", "out"} else None
         return made("status", side=side)
+    if joined in ("threshold status", "threshold state", "limit status", "limit state"):
+        return made("flag")
     if joined in (
         "fault",
         "faults",
