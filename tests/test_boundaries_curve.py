@@ -329,9 +329,15 @@ def test_a_sensor_of_a_bay_that_is_empty_by_now() -> None:
         inside = watched(lambda t: 40, 600, beside=lambda t: (FAN, bay, *warm(t, until)))
         return [c.name for c in settling_of(inside, Acceptance()).courses]
 
-    def warm(t: float, until: float) -> list[AnyReading]:
+    def warm(t: float, until: float, name: str | None = "outlet") -> list[AnyReading]:
         value = q("40 C") if t <= until else None
-        return [Temperature(name="outlet", unit="psu-2", condition=OK, value=value)]
+        return [Temperature(name=name, unit="psu-2", condition=OK, value=value)]
+
+    def nameless(t: float) -> Sequence[AnyReading]:
+        return FAN, bay, *warm(t, 300, None)
+
+    def loose(t: float) -> Sequence[AnyReading]:
+        return FAN, Inventory(name="blank panel", condition=ABSENT), sensor(40 if t < 300 else None, "rim")
 
     def emptied(at: float) -> list[str | None]:
         shown = watched(
@@ -345,6 +351,11 @@ def test_a_sensor_of_a_bay_that_is_empty_by_now() -> None:
     assert seen(600) == ["asic", "outlet"]
     assert seen(585) == ["asic"]
     assert seen(-1) == ["asic"]
+    assert [c.key for c in settling_of(watched(lambda t: 40, 600, beside=nameless), Acceptance()).courses] == [
+        ("temperature", None, "asic")
+    ]
+    # A sensor in no bay stays, whatever else is absent.
+    assert settling_of(watched(lambda t: 40, 600, beside=loose), Acceptance()).courses[1].name == "rim"
 
 
 def test_fans_that_still_change() -> None:

@@ -146,3 +146,11 @@ def test_a_pager_at_the_end_is_a_cut(stream: str, rows: list[str], at_pager: boo
 def test_a_text_without_a_word_ends_at_no_pager() -> None:
     for blank in ("", "\n", "\n\n"):
         assert not without_pager(clean(blank.encode()), re.compile("--More--")).ends_at_pager
+
+
+@pytest.mark.parametrize(
+    ("text", "last"),
+    [("", 0), ("a\nb", 2), ("a\n--More--\nb", 3), ("--More--", 0), ("a\n\n--More--", 2), ("a\x08b\nc", 2)],
+)
+def test_the_number_of_the_last_line_that_is_kept(text: str, last: int) -> None:
+    assert clean(text.encode()).last_number == last
