@@ -15,7 +15,7 @@ a phantom last row otherwise.
 
 import io
 import re
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable
 from functools import partial
 from typing import NamedTuple
 
@@ -54,7 +54,8 @@ LONGEST_REMEMBERED = 200
 
 
 class _Hit(NamedTuple):
-    """What a line meets in a state: the record that it makes alone, or the first rule that fits, if any does."""
+    """What a line meets in a state: the record that it makes alone, or all rules that fit up to the first that does not
+    hand the line on."""
 
     cells: tuple[str | None, ...] | None
     fields: tuple[str, ...]
@@ -64,23 +65,22 @@ class _Hit(NamedTuple):
     matching: tuple[tuple[_Rule, re.Match[str]], ...]
 
 
-def _all_of(rules: tuple[_Rule, ...], text: str) -> Iterator[tuple[_Rule, re.Match[str]]]:
+def _met(rules: tuple[_Rule, ...], text: str, known: dict[str, _Hit]) -> _Hit:
+    """What a line meets that is not known yet."""
+    matching: list[tuple[_Rule, re.Match[str]]] = []
     for rule in rules:
         found = rule.match(text)
         if found is not None:
-            yield rule, found
-
-
-def _first_of(rules: tuple[_Rule, ...], text: str, known: dict[str, _Hit]) -> _Hit:
+            matching.append((rule, found))
+            if rule.line_op != _CONTINUE:
+                break
     hit = _NOTHING
-    for rule in rules:
-        found = rule.match(text)
-        if found is not None:
-            cells = _cells(rule, found) if rule.whole else None
-            if cells is not None and cells.count(None) == len(cells):
-                cells = None
-            hit = _hit((cells, rule.fields, found, rule.shape, rule.new_state, ((rule, found),)))
-            break
+    if matching:
+        rule, found = matching[0]
+        cells = _cells(rule, found) if rule.whole else None
+        if cells is not None and cells.count(None) == len(cells):
+            cells = None
+        hit = _hit((cells, rule.fields, found, rule.shape, rule.new_state, tuple(matching)))
     if len(text) <= LONGEST_REMEMBERED:
         LINES.one_more(known)
         known[text] = hit
@@ -92,7 +92,6 @@ def _cells(rule: _Rule, found: re.Match[str]) -> tuple[str | None, ...]:
 
 
 _hit = partial(tuple.__new__, _Hit)
-_NOWHERE: tuple[tuple[_Rule, ...], None] = ((), None)
 _NOTHING = _Hit(None, (), None, 0, "", ())
 
 
@@ -116,17 +115,15 @@ class Template:
             for state, rules in machine.states.items()
             if state != "EOF"
         }
-        # What a line leads to depends on its state alone, where no rule hands it on to the next.
-        self._walk: dict[str, tuple[tuple[_Rule, ...], dict[str, _Hit] | None]] = {
-            state: (rules, None if any(rule.line_op == _CONTINUE for rule in rules) else {})
-            for state, rules in self.states.items()
+        # What a line meets depends on its state alone.
+        self._walk: dict[str, tuple[tuple[_Rule, ...], dict[str, _Hit]]] = {
+            state: (rules, {}) for state, rules in self.states.items()
         }
 
     def forget(self) -> None:
         """Drops what is remembered of lines that were read."""
         for _, known in self._walk.values():
-            if known is not None:
-                known.clear()
+            known.clear()
 
     def rows(self, lines: Iterable[Line]) -> tuple[list[Row], list[Line], int]:
         """Every record of `lines`, the lines that nothing claimed, and the last line number claimed."""
@@ -134,6 +131,7 @@ class Template:
         unread: list[Line] = []
         walk = self._walk
         rules, known = walk["Start"]
+        nowhere: tuple[tuple[_Rule, ...], dict[str, _Hit]] = (), {}
         values: dict[str, str | None] = {}
         marks: dict[str, Mark] = {}
         touched: list[int] = []
@@ -143,19 +141,16 @@ class Template:
             if doubt:
                 unread.append(line)
                 continue
-            if known is None:
-                matching: Iterable[tuple[_Rule, re.Match[str]]] = _all_of(rules, text)
-            else:
-                hit = known.get(text)
-                if hit is None:
-                    hit = _first_of(rules, text, known)
-                cells, row_fields, row_match, shape, new_state, matching = hit
-                if cells is not None and not values:
-                    last = number
-                    records.append(Row(row_fields, cells, (number,), row_match, None, shape))
-                    if new_state:
-                        rules, known = walk.get(new_state, _NOWHERE)
-                    continue
+            hit = known.get(text)
+            if hit is None:
+                hit = _met(rules, text, known)
+            cells, row_fields, row_match, shape, new_state, matching = hit
+            if cells is not None and not values:
+                last = number
+                records.append(Row(row_fields, cells, (number,), row_match, None, shape))
+                if new_state:
+                    rules, known = walk.get(new_state, nowhere)
+                continue
             for rule, found in matching:
                 _, fields, groups, record_op, line_op, new_state, whole, shape = rule
                 if line_op == _ERROR:
@@ -182,7 +177,7 @@ class Template:
                 if line_op == _CONTINUE:
                     continue
                 if new_state:
-                    rules, known = walk.get(new_state, _NOWHERE)
+                    rules, known = walk.get(new_state, nowhere)
                 break
             else:
                 if text and not text.isspace():
