@@ -1050,3 +1050,41 @@ def test_each_of_several_temperatures_of_a_line_has_its_name_behind_it() -> None
     assert [("Slot 1 Sensor 1", celsius(61)), ("Slot 1 Sensor 2", celsius(44.5))] == [
         (r.name, r.given("value")) for r in (one, two)
     ]
+
+
+def test_what_stands_on_one_line_behind_a_thing_is_told_of_it() -> None:
+    supply, fan = read("""
+        Environment Summary
+          PSU Slot 2 : Online    AC In : Failed    Serial : PL1902011
+          Fan Module 1 : Normal  Speed : 45%   Direction : F->B
+        """)
+    assert ("psu-2", Condition.NO_INPUT, "PL1902011") == (supply.unit, supply.condition, supply.given("serial"))
+    assert ("fan-1", "front-to-back") == (fan.unit, fan.given("airflow"))
+
+
+def test_a_figure_behind_a_thing_that_is_not_understood_leaves_it_unread() -> None:
+    assert [] == read("Fan Tray(s):\n   Tray 1: Good, RPM: 5100/5080\n   Tray 2: Good, RPM: 5120/0\n")
+
+
+def test_labels_too_close_for_their_place_go_by_their_order() -> None:
+    (one,) = [r for r in read("""
+        Temperature sensors:
+        -----------------------------------------------------------------
+        Location   Sensor     Temperature Lo LoWarn HiWarn Hi Status
+        -----------------------------------------------------------------
+        MB         T_AMB           23C   -10C    -5C    50C    60C okay
+        MB/CMP0    T_CORE          52C   -10C    -5C    85C    92C failed
+        """) if r.name == "T_AMB"]  # fmt: skip
+    assert (celsius(-10), celsius(-5), celsius(50), celsius(60), Condition.OK) == (
+        one.given("low_critical"), one.given("low_warning"), one.given("high_warning"), one.given("high_critical"), one.condition,
+    )  # fmt: skip
+
+
+def test_a_part_of_each_kind_and_its_temperature_with_the_limits_of_that() -> None:
+    supply, heat = read("""
+        Slot Name            Type        State      Temp  Min Max
+        ---------------------------------------------------------
+        3    Right supply    PSU         Failed     29    0   80
+        """)
+    assert ("psu-3", Condition.FAILED, {}) == (supply.unit, supply.condition, supply.quantities())
+    assert ("psu-3", celsius(29), celsius(80)) == (heat.unit, heat.given("value"), heat.given("high_warning"))

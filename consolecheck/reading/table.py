@@ -736,6 +736,10 @@ class _Stretch:
         rows, end = self._body(header, first_row, segments)
         if not rows:
             return False
+        if (ordered := self._by_order(header, rows)) is not None:
+            self._emit(ordered)
+            self.at = end
+            return True
         if (folded := self._folded(header, rows)) is not None:
             self._emit(folded)
             self.at = end
@@ -774,6 +778,25 @@ class _Stretch:
         self.out.blocks[-1] = last._replace(again=again, headings=headings)
         self.at = end
         return True
+
+    def _by_order(self, header: list[int], rows: list[int]) -> Grid | None:
+        """A table whose labels stand too close to say by their place what is theirs: as many words a row as labels, in order."""
+        if len(header) != 1 or len(rows) < 2 or all(len(t.split(" ")) < 4 for _, _, t in self.pieces[header[0]]):
+            return None
+        labels = self.lines[header[0]].text.split()
+        cells = [list(_WORD.finditer(self.lines[r].text)) for r in rows]
+        if len(labels) < 5 or any(len(words) != len(labels) for words in cells) or len(set(labels)) != len(labels):
+            return None
+        made = tuple(
+            GridRow(
+                tuple(Cell(m.group(), self.lines[r].number, m.start(), m.end()) for m in words),
+                (self.lines[r].number,),
+                "",
+            )
+            for r, words in zip(rows, cells, strict=True)
+        )
+        first, last = self.lines[header[0]].number, self.lines[rows[-1]].number
+        return Grid(self.take_titles(), tuple(labels), (first,), made, "columns", first, last)
 
     def _folded(self, header: list[int], rows: list[int]) -> Grid | None:
         """A table of which each row stands on two lines, as its labels do: the second begins right of the first column."""

@@ -322,6 +322,12 @@ class _Grid:
             filled = [t for t in self.cells[c] if not is_blank(t)]
             if not filled:
                 continue
+            if (
+                label.field == "current"
+                and label.unit is None
+                and any(lab.words & {"unit", "units", "uom"} for lab in self.labels[c + 1 :])
+            ):
+                label = self.labels[c] = label._replace(field="value")  # whose unit another column tells
             units = sum(unit_word(t) is not None for t in filled) * 10 >= 6 * len(filled)
             if units and c > 0 and (not label.words or label.words & {"unit", "units", "uom"}):
                 self.labels[c] = label._replace(field="units")
@@ -570,7 +576,20 @@ class _Grid:
                 and (
                     (len(words) <= 4 and words & {"status", "environment", "system", "supply"})
                     or words
-                    <= {"power", "show", "display", "get", "tell", "list", "print", "info", "detail", "details"}
+                    <= {
+                        "power",
+                        "show",
+                        "display",
+                        "get",
+                        "tell",
+                        "list",
+                        "print",
+                        "info",
+                        "detail",
+                        "details",
+                        "inventory",
+                        "all",
+                    }
                 )
             ):
                 return PSU
@@ -755,6 +774,32 @@ class _Grid:
         """The reading of a row; of a supply also its temperature, which is a sensor within it."""
         if self.kinds_at is not None and texts[self.kinds_at] and _kind_said(texts[self.kinds_at]) is None:
             return self.heat_only(texts, labelled)
+        if (
+            self.kinds_at is not None
+            and (said := _kind_said(texts[self.kinds_at])) in (PSU, FAN)
+            and (
+                own_heat := [
+                    c
+                    for c in self.columns
+                    if self.labels[c].dimension == "temperature"
+                    and self.labels[c].field == "value"
+                    and not is_blank(texts[c])
+                ]
+            )
+        ):
+            # The part by itself, and its temperature with the limits of that.
+            limits = [
+                c
+                for c in self.columns
+                if (bound := self.labels[c]).limit is not None
+                and bound.limit.side is not None
+                and bound.dimension in (None, "temperature")
+            ]
+            part = self.one(row, [("" if c in own_heat or c in limits else t) for c, t in enumerate(texts)], labelled)
+            entries = [Entry(self.labels[c], texts[c], self.heads[c]) for c in (*own_heat, *limits) if texts[c]]
+            name = next((texts[c] for c in labelled if texts[c] and not texts[c].isdigit()), None) or part.unit
+            inside = part.unit.removeprefix("psu-") if said == PSU and part.unit is not None else None
+            return part, reading_of(entries, TEMP, None, name, inside)
         if len(rotors := self.rotors(texts)) > 1:
             every = [self.one(row, self.without(texts, rotors, c), labelled) for c in rotors]
             if all(r.kind == "fan" and r.unit is not None and not r.name for r in every):
@@ -869,7 +914,8 @@ class _Grid:
         heat = [
             c for c in self.columns if self.labels[c].field == "value" and self.labels[c].dimension == "temperature"
         ]
-        name = next((texts[c] for c in labelled if texts[c]), "")
+        name = next((texts[c] for c in labelled if texts[c] and not texts[c].isdigit()), "")
+        name = name or next((texts[c] for c in labelled if texts[c]), "")
         if len(heat) != 1 or is_blank(texts[heat[0]]) or not name:
             raise Unplaced("neither a supply nor a fan, and no temperature")
         c = heat[0]

@@ -73,7 +73,7 @@ _CODE = re.compile(
     r"^#!|\$\(|^\s*(?:do|done|fi|then|else|esac)\s*$|;\s*do\s*$|\becho \""
     r"|^\s*(?:def |class |import |from \w+ import|return\b|if \(|for \(|while |#include|public |private |static |const |let |var "
     r"|func |package |elif |else:|try:|except |self\.|struct |void |int main|assert )"
-    r"|^[^;]*[^;\s];\s*$|\{\s*$|\w\(.*\)\s*:\s*$|=>|[\w)]\s?->\s?[\w(]|\bNone\b|\w\(\)|^\s*(?:-\s+)?(?:expr|alert|labels|annotations):|^\s*//|^\s*/\*"
+    r"|^[^;]*[^;\s];\s*$|\{\s*$|^\s*\S*\w\((?!s\))[^()]*\)\s*:\s*$|=>|(?:\w\w|\))\s?->\s?(?:\w\w|\()|\bNone\b|\w\(\)|^\s*(?:-\s+)?(?:expr|alert|labels|annotations):|^\s*//|^\s*/\*"
 )
 _MARKS_CODE = re.compile(r"[${;)>\"]|None")
 _COMMAND = re.compile(r"(?:show|display|get|diagnose|list|print|cat|sensors|ipmitool|tell|system)\b", re.IGNORECASE)
@@ -804,6 +804,8 @@ class _List:
             item = item._replace(key=key)
         label = label_of(key)
         thing = label.thing
+        if self.beside(item, label):
+            return
         scope = self.scope()
         if (
             scope is not None
@@ -947,6 +949,22 @@ class _List:
             and thing.kind == self.kind()
             and (scope is None or scope.record is None or scope.record.heads[:1] == [(item.key, "name")])
         )
+
+    def beside(self, item: Item, label: Label) -> bool:
+        """`PSU 2 : Online    AC In : Failed`: what stands on one line behind a thing is told of it."""
+        last = self.records[-1] if self.records else None
+        if last is None or last.kind not in (PSU, FAN) or not last.entries or last.lines[-1] != item.line:
+            return False
+        if label.thing is None:
+            if label.field in ("name", "slot", "thing"):
+                return False
+            self._put(last, label, item)
+            return True
+        if label.thing.kind == FAN and label.thing.slot is None and last.kind == PSU:
+            self._fan_of_supply(item, label, last)
+            self.current = None
+            return True
+        return False
 
     def _heat_of_module(self, item: Item) -> None:
         """`module 1 outlet temperature: 41C` below `module 1:`, whose other keys are about the module."""

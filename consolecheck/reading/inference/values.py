@@ -59,7 +59,7 @@ WORDS: dict[str, Condition] = {
     **dict.fromkeys(
         (
             "no input", "no input power", "no-input", "no ac", "no ac input", "no ac power", "ac lost", "ac fail",
-            "ac failed", "ac failure", "input lost", "input failed", "input failure", "input fail", "no dc input", "no dc",
+            "ac failed", "ac failure", "input lost", "input fault", "input failed", "input failure", "input fail", "no dc input", "no dc",
             "loss of input", "input loss", "input power lost", "no power input", "power supply ac lost", "no input voltage",
             "ac input lost", "dc input lost", "loss of ac", "input missing", "input absent", "ac absent",
             "no line input", "line lost", "no mains", "mains lost", "mains failure",
