@@ -1370,6 +1370,12 @@ def test_three_samples_stand_for_a_number_of_rows(same: int, other: int, fits: b
     fewer = tuple(Sample(9.0 + n, snapshot(table[0])) for n in range(other))
     judged = swapped([], uncounted)._replace(samples=(*samples, *fewer))
     assert (next(iter(job._complete(judged))).outcome.value == "met") is fits
+    # A sample that was not wholly read, or does not show the table, neither counts nor ends the row.
+    unread = uncounted._replace(unread=(UnreadLine(3, "psu 3#", "not understood"),))
+    cut = uncounted._replace(tables=tuple(t._replace(cut="a pager waits") for t in uncounted.tables))
+    spoilt = [Sample(8.0, s) for s in (unread, cut, snapshot(Link(name="Po1")))]
+    judged = judged._replace(samples=(*spoilt, *samples, *spoilt, *fewer))
+    assert (next(iter(job._complete(judged))).outcome.value == "met") is fits
 
 
 def test_what_is_said_of_the_labelled_part() -> None:

@@ -176,7 +176,7 @@ _PLAIN_BYTES = bytes((0x0A, *range(0x20, 0x7F)))
 def _is_plain(data: bytes) -> bool:
     """Whether it is ASCII without any control character but its line ends: told sooner than by characters."""
     others = data.translate(None, _PLAIN_BYTES)
-    return not others or (len(others) == data.count(b"\r\n") and others.count(b"\r") == len(others))
+    return len(others) == data.count(b"\r\n")
 
 
 def clean(raw: bytes) -> CleanText:
