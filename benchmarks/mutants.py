@@ -413,6 +413,8 @@ def table(out: Path, chosen: Sequence[Mutant], total: int) -> str:
         "",
         "Made by `python benchmarks/mutants.py --out DIR --report`; how it is done stands at the top of that file.",
         "",
+        "A survivor that shows a missing test is tried again once the test is there, so a new sample starts lower.",
+        "",
         f"{total} mutants can be made; {len(entries)} were tried"
         + (" (drawn at random)" if len(entries) < total else "")
         + f", {noticed} of them noticed: **{noticed / max(1, len(entries)):.1%}**.",

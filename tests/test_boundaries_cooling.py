@@ -443,6 +443,8 @@ def test_what_is_said_of_the_duty() -> None:
         """,
     )
     same_text(duty(fan(1, 8000, 50)), "")
+    (only,) = duty(*(fan(n, 8100.12, 50) for n in (1, 2, 3)))
+    assert only.limit == q("8100.1 rpm")
     same_text(duty(fan(1, 8000, 50), fan(2, 8000)), "")
     same_text(duty(fan(1, 8000, 50), fan(2, 8000, 0)), "")
     same_text(
