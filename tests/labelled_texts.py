@@ -135,10 +135,15 @@ def squeezed(text: str | None) -> str:
     return re.sub(r"[\W_]+", "", (text or "").lower())
 
 
+_BEFORE_NUMBER = re.compile(r"\b(?:slot|unit|member|switch|card|shelf|chassis|module|rack)\s+(?=\d)", re.IGNORECASE)
+
+
 def _names(reading: AnyReading) -> set[str]:
+    slot = (reading.unit or "").partition("-")[2]  # the device's own label of it
+    bare = _BEFORE_NUMBER.sub("", reading.name or "")  # `slot 1 inlet` is what others call `1 inlet`
     return {
         squeezed(n)
-        for n in (reading.unit, reading.name, f"{reading.unit or ''} {reading.name or ''}", reading.subject)
+        for n in (reading.unit, slot, reading.name, bare, f"{reading.unit or ''} {reading.name or ''}", reading.subject)
         if n
     }
 

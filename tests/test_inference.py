@@ -593,7 +593,7 @@ def test_the_same_temperature_in_two_columns_is_one_value() -> None:
 
 
 def test_fans_below_a_tray_below_a_slot_are_named_within_them() -> None:
-    assert [("fan-1/1", None), ("fan-1/1", "Fan 1"), ("fan-1/2", "Fan 1")] == [(r.unit, r.name) for r in read("""
+    assert [("fan-1/1", None), ("fan-1/1", "Fan 1"), ("fan-1/2", "Fan 1"), ("fan-2/1", None)] == [(r.unit, r.name) for r in read("""
         Slot 1:
           Fan-tray 1:
             Status  : Normal
@@ -603,6 +603,9 @@ def test_fans_below_a_tray_below_a_slot_are_named_within_them() -> None:
           Fan-tray 2:
             Fan 1:
               Status        : Normal
+        Slot 2:
+          Fan-tray 1:
+            Status  : Normal
         """)]  # fmt: skip
 
 
@@ -1088,3 +1091,122 @@ def test_a_part_of_each_kind_and_its_temperature_with_the_limits_of_that() -> No
         """)
     assert ("psu-3", Condition.FAILED, {}) == (supply.unit, supply.condition, supply.quantities())
     assert ("psu-3", celsius(29), celsius(80)) == (heat.unit, heat.given("value"), heat.given("high_warning"))
+
+
+def test_a_thing_below_which_something_is_not_understood_is_unread() -> None:
+    text = """
+        PEM 0 status:
+          State                      OK
+          AC Input:                  OK
+          DC Output           Voltage(V) Current(A)  Power(W)
+                                54         20.10       1085.50
+        """
+    assert [] == [r for r in read(text) if r.unit == "psu-0"]
+    assert "below" in unread(text)[1]
+
+
+def test_a_value_that_goes_on_below_keeps_what_stands_there() -> None:
+    (one,) = read("""
+        Power Supply 0                  : OK
+                                        : AC Input is odd
+        """)
+    assert Condition.UNKNOWN is one.condition
+
+
+def test_a_row_of_a_sum_is_no_supply() -> None:
+    assert ["psu-1"] == [r.unit for r in read("""
+        Power
+        Supply  Model        Capacity  Status
+        ------  -----------  --------  ------
+        1       STR-550AC-F  550W      Ok
+        Total   --           550W      --
+        """)]  # fmt: skip
+
+
+def test_how_many_fans_there_are_is_no_fan() -> None:
+    assert [("fan-2", None), ("fan-2", "Fan-1")] == [(r.unit, r.name) for r in read("""
+        FanTray 2 information:
+         State:                 Operational
+         NumFan:                7
+         Fan-1:                 Operational at 6990 RPM
+        """)]  # fmt: skip
+
+
+def test_the_highest_that_was_seen_is_no_limit() -> None:
+    (one,) = read("""
+        Temperature     Current     Max     Min     Threshold    Status
+        -----------     -------   ------  ------   -----------  --------
+        CPU                41.5     44.0    22.5          80.0    Normal
+        """)
+    assert {"value": celsius(41.5), "high_warning": celsius(80)} == one.quantities()
+
+
+def test_the_air_that_is_preferred_is_not_that_which_blows() -> None:
+    (one,) = read("""
+        Fan 2:
+        State    : Normal
+        Airflow Direction: Back-to-front
+        Prefer Airflow Direction: Front-to-back
+        """)
+    assert "back-to-front" == one.given("airflow")
+
+
+def test_supplies_with_a_fan_s_state_and_speed_are_supplies() -> None:
+    supply, fan = read("""
+        Power Supplies
+        Unit Bay   Status    Type  FanStatus   FanSpeed(rpm)
+        -----------------------------------------------------
+          0   1    failed    AC    ok           14336
+        """)
+    assert ("psu-0/1", Condition.FAILED) == (supply.unit, supply.condition)
+    assert ("psu-0/1", Condition.OK, rpm(14336)) == (fan.unit, fan.condition, fan.given("speed"))
+
+
+def test_labels_parted_by_bars_stand_over_rows_that_are_not() -> None:
+    assert named("""
+        Chassis/Tray | Fan | Status | Speed
+        -------------+-----+--------+------
+          1/1           1    ok       6720
+          1/1           2    failed   0
+        """) == [("fan-1/1", Condition.OK), ("fan-1/1", Condition.FAILED)]
+
+
+def test_a_limit_below_labels_that_stand_alike_is_told_by_the_word_above_it() -> None:
+    (one,) = read("""
+        Sensor              Value   Crit Minor  Minor   Crit
+                          (deg C)    (Lo)  (Lo)   (Hi)   (Hi)
+        ------------------------------------------------------
+        Hotspot                41     -10    -5     85     97
+        """)
+    assert {
+        "value": celsius(41), "low_critical": celsius(-10), "low_warning": celsius(-5), "high_warning": celsius(85),
+        "high_critical": celsius(97),
+    } == one.quantities()  # fmt: skip
+
+
+def test_a_unit_in_the_brackets_of_a_sensor_s_name_is_that_of_its_value() -> None:
+    fan, heat = read("""
+        ID  Sensor (Units)                       Reading   Low Limit  High Limit  Status
+        1   Fan: Fan 1 (Rpm)                     4344      3000       -           Ok
+        2   Temperature: Inlet (Degrees C)       25        -10        62          Ok
+        """)
+    assert ("fan-1", {"speed": rpm(4344), "low_warning": rpm(3000)}) == (fan.unit, fan.quantities())
+    assert {"value": celsius(25), "low_warning": celsius(-10), "high_warning": celsius(62)} == heat.quantities()
+
+
+def test_each_column_of_sensors_below_degrees_is_a_temperature() -> None:
+    assert [("unit 0 Sensor0", celsius(26)), ("unit 0 Sensor1", celsius(32))] == [(r.name, r.given("value")) for r in read("""
+        Thermal Sensor Readings (deg C)
+        Unit  Sensor0   Sensor1
+        -----------------------
+          0   26        32
+        """)]  # fmt: skip
+
+
+def test_rotors_with_their_speeds_beside_them_are_of_the_tray_of_their_row() -> None:
+    assert [("fan-0/1", "Fan0", rpm(9120)), ("fan-0/1", "Fan1", rpm(9600))] == [
+        (r.unit, r.name, r.given("speed")) for r in read("""
+        Unit Bay   Fan0    Speed   Fan1    Speed
+        ----------------------------------------
+          0   1    ok      9120    ok      9600
+        """)]  # fmt: skip

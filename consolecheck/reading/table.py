@@ -145,15 +145,6 @@ LONGEST = 400
 _MOST_HEADERS = 3
 
 
-def _unbarred(header: str, ruler: str, row: str) -> tuple[str, str] | None:
-    """The labels and the ruler of a table whose rows have no bars as these have, without bars and crosses; else None."""
-    if ruler.strip()[:1] in "+|" or not is_ruler(ruler) or "|" in row or "|" not in header or not row.strip():
-        return None
-    if header.count("|") != ruler.count("+") or is_ruler(row):
-        return None
-    return header.replace("|", " "), re.sub(r"[-=]\+", " -", ruler)
-
-
 def log_line(text: str) -> bool:
     """Whether a line begins as a message with a time does."""
     return _LOG.match(text) is not None
@@ -294,7 +285,7 @@ def layout(lines: Sequence[Line], prompts: bool = True) -> list[Block]:
     `prompts`: whether prompts may be among the lines.
     """
     return _Layout(
-        _without_numbers(
+        _without_bars(
             [line if line.text.isascii() else line._replace(text=line.text.translate(_AS_ASCII)) for line in lines]
         ),
         prompts,
@@ -302,6 +293,25 @@ def layout(lines: Sequence[Line], prompts: bool = True) -> list[Block]:
 
 
 _ENUMERATED = re.compile(r"\s*(\d{1,2})[.)] +(?=[A-Za-z])")
+
+
+def _without_bars(lines: list[Line]) -> list[Line]:
+    """The lines, numbered lists without their numbers, and labels without bars where the rows below have none."""
+    made = _without_numbers(lines)
+    for at in range(len(made) - 2):
+        text = made[at].text
+        if (
+            text.count("|") > 1
+            and text.strip()[0] not in "|+"
+            and is_ruler(made[at + 1].text)
+            and made[at + 2].text.strip()
+            and "|" not in made[at + 2].text
+            and not is_ruler(made[at + 2].text)
+        ):
+            made[at] = made[at]._replace(text=text.replace("|", " "))
+            # What stands below a bar belongs to the column right of it.
+            made[at + 1] = made[at + 1]._replace(text=re.sub(r"[-=][+|]", " -", made[at + 1].text))
+    return made
 
 
 def _without_numbers(lines: list[Line]) -> list[Line]:
@@ -449,12 +459,8 @@ class _Stretch:
         """Up to here no line is a key with a value, as was found out already."""
         self.labelled: dict[int, bool] = {}
         self.count = len(lines)
-        for i in range(1, len(lines) - 1):
-            if "+" in lines[i].text and (parted := _unbarred(*(x.text for x in lines[i - 1 : i + 2]))) is not None:
-                self.lines[i - 1 : i + 1] = (lines[i - 1]._replace(text=parted[0]), lines[i]._replace(text=parted[1]))
-                lines = self.lines
         self.ruler = [is_ruler(x.text) for x in lines]
-        self.section = [_SECTION.match(x.text) is not None for x in lines]
+        self.section = [x.text.lstrip()[:2] in _BEGIN_SECTION and _SECTION.match(x.text) is not None for x in lines]
         self.pieces = [chunks(x.text) if len(x.text) <= LONGEST else [] for x in lines]
         self.pair = [key_value(x.text) if len(x.text) <= LONGEST else None for x in lines]
 
@@ -853,7 +859,7 @@ class _Stretch:
                 not self.pieces[j]
                 or self.section[j]
                 or self.lines[j].text.count("|")
-                or _HOLDS_PAIR.search(self.lines[j].text)
+                or _holds_pair(self.lines[j].text)
             ):
                 return None
             header.append(j)
@@ -950,7 +956,7 @@ class _Stretch:
             if (
                 self.pair[j] is not None
                 or self.section[j]
-                or _HOLDS_PAIR.search(self.lines[j].text)
+                or _holds_pair(self.lines[j].text)
                 or (
                     any(_value_like(t) for _, _, t in self.pieces[j])
                     and (any(ch.isdigit() for ch in self.lines[j].text) or not self._labelled(j))
@@ -1137,6 +1143,7 @@ class _Stretch:
         heading = ""
         wrapped: Cell | None = None
         """A first cell alone on its line, which may go on in the next row."""
+        over: Cell | None = None
         for r in rows:
             line = self.lines[r]
             if self._member(r) or self._heads_rows(r):
@@ -1168,8 +1175,13 @@ class _Stretch:
                     lines = (wrapped.line, line.number)
                 else:
                     made.append(GridRow((wrapped, *([None] * (len(edges) - 1))), (wrapped.line,), heading))
+                    if first is not None and first.start > wrapped.start + 1:
+                        heading = wrapped.text  # it stands over rows that begin further right
                 wrapped = None
+            if over is not None and first is not None and first.start > over.start + 1:
+                heading, over = over.text, None  # it stands over rows that begin further right
             made.append(GridRow(tuple(placed), lines, heading, odd))
+            over = first if filled == [0] and not odd else over
         if wrapped is not None:
             made.append(GridRow((wrapped, *([None] * (len(edges) - 1))), (wrapped.line,), heading))
         return made, loose
@@ -1335,6 +1347,19 @@ class _Stretch:
                     items[-1] = last._replace(value=value, more=(*last.more, line.number))
                 j += 1
                 continue
+            if (
+                2 < len(pieces) < 6
+                and items
+                and depth > items[0].depth
+                and pieces[0][2][0].isalpha()
+                and not gap
+                and pieces[1][2].lower() in _STATUS | {"okay", "critical", "minor", "major"}
+                and _stands_for_value(pieces[2][2])
+            ):
+                a, b = pieces[1][0], pieces[-1][1]
+                items.append(Item(depth, pieces[0][2], text[a:b], line.number, a, b, gap, " "))
+                j += 1
+                continue
             if len(pieces) == 1 and len(text.strip()) <= 90:
                 items.append(
                     Item(depth, text.strip().rstrip(":").strip(), None, line.number, depth, len(text), gap, "")
@@ -1412,7 +1437,10 @@ class _Stretch:
         if found is None:
             return False
         header, first, segments = found
-        if len(self.pieces[header[-1]]) < 3 and not segments and not (first - header[-1] > 1):
+        narrow = len(self.pieces[header[-1]]) < 3 and not (
+            first < self.count and len(self.pieces[first]) > 3 and len(self.lines[header[-1]].text.split()) > 3
+        )
+        if narrow and not segments and not (first - header[-1] > 1):
             return False
         rows, _ = self._body(header, first, segments, most=2)
         return bool(rows)
@@ -1474,6 +1502,12 @@ _FIRST_LABELS = frozenset(
 _LABELLED = re.compile(r"[A-Za-z][A-Za-z -]{0,20}[-_ #/]?\d{1,3}(?:/\d{1,3}){0,2}[A-Za-z]?\Z")
 
 
+def _holds_pair(text: str) -> bool:
+    """Whether a line holds a label with its value, as no line of column labels does."""
+    return ("=" in text or ": " in text) and _HOLDS_PAIR.search(text) is not None
+
+
+_BEGIN_SECTION = frozenset(("==", "--", "##", "**", ">>"))
 _SECTION = re.compile(
     r"\s*(?:={2,}|-{2,}|#{2,}|\*{2,}|>{2,})\s?(?=[A-Za-z])(?:[^\s|]| (?! )){1,60}\s*\Z|\s*-{4,} ?(?:[^\s-]|[ -](?![ -])){1,60} ?-{4,}\s*\Z"
 )
@@ -1512,8 +1546,14 @@ def key_value(text: str) -> tuple[str, str, str, int, int] | None:
             return None
         at, mark, width = found.start(), ".", found.end() - found.start()
     key = text[:at].strip().rstrip(".").strip()
-    if "   " in key and (wide := _WIDE_KEY.match(key)) is not None and mark == ":":
-        key = f"{wide['name']} {wide['what']}"  # `CPU      Temperature   : 41 C`
+    if (
+        mark == ":"
+        and "   " in key
+        and text[at - 1] == " "
+        and len(words := key.split()) <= 4
+        and len(chunks(key)) == 2
+    ):
+        key = " ".join(words)
     if not key or len(key) > 72 or "   " in key or not any(c.isalpha() for c in key):
         return None
     value = text[at + width :].strip()
@@ -1579,7 +1619,7 @@ def _led(text: str, before: int) -> tuple[str, list[tuple[str, str, int, int]]] 
     `before`: where the first pair begins on the line above, or 0; words that reach up to it are parted there.
     """
     if (words := _words_with_equals(text)) is not None:
-        return (re.sub(r"\A\d{1,3}[.)]? (?=[A-Za-z])", "", words[0]), words[1]) if words[0] else None
+        return (_COUNT.sub("", words[0]), words[1]) if words[0] else None
     pieces = chunks(text)
     if (
         len(pieces) == 2
@@ -1599,6 +1639,7 @@ def _led(text: str, before: int) -> tuple[str, list[tuple[str, str, int, int]]] 
         lead = pieces[0][2]
     if not _LEADS.match(lead):
         return None
+    lead = _COUNT.sub("", lead)
     found = []
     for begin, _, piece in pieces[1:]:
         pair = key_value(piece)
@@ -1610,7 +1651,8 @@ def _led(text: str, before: int) -> tuple[str, list[tuple[str, str, int, int]]] 
 
 _ONE_EQUAL = re.compile(r"(?P<key>[A-Za-z][\w.-]{0,30})=(?P<value>[^\s=\"]+)")
 _INDEXED = re.compile(r"\d{1,3}[.)]? (?P<what>[A-Za-z].{0,40})\Z")
-_LEADS = re.compile(r"[A-Za-z][A-Za-z _./-]{0,30}[ _#-]?[\w/.-]{0,12}\Z")
+_COUNT = re.compile(r"\A\d{1,2} ")
+_LEADS = re.compile(r"(?:\d{1,2} )?(?:[+-]\d[\d.]*)?[A-Za-z][A-Za-z _./-]{0,30}[ _#-]?[\w/.-]{0,12}\Z")
 _PATH = re.compile(r"/?[A-Za-z][\w.-]{0,40}(?:/[\w.:-]{1,40}){1,8}\Z")
 _DOTTED = re.compile(r"[A-Za-z][\w-]{0,40}(?:\[\w-]{1,20}\])?(?:\.[\w-]{1,40}(?:\[\w-]{1,20}\])?){1,8}\Z")
 
@@ -1802,15 +1844,16 @@ def _columns_of(
     filled = list(accumulate(filled))
     tolerated = len(data) // 12
     bottom = header[-1]
-    starts = {start for start, _, _ in _pieces(bottom)}
-    ends = {end for _, end, _ in _pieces(bottom)}
+    starts = {m.start() for m in _CHUNK.finditer(bottom)}
+    ends = {m.end() for m in _CHUNK.finditer(bottom)}
+    words = {m.start() for m in _WORD.finditer(bottom)} - starts
     # Single blanks that stand under one another in every row part columns only where the header begins one there.
     for at in range(1, width):
         if (
             filled[at]
             and (at + 1 in starts or at + 2 in starts or (at in starts and at - 1 not in ends))
             and all(len(t) <= at or t[at] == " " for t in data)
-        ):
+        ) or (filled[at] and at + 1 in words and all(len(t) <= at or _figure_before(t, at) for t in data)):
             filled[at] = 0
     edges = []
     at = 0
@@ -1850,6 +1893,21 @@ def _columns_of(
     return _labels(header, edges, ruled=False), edges
 
 
+_UNIT_ALONE = re.compile(
+    r"(?:m?[VAW]|k?W|V[AD]C|°?[CF]|%|rpm|deg\w*|volts?|amps?|watts?|celsius)(?![A-Za-z])", re.IGNORECASE
+)
+
+
+def _figure_before(text: str, at: int) -> bool:
+    """Whether a single blank stands at a place with a figure before it, as in `60C okay`."""
+    if text[at] != " ":
+        return False
+    before = text[:at].rsplit(" ", 1)[-1]
+    if _UNIT_ALONE.match(text, at + 1):
+        return False
+    return not before or _stands_for_value(before) or before in ("-", "--")
+
+
 def _labels(header: list[str], edges: list[tuple[int, int]], ruled: bool) -> tuple[str, ...]:
     labels: list[list[str]] = [[] for _ in edges]
     extents = list(edges)
@@ -1860,21 +1918,10 @@ def _labels(header: list[str], edges: list[tuple[int, int]], ruled: bool) -> tup
         spots: list[tuple[int, int, list[int]]] = []
         if depth == 1 and (runs := _repeats([parts[-1] if parts else "" for parts in labels])) and runs[1] > 1:
             grouped = set(range(runs[0], runs[0] + runs[1] * runs[2]))
-        numbered = _numbered([parts[-1] if parts else "" for parts in labels]) if depth == 1 else set()
         for start, end, piece in chunks(text):
-            if numbered:
-                over = {k for k, (s, e) in enumerate(extents) if start < e and end > s}
-                others = [
-                    p
-                    for a, b, p in chunks(text)
-                    if a != start and any(extents[k][0] < b and extents[k][1] > a for k in numbered)
-                ]
-                if over and over <= numbered and not others and not any(c.isdigit() for c in piece):
-                    spots.append((start, end, sorted(numbered)))
-                    for column in numbered:
-                        labels[column].insert(0, piece.strip("-=<>_ "))
-                    continue
-            for a, b, said, columns in _spread(start, end, piece, extents, ruled, grouped):
+            for a, b, said, columns in _in_order(start, piece, extents, labels) or _spread(
+                start, end, piece, extents, ruled, grouped
+            ):
                 spots.append((a, b, columns))
                 for column in columns:
                     labels[column].insert(0, said)
@@ -1887,6 +1934,20 @@ def _labels(header: list[str], edges: list[tuple[int, int]], ruled: bool) -> tup
     if len(header) > 1:
         _widen(header, labels, placed, bottom)
     return tuple(" ".join(parts).strip() for parts in labels)
+
+
+def _in_order(
+    start: int, piece: str, extents: list[tuple[int, int]], labels: list[list[str]]
+) -> list[tuple[int, int, str, list[int]]]:
+    """`Crit Minor` over `(Lo) (Lo)`: a word for each of the columns, which their own label does not tell apart."""
+    end = start + len(piece)
+    hit = [k for k, (s, e) in enumerate(extents) if start < e and end > s]
+    words = list(_WORD.finditer(piece))
+    if len(hit) < 2 or len(words) != len(hit) or not labels[hit[0]] or len({tuple(labels[k]) for k in hit}) != 1:
+        return []
+    if not all(labels[hit[0]][-1][:1] in "([" for _ in hit):
+        return []
+    return [(start + m.start(), start + m.end(), m.group(), [k]) for m, k in zip(words, hit, strict=True)]
 
 
 def _spread(
@@ -1966,18 +2027,6 @@ def _widen(
 _UNITISH = frozenset(
     ["v", "a", "w", "volts", "amps", "watts", "volt", "amp", "watt", "voltage", "current", "power", "vdc", "vac", "va"]
 )
-
-
-def _numbered(labels: list[str]) -> set[int]:
-    """The columns of a run of labels that differ only in a number, such as `FAN_0 FAN_1 FAN_2`."""
-    stems = [re.sub(r"\d+\Z", "", text) if text[-1:].isdigit() else "" for text in labels]
-    for first, stem in enumerate(stems):
-        last = first
-        while stem and last + 1 < len(stems) and stems[last + 1] == stem:
-            last += 1
-        if last > first:
-            return set(range(first, last + 1))
-    return set()
 
 
 def _repeats(labels: list[str]) -> tuple[int, int, int] | None:

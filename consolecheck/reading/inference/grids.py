@@ -54,6 +54,7 @@ class ReadGrid(NamedTuple):
     why_not: str = ""
 
 
+_NAMING = frozenset(("slot", "name", "thing", "unknown", "description", "ignored"))
 _HARD = frozenset(
     """
     disk disks filesystem mounted raid volume dimm battery ups breaker hours
@@ -198,8 +199,8 @@ class _Grid:
         things = self.thing_columns()
         if things and len(things) == len(self.columns) - 1 and (turned := self.turned()) is not None:
             return turned
-        if not things and (sensors := self.across()) is not None:
-            return sensors
+        if (spread := self.sensors_a_column()) is not None:
+            return spread
         if not self.worth(kind, things):
             return _nothing("no supplies, fans or sensors are named")
         rows: list[Taken] = []
@@ -244,6 +245,7 @@ class _Grid:
                 rows.append(Taken(row, readings, ""))
             except Unplaced as reason:
                 rows.append(Taken(row, (), str(reason)))
+        rows = self.told_apart(rows, labelled)
         columns = tuple((h or f"column {c + 1}", self.told(c, things)) for c, h in enumerate(self.heads))
         about = ", ".join(dict.fromkeys(r.kind for t in rows for r in t.readings))
         if not about:
@@ -258,26 +260,40 @@ class _Grid:
         said = [_kind_said(t) for t in self.cells[c] if t]
         return (len(set(said)) > 1 and None not in said and PSU in said) or (len(said) > 2 and {FAN, TEMP} == set(said))
 
-    def described(self, labelled: list[int]) -> int | None:
-        """The column of descriptions that name the rows: supplies and fans by themselves, sensors where all else is a number."""
-        found = [c for c in self.columns if self.labels[c].field == "description" and c not in labelled]
-        if len(found) != 1 or not any(self.cells[found[0]]):
-            return None
-        texts = [t for t in self.cells[found[0]] if t]
-        if any(len(t) > 40 or condition_of(t) is not None for t in texts):
-            return None
-        if self.kind in (PSU, FAN):
-            if any(self.labels[c].field == "thing" for c in labelled):
-                return None
-            said = [thing_of(t) for t in texts]
-            named = all(thing is not None and thing.slot is not None and thing.kind == self.kind for thing in said)
-            return found[0] if named else None
-        numbers = [t for c in labelled for t in self.cells[c] if t and not is_blank(t)]
-        if not all(any(ch.isdigit() for ch in t) and slot_alone(t) is not None for t in numbers):
-            rows = list(zip(*(self.cells[c] for c in labelled), strict=True))
-            if len(set(rows)) == len(rows) or not all(re.fullmatch(r"[A-Za-z]{0,2}\d{1,2}", t) for t in numbers):
-                return None
-        return found[0]
+    def told_apart(self, rows: list[Taken], labelled: list[int]) -> list[Taken]:
+        """Rotors and sensors that would bear one name, with what another column of their rows calls them."""
+        names: dict[tuple[object, ...], list[int]] = {}
+        for n, taken in enumerate(rows):
+            if len(taken.readings) == 1 and taken.readings[0].kind in (FAN, "temperature"):
+                reading = taken.readings[0]
+                names.setdefault((reading.kind, reading.unit, reading.name), []).append(n)
+        for (kind, unit, name), alike in names.items():
+            if len(alike) < 2:
+                continue
+            texts = {c: [_text(rows[n].row, c) for n in alike] for c in self.columns if self.labels[c].field in _NAMING}
+            apart = [
+                c
+                for c, said in texts.items()
+                if len(set(said)) == len(said)
+                and all(t and not is_blank(t) and len(t) <= 40 and condition_of(t) is None for t in said)
+                and (kind != FAN or unit is not None)
+            ]
+            above = [rows[n].row.heading for n in alike]
+            if not apart and all(above) and len(set(above)) == len(above) and kind == "temperature":
+                for n, heading in zip(alike, above, strict=True):
+                    found = rows[n].readings[0].model_copy(update={"name": f"{heading} {name}"})
+                    rows[n] = rows[n]._replace(readings=(found,))
+            if not apart:
+                continue
+            c = min(apart, key=lambda c: (all(t.isdigit() for t in texts[c]), c not in labelled))
+            for n in alike:
+                said = _text(rows[n].row, c)
+                if said.isdigit():
+                    words = [w for w in words_of(self.heads[c]) if w not in ("id", "no", "number", "index", "idx", "#")]
+                    said = f"{words[0] if words else 'no.'} {said}"
+                new = said if kind == FAN or name is None else f"{name} {said}"
+                rows[n] = rows[n]._replace(readings=(rows[n].readings[0].model_copy(update={"name": new}),))
+        return rows
 
     def tells_apart(self, labelled: list[int]) -> int | None:
         """A column of words without which some rows would bear one name, such as `Zone`; None where none is needed or does."""
@@ -329,6 +345,8 @@ class _Grid:
             ):
                 label = self.labels[c] = label._replace(field="value")  # whose unit another column tells
             units = sum(unit_word(t) is not None for t in filled) * 10 >= 6 * len(filled)
+            if label.field == "units" and not any(unit_word(t) is not None for t in filled):
+                label = self.labels[c] = label._replace(field="name" if c < 2 else "unknown")
             if units and c > 0 and (not label.words or label.words & {"unit", "units", "uom"}):
                 self.labels[c] = label._replace(field="units")
                 continue
@@ -384,10 +402,26 @@ class _Grid:
                 or any((thing := thing_of(t)) is not None and thing.slot is not None for t in self.cells[c])
             ):
                 self.labels[c] = self.labels[c]._replace(field="name")
+        names = self.cells[0] if self.cells else []
+        if (
+            len(self.labels) > 2
+            and self.labels[0].field in ("speed", "value")
+            and (self.labels[0].unit is not None or self.labels[0].dimension == "temperature")
+            and any(names)
+            and not any(t[:1].isdigit() or is_blank(t) for t in names)
+        ):  # `FAN Speed(RPM)   Current   Max`: what the whole table is in
+            unit = self.labels[0].unit or "C"
+            self.labels[0] = self.labels[0]._replace(field="name", unit=None, dimension=None)
+            dimension = "temperature" if unit in ("C", "F") else None
+            for c, lab in enumerate(self.labels):
+                if lab.field in ("value", "current") and lab.unit is None:
+                    self.labels[c] = lab._replace(field="value", unit=unit, dimension=dimension)
+                elif lab.field == "limit" and lab.unit is None:
+                    self.labels[c] = lab._replace(unit=unit)
         if self.labels and (
             self.labels[0].field == "unknown"
             or (
-                self.labels[0].field in ("value", "quantity")
+                self.labels[0].field in ("value", "quantity", "speed")
                 and not any(_dimensioned(t) or t[:1].isdigit() for t in self.cells[0])
                 and any(self.cells[0])
             )
@@ -418,6 +452,27 @@ class _Grid:
                 ]
                 if bare and max(bare) > 250 and not any("%" in t for t in self.cells[c]):
                     self.labels[c] = label._replace(unit="rpm")
+
+    def described(self, labelled: list[int]) -> int | None:
+        """The column of descriptions that name the rows: supplies and fans by themselves, sensors where all else is a number."""
+        found = [c for c in self.columns if self.labels[c].field == "description" and c not in labelled]
+        if len(found) != 1 or not any(self.cells[found[0]]):
+            return None
+        texts = [t for t in self.cells[found[0]] if t]
+        if any(len(t) > 40 or condition_of(t) is not None for t in texts):
+            return None
+        if self.kind in (PSU, FAN):
+            if any(self.labels[c].field == "thing" for c in labelled):
+                return None
+            said = [thing_of(t) for t in texts]
+            named = all(thing is not None and thing.slot is not None and thing.kind == self.kind for thing in said)
+            return found[0] if named else None
+        numbers = [t for c in labelled for t in self.cells[c] if t and not is_blank(t)]
+        if not all(any(ch.isdigit() for ch in t) and slot_alone(t) is not None for t in numbers):
+            rows = list(zip(*(self.cells[c] for c in labelled), strict=True))
+            if len(set(rows)) == len(rows) or not all(re.fullmatch(r"[A-Za-z]{0,2}\d{1,2}", t) for t in numbers):
+                return None
+        return found[0]
 
     def seen(self) -> None:
         """Sets the highest and lowest that were seen apart from limits: they stand beside a limit so named, or close to the value."""
@@ -501,8 +556,10 @@ class _Grid:
             return first, "high"
         if sided and titled == PSU:
             return PSU, "high"
-        if speed and not sided and not heat and titled != PSU and (titled == FAN or self.turns()):
+        if speed and not sided and not heat and (titled == FAN or (titled != PSU and self.turns())):
             return FAN, "high"
+        if titled == PSU and speed and not heat:
+            return PSU, "high"
         if sided and titled is None and any(lab.field == "capacity" or lab.side == "input" for lab in self.labels):
             return PSU, "fair"
         said = {thing.kind if (thing := thing_of(t)) is not None else None for t in self.cells[0] if t}
@@ -643,6 +700,35 @@ class _Grid:
         columns = tuple((h, f.field) for h, f in zip(self.cells[0], fields, strict=True))
         about = ", ".join(dict.fromkeys(r.kind for t in rows for r in t.readings))
         return ReadGrid(about, columns, tuple(rows), "fair", "" if about else "no column could be read")
+
+    def sensors_a_column(self) -> ReadGrid | None:
+        """`Unit  Sensor0  Sensor1` below a title that tells degrees: each cell is a temperature of its own."""
+        heat = [c for c in self.columns[1:] if _NUMBERED_SENSOR.fullmatch(self.heads[c])]
+        if (
+            len(heat) < 2
+            or len(heat) != len(self.columns) - 1
+            or not any(_IN_DEGREES.search(t) for t in self.titles[-2:])
+        ):
+            return None
+        rows = []
+        for row in self.grid.rows:
+            first = _text(row, 0)
+            try:
+                if row.odd:
+                    raise Unplaced(row.odd)
+                word = (words_of(self.heads[0]) or ["unit"])[0]
+                within = f"{word} {first}" if slot_alone(first) else first
+                label = Label("value", unit="C", dimension="temperature")
+                made = tuple(
+                    reading_of([Entry(label, _text(row, c), self.heads[c])], TEMP, None, f"{within} {self.heads[c]}")
+                    for c in heat
+                    if not is_blank(_text(row, c))
+                )
+                rows.append(Taken(row, made, ""))
+            except Unplaced as reason:
+                rows.append(Taken(row, (), str(reason)))
+        columns = tuple((h, "measured value" if c else "slot") for c, h in enumerate(self.heads))
+        return ReadGrid(TEMP if any(t.readings for t in rows) else "", columns, tuple(rows), "fair")
 
     def worth(self, kind: str | None, things: list[int]) -> bool:
         if self.kinds_at is not None:
@@ -844,46 +930,64 @@ class _Grid:
             c
             for c, lab in enumerate(self.labels)
             if c > 0
-            and lab.field == "thing"
-            and lab.thing is not None
-            and lab.thing.kind == FAN
-            and lab.thing.slot
-            and lab.unit == "rpm"
+            and lab.field in ("thing", "speed")
+            and self.heads[c]
+            and any(
+                thing is not None and thing.kind == FAN and thing.slot
+                for thing in (lab.thing, thing_of(self.heads[c].split()[-1]))
+            )
+            and (lab.unit == "rpm" or self.turning(c))
         ]
         head = self.labels[0]
+        trays = {thing.kind for t in self.cells[0] if (thing := thing_of(t)) is not None and thing.slot is not None}
         if (
             len(own) > 1
             and head.field in ("slot", "thing", "name")
-            and (head.words & (_TRAYS | {"location", "place"}) or (head.thing is not None and head.thing.kind == FAN))
+            and (head.words & _TRAYS or (head.thing is not None and head.thing.kind == FAN) or trays == {FAN})
         ):
             for c in own:
-                self.labels[c] = self.labels[c]._replace(
-                    field="speed", thing=None, said=self.heads[c].split("(")[0].strip()
-                )
+                last = (re.sub(r"\([^()]*\)", " ", self.heads[c]).split() or [""])[-1]
+                named = (thing := thing_of(last)) is not None and thing.slot is not None
+                said = last if named else re.sub(r"\([^()]*\)", " ", self.heads[c]).strip()
+                self.labels[c] = self.labels[c]._replace(field="speed", unit="rpm", thing=None, said=said)
             self.kind = FAN
 
-    def fan_at(self) -> int | None:
-        """The column that tells how the fan of each supply is."""
+    def turning(self, c: int) -> bool:
+        """Whether the figures of a column without a unit can be nothing but turns in a minute."""
+        bare = [t for t in self.cells[c] if not is_blank(t)]
+        figures = [float(t) for t in bare if _BARE.fullmatch(t)]
+        return bool(figures) and len(figures) == len(bare) and max(figures) > 250
+
+    def fans_at(self, texts: list[str]) -> list[int]:
+        """The columns that tell how the fan of each supply is, where the row tells it there."""
         if self.kind != PSU:
-            return None
-        return next(
-            (
-                c
-                for c in self.columns
-                if c > 0
-                and self.labels[c].thing == Thing(FAN, None, "")
-                and self.labels[c].field in ("thing", "status")
-            ),
-            None,
-        )
+            return []
+        return [
+            c
+            for c in self.columns
+            if c > 0
+            and (thing := self.labels[c].thing) is not None
+            and (thing.kind, thing.slot, thing.inside) == (FAN, None, None)
+            and "sensor" not in self.labels[c].words
+            and (
+                (self.labels[c].field in ("thing", "status") and condition_of(texts[c]) is not None)
+                or (self.labels[c].field in ("speed", "percent") and any(ch.isdigit() for ch in texts[c]))
+            )
+        ]
 
     def fan_of_supply(self, texts: list[str], unit: str | None) -> AnyReading | None:
-        """The fan within a supply, where a column of its table tells how it is."""
-        c = self.fan_at()
-        if c is None or unit is None or condition_of(texts[c]) is None:
+        """The fan within a supply, where columns of its table tell how it is."""
+        at = self.fans_at(texts)
+        if not at or unit is None:
             return None
-        label = Label("status", words=frozenset({"status"}))
-        return reading_of([Entry(label, texts[c], self.heads[c])], FAN, None, self.heads[c], unit.removeprefix("psu-"))
+        entries = []
+        for c in at:
+            label = self.labels[c]
+            if label.field == "thing":
+                label = Label("status", words=frozenset({"status"}))
+            entries.append(Entry(label._replace(thing=None), texts[c], self.heads[c]))
+        name = self.heads[at[0]].split("(")[0].strip() if self.labels[at[0]].field == "thing" else "fan"
+        return reading_of(entries, FAN, None, name, unit.removeprefix("psu-"))
 
     def fan_columns(self) -> list[int]:
         """Of a table of supplies the columns about the fan within each: its status and its speed."""
@@ -927,24 +1031,27 @@ class _Grid:
         entries: list[Entry] = []
         units_at = next((c for c in self.columns if self.labels[c].field == "units"), None)
         filled = [c for c in self.columns if texts[c]]
-        stated = next((u for c in labelled if (u := _unit_apart(texts[c])[1]) is not None), None)
-        fan_at = self.fan_at()
+        fans_at = self.fans_at(texts)
+        by_name = None
+        if units_at is None and self.kind is None:
+            values = [texts[c] for c in self.columns if self.labels[c].field == "value" and texts[c]]
+            if len(values) == 1 and (is_blank(values[0]) or _BARE.fullmatch(values[0])):
+                called = next((texts[c] for c in labelled if sum(ch.isalpha() for ch in texts[c]) > 1), "")
+                by_name = _unit_of_name(called, values[0])
         for c in self.columns:
             label = self.labels[c]
             text = texts[c]
-            if not text or c in labelled or c == units_at or (c == fan_at and condition_of(text) is not None):
+            if not text or c in labelled or c == units_at or c in fans_at:
                 continue
             if label.field in ("value", "limit") and units_at is not None and label.unit is None:
                 unit = unit_word(texts[units_at])
-                if label.field == "limit" and (unit is None or is_blank(text)):
+                if label.field == "limit" and is_blank(text):
                     continue
                 if unit is None:
                     if is_blank(text) and not is_blank(texts[units_at]):
                         continue
                     raise Unplaced(f"`{texts[units_at]}` is no unit that is known")
                 label = label._replace(unit=unit)
-            elif units_at is None and label.unit is None and label.field in ("value", "limit") and stated is not None:
-                label = label._replace(unit=stated)
             if (
                 label.field not in ("status", "flag", "presence", "limit", "ignored")
                 and len(filled) <= len(labelled) + 1
@@ -954,6 +1061,8 @@ class _Grid:
                     label = Label("status", words=frozenset({"status"}))
             if label.field == "unknown" and re.fullmatch(r"[+-]?\d+(?:[.,]\d+)*", text):
                 raise Unplaced(f"`{text}` stands under `{self.heads[c]}`, which is not known")
+            if label.field in ("value", "limit") and label.unit is None and units_at is None and by_name is not None:
+                label = label._replace(unit=by_name)
             if label.field == "value" and (several := _told_in(text)):
                 entries.extend(Entry(said, part, self.heads[c]) for said, part in several)
                 continue
@@ -998,7 +1107,9 @@ class _Grid:
             thing = thing_of(_unit_apart(texts[c])[0]) if texts[c] and len(texts[c]) <= 48 else None
             if thing is not None:
                 named.append((c, thing))
-        if kind == TEMP or (kind is None and not named):
+        if kind == TEMP:
+            return TEMP, *self.sensor(row, texts, labelled, member, named)[1:]
+        if kind is None and not named:
             return self.sensor(row, texts, labelled, member, named)
         slots = [c for c in labelled if self.labels[c].field == "slot" or self.labels[c].field == "thing"]
         trays = [
@@ -1015,11 +1126,11 @@ class _Grid:
             and "/" not in self.heads[c]
         ]
         if kind == FAN and trays and len(labelled) > 1:
+            holder = thing_of(texts[trays[0]])
             tray = _slot_of(texts[trays[0]])
             rest_of = [c for c in labelled if c not in trays and c not in members and not is_blank(texts[c])]
             rotor = next((c for c in rest_of if not self.alike(c)), rest_of[0] if rest_of else None)
-            holder = thing_of(texts[trays[0]])
-            if holder is not None and holder.kind == PSU and holder.slot:
+            if holder is not None and holder.kind == PSU and holder.slot is not None:
                 name = " ".join(texts[c] for c in (trays[0], rotor) if c is not None)
                 return FAN, None, name, holder.slot, True
             if tray is not None and rotor is not None:
@@ -1058,14 +1169,7 @@ class _Grid:
                 other = next((s for k in slots if k != c and texts[k] and (s := slot_alone(texts[k]))), None)
                 if other is not None:
                     return row_kind, _with(member, other), texts[c], None, False
-            apart = not _SAME.search(thing.rest) or _ROTOR_OF.search(texts[c]) is not None
-            if kind == FAN and not self.distinct(c) and slot is not None:
-                # A tray in more than one row: its rotors have a column of their own.
-                rotor = next(
-                    (k for k in labelled if k != c and texts[k] and not is_blank(texts[k]) and not self.alike(k)), None
-                )
-                if rotor is not None:
-                    return FAN, _with(member, slot), texts[rotor], None, True
+            apart = not _SAME.search(thing.rest) or ROTOR_OF.search(texts[c]) is not None
             point = bool(rest) and slot is not None and apart and self.rotor(rest)
             name = texts[c]
             return row_kind, _with(member, slot) if slot else None, name, None, point
@@ -1173,7 +1277,9 @@ class _Grid:
         return None, None, name, None, False
 
 
-_ROTOR_OF = re.compile(r"(?:tray|module|drawer)[ _#-]{0,2}\d+[ ,/:_-]+(?:fan|rotor|blower)[ _#-]{0,2}\d", re.IGNORECASE)
+ROTOR_OF = re.compile(r"(?:tray|module|drawer)[ _#-]{0,2}\d+[ ,/:_-]+(?:fan|rotor|blower)[ _#-]{0,2}\d", re.IGNORECASE)
+_NUMBERED_SENSOR = re.compile(r"(?:sensor|temp|probe|temperature)[ _#-]?\d{1,2}", re.IGNORECASE)
+_IN_DEGREES = re.compile(r"\bdeg(?:rees?)?\.? ?(?:C|centigrade|celsius)\b|°C|celsius", re.IGNORECASE)
 _SUM = re.compile(
     r"(?:grand |sub)?-?(?:totals?|sum|overall|average|avg|mean|summary)(?: (?:power|watts|load|used|output|input))?:?\Z",
     re.IGNORECASE,
@@ -1259,6 +1365,32 @@ def _last_is_fan(head: str) -> bool:
 _POINT = {
     "voltage": re.compile(r"\bv(?:olt(?:age|s)?)?\b|\bv(?:in|out)\b|volt", re.IGNORECASE),
 }
+
+
+_BARE = re.compile(r"[+-]?\d+(?:\.\d+)?")
+_RAIL = re.compile(r"[+-]?\d+(?:\.\d+)?V(?:\d|[ _-]|\Z)|\bVCC|\bVDD", re.IGNORECASE)
+
+
+def _unit_of_name(name: str, value: str) -> str | None:
+    """The unit of a bare figure, where the sensor's own name leaves no doubt: `CPU temp`, `+12V`, `Fan 1 (rpm)`."""
+    said = label_of(name)
+    if said.unit is not None and "/" not in said.unit:
+        return said.unit
+    if _RAIL.match(name.strip()):
+        return "V"
+    if said.dimension == "temperature":
+        return "C"
+    if said.dimension in ("voltage", "current", "power") and said.words & {
+        "voltage",
+        "volts",
+        "current",
+        "amps",
+        "watts",
+    }:
+        return {"voltage": "V", "current": "A", "power": "W"}[said.dimension]
+    if said.thing is not None and said.thing.kind == FAN and _BARE.fullmatch(value) and float(value) > 250:
+        return "rpm"
+    return None
 
 
 def _told_in(text: str) -> list[tuple[Label, str]]:

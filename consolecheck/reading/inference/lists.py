@@ -4,6 +4,7 @@ import re
 from functools import lru_cache
 from typing import NamedTuple
 
+from consolecheck.reading.inference.grids import ROTOR_OF as _ROTOR_OF
 from consolecheck.reading.inference.grids import member_of, sensor_reading
 from consolecheck.reading.inference.record import Entry, colours_only, reading_of, status_of
 from consolecheck.reading.inference.values import (
@@ -69,6 +70,7 @@ _OTHER_HEADING = re.compile(
     r"|slot|card|board|module|cpu|memory|disk|line ?card|process\w*)\b",
     re.IGNORECASE,
 )
+_LINKS = re.compile(r"transceiver|optic|sfp|interface|port|ethernet|gigabit|lane|process|disk|memory", re.IGNORECASE)
 _CODE = re.compile(
     r"^#!|\$\(|^\s*(?:do|done|fi|then|else|esac)\s*$|;\s*do\s*$|\becho \""
     r"|^\s*(?:def |class |import |from \w+ import|return\b|if \(|for \(|while |#include|public |private |static |const |let |var "
@@ -157,6 +159,7 @@ _PHRASE_AFTER = re.compile(
     r"(?P<value>[+-]?\d[\d.,]*\s?[A-Za-z%°]+)\s+(?P<key>in|out|input|output|max|rated)\Z", re.IGNORECASE
 )
 _KEY_BEHIND = re.compile(r"(?P<key>[A-Za-z][A-Za-z -]{1,24}?)\s{2,}(?P<value>\S+(?: \S+)*)\Z")
+_PLACES = frozenset(("front", "rear", "inlet", "outlet", "intake", "exhaust", "inner", "outer"))
 _SIDES_ALONE = frozenset(("a", "v", "w", "c", "f", "left", "right", "main", "internal"))
 _NAMED_FIRST = re.compile(r"(?P<what>[A-Za-z][A-Za-z ]{2,24}(?: \([A-Za-z]{2}\))?)(?:, |: | - )(?P<rest>\S.*)\Z")
 _SAYS = re.compile(
@@ -166,21 +169,24 @@ _SAYS = re.compile(
 )
 
 
-_ROTOR_IN = re.compile(r"(?:fan[ -]?)?tray[ #-]?(?P<tray>\d{1,2})[, /:-]+fan[ #-]?\d{1,2}\Z", re.IGNORECASE)
+_COUNT_OF = re.compile(r"num(?:ber)?[ _-]?(?:of[ _-])?[A-Za-z]", re.IGNORECASE)
+_RAIL_WELL = re.compile(r"[+-]?\d{1,2}(?:\.\d)? ?V (?P<how>[A-Za-z ]{2,12})")
 _WITH_BRACKETS = re.compile(r"(?P<what>[A-Za-z][A-Za-z #-]{1,24}\d{1,2}) \([^()]{0,30}\),? (?P<how>[a-z]\w*, .*)\Z")
 """`Power supply 1 (NA - AC) present, status ok`."""
 _STATUS_IN_KEY = re.compile(r"(?P<what>.*?\d{1,2}) (?P<how>[a-z]{2,8}), (?P<key>[a-z][\w ()]*)\Z", re.IGNORECASE)
 _EACH_NAMED = re.compile(
     r"(?P<value>[+-]?\d+(?:\.\d+)? ?[A-Za-z°][A-Za-z°-]{0,6}) \((?P<name>[A-Za-z][\w ]{0,20})\)(?:, |\Z)"
 )
-_COUNT_OF = re.compile(r"num(?:ber)?[ _-]?(?:of[ _-])?[A-Za-z]", re.IGNORECASE)
-_RAIL_WELL = re.compile(r"[+-]?\d{1,2}(?:\.\d)? ?V (?P<how>[A-Za-z ]{2,12})")
-_MEASURED_AT = re.compile(r"(?:measured at|measures|reads|is at) (?P<value>[+-]?\d.*)\Z", re.IGNORECASE)
 _TOLD_AT = re.compile(
     r"(?P<key>[A-Za-z][\w ./-]{1,38}?) +(?P<value>(?:measured at|measures|reads|is at) [+-]?\d.*)\Z", re.IGNORECASE
 )
+_READ_AT = re.compile(r"(?:measured at|measures|reads|is at) (?P<value>[+-]?\d.*)\Z", re.IGNORECASE)
+_FAN_CONTROL = re.compile(r"(?:fan )?(?:ctrl|control|duty|pwm) ?[:=] ?(?P<value>\d{1,3} ?%)\Z", re.IGNORECASE)
+_BESIDE = re.compile(r"\s*[\[(](\d[^()\[\]]{0,20}|[A-Za-z][^()\[\]:=]{0,20}[:=][^()\[\]]{1,12})[\])]")
+"""`(0.6 W)` and `[Fan ctrl : 25 %]`: what else is told of a thing."""
+_AT_SPEED = re.compile(r"(?:running|turning|spinning|measured) at (?=[+-]?\d)")
 _BRACKETED = re.compile(r"\s*\(([^()=:]*)\)\s*\Z")
-_PARTS = re.compile(r",\s+|\s*;\s*|\s+-\s+|\s*\|\s*|\s{2,}")
+_PARTS = re.compile(r",\s+|\s+:\s+|(?<=[a-z]) at (?=\d)|\s*;\s*|\s+-\s+|\s*\|\s*|\s{2,}")
 _PAIRED = re.compile(r"(?P<key>[A-Za-z][\w /.#-]{0,30}?)\s*(?:=|:(?=\s))\s*(?P<value>[^=]+)\Z")
 _BESIDE_KIND = re.compile(r"(?P<figure>\d[\d.,]* ?k?W)(?:atts?)? (?P<kind>[AD]C)\Z", re.IGNORECASE)
 _TOLD = frozenset(
@@ -192,22 +198,24 @@ _AT_FIGURE = re.compile(r"(?P<how>[A-Za-z ]{2,20}?) at (?P<value>\d[\d,.]* ?rpm)
 _FAN_CONTROL = re.compile(r"(?:fan )?(?:ctrl|control|duty|pwm) ?[:=] ?(?P<value>\d{1,3} ?%)\Z", re.IGNORECASE)
 
 
+def _beside(found: re.Match[str]) -> str:
+    return ", " + re.sub(r"\s*:\s*", ":", found[1])
+
+
 def phrases_of(text: str) -> list[tuple[Label, str]] | None:
     """`present, input 230 V, output 12.1 V, status ok`: each phrase with what it speaks of; None where one is not clear."""
     found: list[tuple[Label, str]] = []
-    # `(0.6 W)` and `[Fan ctrl : 25 %]` stand in brackets as what else is told of it.
-    text = re.sub(
-        r"\s*[\[(](\d[^()\[\]]{0,20}|[A-Za-z][^()\[\]:=]{0,20}[:=][^()\[\]]{1,12})[\])]", r", \1", text
-    ).replace(",,", ",")
-    for phrase in _PARTS.split(_BRACKETED.sub(r", \1", text)):
-        if (share := _FAN_CONTROL.match(phrase.strip())) is not None:
+    text = _BRACKETED.sub(r", \1", _BESIDE.sub(_beside, text).replace(",,", ","))
+    text = _AT_SPEED.sub("", text)
+    for phrase in _PARTS.split(text):
+        said = phrase.strip()
+        if (share := _FAN_CONTROL.match(said)) is not None:
             found.append((Label("percent", dimension="percent"), share["value"]))
             continue
-        if (turning := _AT_FIGURE.match(phrase.strip())) is not None and condition_of(turning["how"]) is not None:
-            found.append((Label("status", words=frozenset({"status"})), turning["how"]))
-            found.append((Label("speed", dimension="speed"), turning["value"]))
+        if (typed := re.fullmatch(r"type (?P<part>\S+) (?P<form>AC|DC)", said, re.IGNORECASE)) is not None:
+            found.append((Label("model"), typed["part"]))
+            found.append((Label("type"), typed["form"]))
             continue
-        said = re.sub(r"(?:running|turning|spinning) at (?=\d)", "", phrase.strip())
         if not said.isascii():
             said = said.translate(UNACCENTED)
         if (paired := _PAIRED.match(said)) is not None:
@@ -218,7 +226,11 @@ def phrases_of(text: str) -> list[tuple[Label, str]] | None:
                 return None
             found.append((label, paired["value"]))
             continue
-        if condition_of(said) is not None or plain(said) in PRESENT:
+        if (
+            condition_of(said) is not None
+            or plain(said) in PRESENT
+            or (not any(ch.isdigit() for ch in said) and "-" in said and status_of(said)[0] is Condition.OK)
+        ):
             found.append((Label("status", words=frozenset({"status"})), said))
             continue
         if re.match(r"AC \d", said):
@@ -350,6 +362,7 @@ class _List:
         self.used: set[int] = set()
         self.unread: dict[int, str] = {}
         self.counts: dict[str, int] = {}
+        self.goes_on = 0
 
     # Where an item stands
 
@@ -369,6 +382,10 @@ class _List:
             if set(words_of(title)) & {"temperature", "temperatures", "thermal"}:
                 return TEMP
         return None
+
+    def chassis(self) -> bool:
+        """Whether the list is of a chassis: supplies or fans stand in it, too."""
+        return any(record.kind in (PSU, FAN) for record in self.records)
 
     def foreign(self) -> bool:
         for scope in reversed(self.scopes):
@@ -414,6 +431,10 @@ class _List:
             else:
                 self.leave(item)
                 self.pair(at, item)
+        if self.goes_on:
+            for scope in self.scopes:
+                if scope.record is not None and scope.depth < self.goes_on:
+                    self.refused[id(scope.record)] = "what stands below it is not understood"
         return self.finished()
 
     def heading(self, at: int, item: Item) -> None:
@@ -546,8 +567,14 @@ class _List:
                 self.used.add(item.line)
             return
         if _OTHER_HEADING.search(text) and not words & {"temp", "temperature"} and kind != TEMP:
-            word = text if re.fullmatch(r"(?:module|slot|card|board|line ?card) \d{1,2}", text, re.IGNORECASE) else ""
-            self.scopes.append(_Scope(item.depth, flat, None, None, foreign=True, word=word))
+            part = "" if _LINKS.search(text) else text
+            self.scopes.append(_Scope(item.depth, flat, None, None, foreign=True, word=part))
+            return
+        inner = next((s.record for s in reversed(self.scopes) if s.record is not None and s.depth < item.depth), None)
+        if inner is not None and inner.kind in (PSU, FAN) and self.next_depth(at) > item.depth:
+            self.scopes.append(_Scope(item.depth, flat, inner.kind, inner))  # a part of what is told of it
+            self.current = inner
+            inner.lines.append(item.line)
             return
         if (len(text) <= 40 and item.value is not None and self.next_depth(at) > item.depth) or (
             len(text) <= 40 and item.separator == "" and self.next_depth(at) > item.depth
@@ -568,7 +595,10 @@ class _List:
         if found is None or self.next_depth(at) <= self.items[at].depth:
             return None
         below = thing_of(self.items[at + 1].key)
-        return found[1] if below is not None and below.slot is not None else None
+        if below is None or below.slot is None:
+            return None
+        again = sum(_CONTAINER.match(i.key) is not None and i.depth == self.items[at].depth for i in self.items)
+        return found[1] if again > 1 else None
 
     def _point(self, rest: str) -> bool:
         label = label_of(rest)
@@ -778,13 +808,14 @@ class _List:
             self.used.add(item.line)
             return
         if member_of(key) is not None and not any(ch.isdigit() for ch in value):
-            self.scopes.append(_Scope(item.depth, True, None, None, member=member_of(key)))
+            self.scopes.append(_Scope(item.depth, True, None, None, member=member_of(key), word=key))
             self.current = None
             if value:
                 self.unread[item.line] = "a heading with words beside it"
             return
         if self.foreign() and not (label_of(key).field == "name" and thing_of(item.value or "") is not None):
-            self._heat_of_module(item)
+            if self.scopes[-1].foreign and self.scopes[-1].word:
+                self._heat_of_part(item, self.scopes[-1].word)
             return
         raw = _RAW.match(key)
         if raw is not None and (at_scope := self.scope()) is not None and at_scope.record is not None:
@@ -857,11 +888,12 @@ class _List:
                 record = self._keyed(FAN, f"{within.slot}\n{thing.slot}", name, within.inside)
                 record.slot, record.point = within.slot, True
                 record.name = name
-                if label.field == "thing" and _AT_FIGURE.match(value) and (told := phrases_of(value)) is not None:
-                    for said, text in told:
-                        record.add(said, item._replace(value=text))
-                else:
+                phrases = phrases_of(value) if label.field == "thing" and _PARTS.search(value) else None
+                for said, text in phrases or ():
+                    record.add(said, item._replace(value=text))
+                if phrases is None:
                     self._put(record, label, item)
+                self.current = within
                 return
             self._numbered(at, item, label)
             return
@@ -873,6 +905,12 @@ class _List:
             return
         identity = "=" not in value and (
             label.field in ("name", "slot")
+            or (
+                label.field == "description"
+                and item.gap
+                and (named := thing_of(value)) is not None
+                and named.slot is not None
+            )
             or (label.field == "thing" and not is_blank(value))
             or (label.field == "description" and self._begins_thing(item))
             or key.lower() in ("fru device description", "unit", "entity")
@@ -882,13 +920,29 @@ class _List:
         if (found := _BOUNDS.match(value)) is not None and self._bounded(item, found, within):
             return
         if (
-            (label.field == "unknown" or _MEASURED_AT.match(value) is not None)
+            (
+                label.field == "unknown"
+                or (label.field in ("side", "slot", "ignored") and re.search(r"\d ?°?C(?![A-Za-z])", value) is not None)
+            )
             and within is None
             and self.current is None
             and self._plain_sensor(item)
         ):
             return
         heat = label.field == "value" and label.dimension == "temperature" and any(ch.isdigit() for ch in value)
+        if heat and within is not None and within.kind in (PSU, FAN) and within.slot and "  " in value:
+            phrases = phrases_of(value)
+            if phrases is not None and sorted(lab.field for lab, _ in phrases) == ["status", "value"]:
+                # `Temperature   OK   34 C`: the word is of the temperature
+                name = _words_before(key, label)
+                record = self.start(_Record(TEMP, None, name, within.slot if within.kind == PSU else None))
+                for said, text in phrases:
+                    record.add(
+                        said._replace(dimension="temperature") if said.field == "value" else said,
+                        item._replace(value=text),
+                    )
+                self.current = within
+                return
         if heat and self._temperature(item, label, within):
             return
         holder = within or self.current
@@ -1015,6 +1069,16 @@ class _List:
         self.current = None
         return True
 
+    def _heat_of_part(self, item: Item, part: str) -> None:
+        """`module 1 outlet temperature: 41C` below `module 1:`: a sensor on a part that is neither supply nor fan."""
+        label = label_of(item.key)
+        if label.field != "value" or label.dimension != "temperature" or _CELSIUS.match(item.value or "") is None:
+            return
+        name = _words_before(item.key, label)
+        record = self.start(_Record(TEMP, None, name if name.lower().startswith(part.lower()) else f"{part} {name}"))
+        record.add(label, item)
+        self.current = None
+
     def _starts(self, label: Label, record: _Record) -> bool:
         return any(e.label.field == label.field for e in record.entries) and label.field in ("name", "slot", "thing")
 
@@ -1095,6 +1159,15 @@ class _List:
         ):
             record = self._keyed(thing.kind, f"{thing.slot}\n{label.said}", name, None)
             record.slot, record.point = thing.slot, True
+        elif (
+            thing.kind == FAN
+            and label.field in ("unknown", "speed")
+            and thing.rest.strip(" -_()").lower() in _PLACES
+            and any(ch.isdigit() for ch in value)
+        ):
+            record = self._keyed(FAN, f"{thing.slot}\n{thing.rest}", name, None)
+            record.slot, record.point = thing.slot, True
+            label = label._replace(field="thing")
         else:
             record = self._keyed(thing.kind, thing.slot, name, None)
         del point
@@ -1195,9 +1268,9 @@ class _List:
             else:
                 rest = thing.rest.strip(" -_:()")
                 record = _Record(thing.kind, _with_member(self.member(), thing.slot), value)
-                if (tray := _ROTOR_IN.match(value)) is not None and thing.kind == FAN:
-                    record.slot, rest = _with_member(self.member(), tray["tray"]), "front"  # a rotor of it
-                record.point = bool(label.words & {"sensor"}) or self._point(rest)
+                record.point = (
+                    bool(label.words & {"sensor"}) or self._point(rest) or _ROTOR_OF.search(value) is not None
+                )
                 record.sensor = bool(label.words & {"sensor"})
         elif kind in (PSU, FAN) and label.field == "name" and self.current is not None and not self.current.entries:
             return False
@@ -1422,7 +1495,7 @@ class _List:
         """A key of no known meaning with a temperature or a speed: the key is the sensor's name, under such a heading."""
         if self.kind() != TEMP or len(item.key) > 40:
             return False
-        if (read_at := _MEASURED_AT.match(item.value or "")) is not None:
+        if (read_at := _READ_AT.match(item.value or "")) is not None:
             item = item._replace(value=read_at["value"], start=item.start + read_at.start("value"))
         bare = _BOUNDS_BY_WORDS.match(item.value or "")
         try:
@@ -1570,14 +1643,19 @@ def _words_before(key: str, label: Label) -> str:
     return text
 
 
-def read_list(block: Pairs, heading: str = "") -> ReadList:
-    """What a list of keys and values says of supplies, fans and sensors."""
+def read_list(block: Pairs, heading: str = "", goes_on: int = 0) -> ReadList:
+    """What a list of keys and values says of supplies, fans and sensors.
+
+    `goes_on`: how far a line right below the list is indented that did not go into it, or 0. What stands further left
+    as a heading is then not wholly read.
+    """
     titles = [t.text for t in block.titles if 0 < block.first_line - t.line <= 6]
     if heading:
         titles.insert(0, heading)
     reader = _List(block, titles)
     reader.finished_ahead = {}
     reader.refused = {}
+    reader.goes_on = goes_on
     return reader.read()
 
 

@@ -81,6 +81,14 @@ _LED_BY = re.compile(r"\s*(AC|DC)\s+(?=[+-]?\d)", re.IGNORECASE)
 _SIDES = {"in": "input", "input": "input", "out": "output", "output": "output"}
 _KIND_OF_INPUT = re.compile(r"(ac|dc)[ /-]?(?:hi|lo|high|low|line|mains|input)\Z")
 _SIDED_PARTS = re.compile(r"([+-]?\d[\d.]* ?(?:V|A|W)) (in(?:put)?|out(?:put)?)\b", re.IGNORECASE)
+_SETTABLE = re.compile(r"\s*\[[YN]\]\s*\Z")
+_WELL_AT = re.compile(r"(ok|normal|good)-(?:low|med|medium|high)(?:/(?:low|med|medium|high))?\Z")
+"""`OK-low/med`: how fast a fan turns stands behind the word."""
+_AT_A_SPEED = re.compile(
+    r"(?:spinning|running|turning) at (?:low|normal|medium|intermediate|high|full) speed", re.IGNORECASE
+)
+_HOW_FAST = re.compile(r"speed (?:low|medium|middle|high|full|normal|auto)", re.IGNORECASE)
+_SUMS = frozenset(("total", "totals", "sum", "overall", "all", "average", "system", "chassis", "summary"))
 _NO_PART = frozenset(("built-in", "builtin", "unknown", "generic", "internal", "fixed", "integrated", "-"))
 _PART = re.compile(r"[A-Za-z](?=[\w./+-]*\d)[\w./+]*-?[\w./+-]{4,}\Z")
 _PAIR_IN = re.compile(r"\w=|[A-Za-z]\w*\s?:(?:\s|\Z)")
@@ -127,6 +135,8 @@ class _Made:
         self.printed_unit: str | None = None
         self.flags: list[tuple[float, str]] = []
         self.set_aside: list[str] = []
+        self.doubts: list[str] = []
+        """Bad words under labels that are not known to tell a status."""
         self.fan_told = False
         """Whether a label says of a speed that it is of a fan, as `Fan RPM` does among a supply's."""
         self.not_measured = False
@@ -198,6 +208,8 @@ def status_of(text: str) -> tuple[Condition | None, bool]:
     said = plain(text)
     if said in PRESENT:
         return None, True
+    if (at_speed := _WELL_AT.match(said)) is not None:
+        return condition_of(at_speed[1]), False
     named = thing_of(text)
     if named is not None and (found := condition_of(named.rest)) is not None:
         return found, False
@@ -254,8 +266,8 @@ def reading_of(
                 continue
             if field != "description" and _PAIR_IN.search(text):
                 raise Unplaced(f"`{text[:40]}` under `{entry.head}` holds another label")
-            if field in ("serial", "part") and text.count(" ") > 1:
-                field = "description"  # several words are no number of a part
+            if field == "part" and " " in text.strip():
+                field = "description"  # a text about the part, and not its number
             if plain(text) not in _NO_PART or field == "description":
                 made.facts.setdefault(field, text)
         elif field == "status":
@@ -292,10 +304,13 @@ def reading_of(
             )
         elif field == "limit":
             assert label.limit is not None
-            if (
-                not any(c.isdigit() for c in text)
-                and (label.limit.side is None or ("over" in label.words and plain(text) in _NO | _YES))
-            ) or (label.limit.side is None and len(label.words) == 1 and plain(text) in _NO | _YES):
+            if (label.limit.side is None and not any(c.isdigit() for c in text)) or (
+                plain(text) in _NO | _YES
+                and (
+                    (label.limit.side is None and len(label.words) == 1)
+                    or label.words <= {"over", "temp", "temperature"}
+                )
+            ):
                 made.flags.append((label.limit.rank, text))
             else:
                 made.limits.append((entry, label.unit))
@@ -447,8 +462,8 @@ def _measured(entry: Entry, made: _Made, measured: list[tuple[Entry, Quantity]],
             assumed = None
     if not any(c.isdigit() for c in text):
         said = plain(text)
-        if _TURNS.fullmatch(said) is not None:
-            made.set_aside.append(entry.head)  # `Spinning at normal speed`
+        if kind == FAN and _AT_A_SPEED.fullmatch(said):
+            made.set_aside.append(entry.head)
             return
         if field == "speed":
             if condition_of(text) not in (None, Condition.OK):
@@ -460,7 +475,7 @@ def _measured(entry: Entry, made: _Made, measured: list[tuple[Entry, Quantity]],
             made.status(text)
             return
         raise Unplaced(f"`{said}` under `{entry.head}` is not a value")
-    if field == "speed" and assumed is None:
+    if (field == "speed" or (field == "value" and kind == FAN and label.dimension is None)) and assumed is None:
         bare = re.fullmatch(r"\d{1,3}(?:,\d{3})+|\d+(?:\.0+)?", text.strip())
         if bare is not None:
             figure = float(text.strip().replace(",", ""))
@@ -500,12 +515,17 @@ def _measured(entry: Entry, made: _Made, measured: list[tuple[Entry, Quantity]],
         made.status_text = made.status_text or read.words
     elif read.words:
         found, _ = status_of(read.words)
-        if found is Condition.UNKNOWN and not colours_only(read.words):
+        if kind == FAN and _HOW_FAST.fullmatch(read.words.strip()):
+            made.set_aside.append(entry.head)
+        elif found is Condition.UNKNOWN and not colours_only(read.words):
             raise Unplaced(f"`{text}` under `{entry.head}` is not only a value")
-        made.status(read.words)
+        else:
+            made.status(read.words)
     # The same temperature in two scales: what has no unit is in the one that comes first.
     unit = _TWO_SCALES.match(text.strip()) or _UNIT_IN.search(text.strip())
-    made.printed_unit = (unit_word(unit[1]) if unit else None) or label.unit or assumed
+    printed = (unit_word(unit[1]) if unit else None) or label.unit or assumed
+    if printed != "%" or made.printed_unit is None:
+        made.printed_unit = printed
     measured.extend((entry, _checked(q, entry.head)) for q in read.quantities)
 
 
@@ -554,6 +574,8 @@ def _finished(
     if kind == PSU and speed and not powers and not unsided and not heat and not made.fan_told:
         kind, unit_of_psu, point = FAN, (f"psu-{slot}" if slot else unit_of_psu), True
     condition = _condition(made)
+    if made.doubts and condition in (None, Condition.OK, Condition.STANDBY, Condition.UNKNOWN):
+        raise Unplaced(made.doubts[0])
     status_text = made.status_text
     base: dict[str, Any] = {"condition": condition, "status_text": status_text}
     if kind == TEMP:
@@ -574,6 +596,16 @@ def _finished(
             )
         ):
             raise Unplaced("limits, or the lowest and the highest seen, is not told")
+        only = [e for e, _ in made.limits if not is_blank(e.text)]
+        if (
+            high is not None
+            and len(only) == 1
+            and only[0].label.words & {"max", "maximum", "highest"}
+            and "value" in values
+            and condition in (None, Condition.OK)
+            and 0 <= high.value - values["value"].value < 8
+        ):
+            raise Unplaced("a limit, or the highest seen, is not told")
         base["unit"] = unit_of_psu
         return Temperature(value=values.get("value"), name=name, **base, **limits)
     if kind == FAN:
@@ -609,7 +641,11 @@ def _finished(
         except Unplaced:
             if slot is None and ((thing := thing_of(name or "")) is None or thing.kind != PSU):
                 raise
-            if aside is None or point or not (condition or made.facts.keys() & {"serial", "part"} or powers):
+            if (
+                aside is None
+                or (point and condition is None)
+                or not (condition or made.facts.keys() & {"serial", "part"} or powers)
+            ):
                 raise
             unsided = [(e, q) for e, q in unsided if q != made.values.get("capacity")]
             aside.extend(_facts_of_no_side(unsided, f"psu-{slot}" if slot else name))
@@ -622,7 +658,7 @@ def _finished(
             if len(mains) != 1:
                 raise Unplaced("limits beside more than one value")
             limits = limits_of(made.limits, mains[0], made.printed_unit, mains[0].unit)
-        if slot is None and not name:
+        if slot is None and (not name or plain(name) in _SUMS):
             raise Unplaced("which supply it is does not stand there")
         if not powers and condition is None and "input_type" not in made.facts:
             return _inventory(made, "psu", slot, name, base, None)
@@ -677,7 +713,7 @@ def _inventory(
     made: _Made, kind: str, slot: str | None, name: str | None, base: dict[str, Any], within: str | None
 ) -> AnyReading:
     facts = _facts(made)
-    if not facts and "description" not in made.facts:
+    if not facts.keys() - {"airflow", "airflow_word"} and "description" not in made.facts:
         raise Unplaced("nothing is told of it")
     unit = f"{kind}-{slot}" if slot else within
     if unit is None and not name:
@@ -811,8 +847,7 @@ def limits_of(
         if is_blank(entry.text):
             continue
         assumed = stated or printed
-        # `42C [N]`: whether the limit may be set.
-        read = read_cell(re.sub(r"(?<=[\w%]) ?[\[(][YN][\])]\Z", "", entry.text), assumed)
+        read = read_cell(_SETTABLE.sub("", entry.text), assumed)
         if not read.quantities:
             if read.words:
                 raise Unplaced(f"`{entry.text}` under `{entry.head}` is no limit")
@@ -827,9 +862,7 @@ def limits_of(
                 raise Unplaced(f"`{entry.text}` under `{entry.head}`: a range, or two limits, is not told")
             pairs = [("low", read.quantities[0]), ("high", read.quantities[1])]
         elif len(read.quantities) == 1 and not read.words:
-            side = label.limit.side or ("high" if unit == "Cel" else None)
-            if side is None and unit == "rpm" and read.quantities[0].value <= _SLOWEST:
-                side = "low"
+            side = label.limit.side or {"Cel": "high", "rpm": "low"}.get(unit or "")  # a fan is told its least speed
             if side is None:
                 raise Unplaced(f"`{entry.head}`: an upper or a lower limit is not told")
             pairs = [(side, read.quantities[0])]
@@ -870,6 +903,9 @@ def limits_of(
     order = [limits[n].value for n in ("low_critical", "low_warning", "high_warning", "high_critical") if n in limits]
     if order != sorted(order):
         raise Unplaced("the limits are not in order")
+    for name in ("low_warning", "low_critical"):
+        if unit == "Cel" and value is not None and name in limits and value.value < limits[name].value > 30:
+            raise Unplaced("the value lies far below a low limit, which is rather another thing")
     low = limits.get("low_warning") or limits.get("low_critical")
     high = limits.get("high_warning") or limits.get("high_critical")
     if low is not None and high is not None and low.value >= high.value:

@@ -269,7 +269,9 @@ def _table(block: Block, used: set[int], why: dict[int, str], heading: str, text
     if isinstance(block, Grid):
         return _grid(block, used, why, heading)
     if isinstance(block, Pairs):
-        found = read_list(block, heading)
+        below = texts.get(block.last_line + 1, "") if listed is None else ""
+        goes_on = len(below) - len(below.lstrip()) if below.strip() and not is_ruler(below) else 0
+        found = read_list(block, heading, goes_on)
         used |= found.used
         why.update(found.unread)
         if found.made and listed is not None:

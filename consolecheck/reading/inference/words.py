@@ -55,20 +55,21 @@ _OPEN = frozenset("([{")
 
 _SLOT = (
     r"(?:[ _#:.-]*(?:slot|bay|no\.?|number|unit|module|tray|id|index)?[ _#:.-]*[\[(#]?)"
-    r"(?P<slot>\d{1,3}[A-UX-Za-ux-z]?(?![A-Za-z\d])(?:[/.]\d{1,3}(?![\dA-Za-z.]))*|[A-HLRa-hlr](?![A-Za-z\d'])|(?-i:I{1,3}|IV)(?![A-Za-z\d'])|(?-i:P\d{1,2})(?![\w./-])|(?:left|right|upper|lower|top|bottom|main|redundant)(?![a-z]))?[\])]?"
+    r"(?P<slot>\d{1,3}[A-UX-Za-ux-z]?(?![A-Za-z\d])(?:[/.]\d{1,3}(?![\dA-Za-z.]))*|[A-HLRa-hlr](?![A-Za-z\d'])|(?-i:I{1,3}|IV|[PF]\d{1,2})(?![A-Za-z\d'])|(?:left|right|upper|lower|top|bottom|main|redundant)(?![a-z]))?[\])]?"
 )
 _PSU = re.compile(
     r"(?:(?<![A-Za-z])(?P<before>main|redundant|internal|external|left|right|primary|secondary|backup|upper|lower|top|bottom)[ _-]+)?"
-    r"(?:(?<![A-Za-z])|(?<=[a-z])(?=P))(?:power[ _-]{0,2}suppl(?:y|ies)(?:[ _-](?:unit|module))?s?|power[ _-]entry[ _-]modules?|power[ _-]modules?"
+    r"(?:(?<![A-Za-z])|(?<=[a-z])(?=P))(?:power[ _-]{0,2}suppl(?:y|ies)(?:[ _-](?:unit|module))?s?|power[ _-]entry[ _-]modules?"
+    r"|power[ _-](?:modules?|units?)"
     r"|pwr[ _-]{0,2}(?:supply|sup|module|mod)|psus?|pems?|rectifiers?"
     r"|power[ _-]?sup|psm(?=[ _#-]*\d)|suppl(?:y|ies)(?=[ _#-]{0,2}\d|[ _-]{1,2}(?-i:[A-H]|I{1,3}|IV)(?![A-Za-z])|[ _-]{1,2}(?:bay|slot)s?[ _#-])"
     r"|power(?=[ _#-]{0,2}\d{1,2}\s*\Z)|ps(?=[ _#-]{0,2}(?:\d|[ab](?![a-z\d])))|pwr(?=[ _#-]{0,2}(?:\d|[ab](?![a-z\d])))"
-    r"|netzteile?|stromversorgung(?:en)?|alimentations?)"
+    r"|(?(before)power(?=\s*(?:status|state)?\s*\Z)|(?!))|netzteile?|stromversorgung(?:en)?|alimentations?)"
     r"(?![a-rt-z][a-z]|[i-rt-z]|s[a-z])" + _SLOT,
     re.IGNORECASE,
 )
 _FAN = re.compile(
-    r"(?:(?<![A-Za-z])(?P<before>main|redundant|left|right|primary|secondary|upper|lower|top|bottom)[ _-]+)?"
+    r"(?:(?<![A-Za-z])(?P<before>main|redundant|left|right|primary|secondary|upper|lower|top|bottom|back)[ _-]+)?"
     r"(?:(?<![A-Za-z])|(?<=[a-z])(?=F))(?:fan[ _-]{0,2}(?:tray|module|mod(?![a-z])|unit|drawer|assembly|assy|pack|box|shelf)s?"
     r"|fans?|blowers?|ft(?=[ _#-]{0,2}\d)|rotors?|l(?:ue|u|ü)fter|ventilateurs?)"
     r"(?![a-rt-z][a-z]|[i-rt-z]|s[a-z])" + _SLOT,
@@ -101,6 +102,19 @@ def _taken(match: re.Match[str], text: str) -> tuple[str | None, str]:
     return (slot.lower() if slot else None), rest
 
 
+def _with_slot(form: re.Pattern[str], text: str) -> re.Match[str] | None:
+    """The first place where a text names a thing; of `Fan: Fan 1` the one with its slot."""
+    first = form.search(text)
+    if first is None or first["slot"] is not None or first["before"] is not None:
+        return first
+    again = form.search(text, first.end())
+    return (
+        again
+        if again is not None and again["slot"] is not None and not text[first.end() : again.start()].strip(" :,-")
+        else first
+    )
+
+
 @lru_cache(maxsize=4096)
 def thing_of(text: str) -> Thing | None:
     """The supply or fan that a text names, if any."""
@@ -112,8 +126,8 @@ def thing_of(text: str) -> Thing | None:
     if "power" in lower and (placed := _NAMED_POWER.match(text)) is not None:
         return Thing(PSU, placed["slot"].lower(), placed["rest"].strip())
     # Looked for by the letters first, since most texts name neither.
-    psu = _PSU.search(text) if any(said in lower for said in _OF_PSU) else None
-    fan = _FAN.search(text) if any(said in lower for said in _OF_FAN) else None
+    psu = _with_slot(_PSU, text) if any(said in lower for said in _OF_PSU) else None
+    fan = _with_slot(_FAN, text) if any(said in lower for said in _OF_FAN) else None
     if psu is not None and fan is not None and psu.start() < fan.end() and fan.start() < psu.end():
         fan = None
     if fan is not None:
@@ -160,7 +174,7 @@ _IGNORED = frozenset(
     expected nominal updated update last timestamps primary duration runtime lifetime barcode deviation history
     statistics failures restarts resets weight height width size qty quantity resolution minimal optimal hotswap hot swappable pluggable
     removable alias policy mode configured request granted hwrev swrev entity parent class etag odata context
-    mtbf owner notes note comment comments humidity hum rh typ typical nom
+    mtbf owner notes note comment comments humidity hum rh typ typical nom config prefer preferred failures spare
     """.split()  # noqa: SIM905 -- a list of words reads as one
 )  # fmt: skip
 _STATUS = frozenset(
@@ -335,12 +349,40 @@ def _words(text: str) -> tuple[str, ...]:
     for match in _WORD.finditer(text):
         word = match.group().lower()
         known = _JOINED.get(word)
-        if known is None and len(word) > 4 and (two := _TWO_WORDS.match(word)) is not None:
+        if known is None and len(word) > 4 and word[:2] in _TWO_BEGIN and (two := _TWO_WORDS.match(word)) is not None:
             known = tuple(part for part in two.groups() if part)
         found.extend(known or (word,))
     return tuple(found)
 
 
+_TWO_BEGIN = frozenset(
+    [
+        "lo",
+        "hi",
+        "up",
+        "ma",
+        "mi",
+        "ov",
+        "un",
+        "cr",
+        "wa",
+        "al",
+        "fa",
+        "sh",
+        "th",
+        "te",
+        "ps",
+        "po",
+        "su",
+        "se",
+        "sl",
+        "in",
+        "ou",
+        "pa",
+        "mo",
+        "ra",
+    ]
+)
 _TWO_WORDS = re.compile(
     r"(low|lo|high|hi|upper|lower|max|min|over|under)(critical|crit|warning|warn|alarm|alrm|limit|lim|threshold|thresh|fatal|shutdown|value|temp)\Z"
     r"|(critical|crit|warning|warn|alarm|alrm|fatal|shutdown|shut|thresh|temp)(low|lo|high|hi|upper|lower|max|min)\Z"
@@ -349,6 +391,8 @@ _TWO_WORDS = re.compile(
 )
 
 
+_COUNTED = re.compile(r"(?:num(?:ber)?(?:[ _]of)?[ _]?|no\.? of |total |count of )(?=[A-Za-z])", re.IGNORECASE)
+_FAN_OF = re.compile(r"(?<![A-Za-z])([Ff]an)(?=(?:Status|Speed|State|RPM|Rpm)\b)")
 _UNIT_SUFFIX = re.compile(r"_(c|v|a|w|mv|ma|kw|degc|rpm|pct)\Z", re.IGNORECASE)
 _MEASURED = (
     _VALUES | _VOLTAGE | _CURRENT | _POWER | _TEMPERATURE | _SPEED | _THRESHOLD | HIGH | LOW | _CAPACITY | _INPUT | _OUTPUT
@@ -363,7 +407,9 @@ def label_of(text: str) -> Label:
         return Label("unknown")
     if (suffix := _UNIT_SUFFIX.search(text)) is not None and set(words_of(text[: suffix.start()])) & _MEASURED:
         text = f"{text[: suffix.start()]} ({suffix[1].upper() if len(suffix[1]) == 1 else suffix[1]})"
-    bare, unit, kind_in_brackets = _without_unit(text)
+    bare, unit, kind_in_brackets = _without_unit(
+        _FAN_OF.sub(r"\1 ", text) if "FanS" in text or "fanS" in text or "anR" in text else text
+    )
     thing = thing_of(bare)
     if thing is None and bare.strip().lower() in ("supply", "supplies"):
         thing = Thing(PSU, None, "")
@@ -400,6 +446,8 @@ def label_of(text: str) -> Label:
         and words & {"id", "no", "num", "number", "#", "slot"}
     ):
         return Label("thing", Thing(PSU, None, ""), words=words)
+    if thing is not None and _COUNTED.match(bare):
+        return Label("ignored", None, unit, words=words)  # how many there are
     label = _field(words, listed, thing, unit)
     if kind_in_brackets and label.field in ("status", "thing"):
         label = label._replace(said=kind_in_brackets)
@@ -520,9 +568,9 @@ def _field(words: frozenset[str], listed: list[str], thing: Thing | None, unit: 
         return made("ignored")
     if words & {"description", "descr", "desc"} or joined in ("what it is", "about", "what"):
         return made("description")
-    if words & _WANTED and words & {"airflow", "direction", "flow"}:
-        return made("ignored")
-    if words & {"airflow"} or joined in (
+    if (
+        words & {"airflow"} and not words & {"prefer", "preferred", "expected", "configured", "required"}
+    ) or joined in (
         "air flow",
         "air direction",
         "direction",
@@ -537,11 +585,9 @@ def _field(words: frozenset[str], listed: list[str], thing: Thing | None, unit: 
         return made("airflow")
     if dimension == "percent" and words <= {"of", "maximum", "max", "full", "nominal", "total"}:
         return made("percent")
-    limit = (
-        _limit(words, listed, thing, dimension)
-        if not words <= {"threshold", "limit", "status", "state"} or len(words) < 2
-        else None
-    )
+    if "speed" in words and words & {"maximum", "minimum"} and words <= {"maximum", "minimum", "speed", "rpm", "fan"}:
+        return made("ignored")  # what a fan can do, and no bound of what it may
+    limit = _limit(words, listed, thing, dimension)
     if words & {"led", "leds", "lamp", "light", "color", "colour", "indicator"}:
         return made("ignored")
     if limit is not None and not words & {
@@ -567,12 +613,13 @@ def _field(words: frozenset[str], listed: list[str], thing: Thing | None, unit: 
             dimension == "power" and limit.rank == 1 and limit.side == "high"
         ):
             return made("capacity")
-        if words & _STATUS and not words & _THRESHOLD:
+        if words & _STATUS:
             return made("ignored" if words & {"led"} else "status")
         return made("limit", limit)
     if words & {"admin", "administrative"}:
         return made("ignored")
-    if words & _IGNORED and not (words & _STATUS and not words & {"redundancy", "led", "last", "mode"}):
+    ignored = words & _IGNORED - ({"mac", "zone", "class"} if dimension == "temperature" else set())
+    if ignored and not (words & _STATUS and not words & {"redundancy", "led", "last", "mode"}):
         if dimension == "power" and words & {"rated", "rating", "capacity", "maximum", "max"}:
             return made("capacity")
         return made("ignored")
@@ -587,6 +634,8 @@ def _field(words: frozenset[str], listed: list[str], thing: Thing | None, unit: 
         "fail",
         "failure",
         "failed",
+        "fail",
+        "fan fail",
         "alarm",
         "alarms",
         "alarm active",
