@@ -30,7 +30,8 @@ class Plan:
         self._base = sqlite3.connect("")  # a file without a name, which ends with the process
         self._base.executescript(
             """
-            PRAGMA cache_size = -4096;
+            PRAGMA cache_size = -1024;
+            PRAGMA temp.cache_size = -512;
             CREATE TABLE done (name BLOB PRIMARY KEY, before BLOB, after BLOB) WITHOUT ROWID;
             CREATE TABLE jobs (name BLOB PRIMARY KEY, fault TEXT, lead BLOB, done INTEGER) WITHOUT ROWID;
             CREATE TABLE texts (digest BLOB, name BLOB);
