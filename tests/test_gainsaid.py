@@ -212,3 +212,39 @@ def test_nought_in_the_baseline_of_a_supply_that_was_well() -> None:
     well = [supply("psu-1", output_power="90 W"), supply("psu-2", output_power="80 W")]
     dead = [supply("psu-1", output_power="0 W"), supply("psu-2", output_power="170 W")]
     assert doubts(FIGURES, [*dead], [*well]) == ["psu-1"]
+
+
+# ---- a fault behind another one
+
+
+STANDING = "wexcombe/standing-fan-fault-elsewhere"
+
+
+@pytest.mark.parametrize(
+    ("word", "verdict"),
+    [("turning", Verdict.NOT_VERIFIED), ("standby", Verdict.INCONCLUSIVE), ("stalled", Verdict.NOT_VERIFIED)],
+)
+def test_a_rotor_that_fails_behind_a_rotor_of_its_module_that_had_failed(word: str, verdict: Verdict) -> None:
+    """The module is told by its worst rotor, before and after alike."""
+    was = "  2    b      slow     45      7380"
+    told, found = of_texts(STANDING, [("before", was, was.replace("slow   ", word.ljust(7)))])
+    assert told is verdict
+    assert doubted("service.behind-another", found) == ["fan-2 2b"]
+    assert doubted("service.behind-another", of_texts(STANDING, [])[1]) == []
+
+
+def test_which_fault_of_a_unit_stood_before() -> None:
+    rule = "service.behind-another"
+    slow, failed, well = (Fan(unit="fan-1", name="b", condition=c) for c in (Condition.WARNING, FAILED, OK))
+    one, new = Fan(unit="fan-1", name="a", condition=FAILED), supply("psu-2")
+
+    def told(before: list[AnyReading], after: list[AnyReading], unit: str = "psu-2") -> list[Outcome]:
+        return [f.outcome for f in findings(rule, case(snapshot(new, *before), snapshot(new, *after), unit))]
+
+    assert told([one, well], [one, slow]) == [Outcome.UNMET]
+    assert told([one, slow], [one, failed]) == [Outcome.UNDETERMINED]
+    assert told([one], [one, slow]) == [Outcome.UNDETERMINED]
+    assert told([one, slow], [one, slow]) == []
+    assert told([one, slow], [one, well]) == []
+    assert told([well], [slow]) == []  # the unit itself tells of it
+    assert told([one, well], [one, slow], "fan-1") == []
