@@ -1210,3 +1210,13 @@ def test_rotors_with_their_speeds_beside_them_are_of_the_tray_of_their_row() -> 
         ----------------------------------------
           0   1    ok      9120    ok      9600
         """)]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("out", "condition"),
+    [("", Condition.UNKNOWN), ("  DC Out : Normal\n", Condition.OK), ("  DC Out : Failed\n", Condition.FAILED)],
+)
+def test_that_its_input_is_well_does_not_make_a_supply_well(out: str, condition: Condition) -> None:
+    text = f"shoal# show power\nPSU 1\n  Status : Online\n  AC In  : Normal\n{out}PSU 2\n  Status : OK\nshoal#\n"
+    first, second = read_unknown(text.encode(), "shoal").readings
+    assert (condition, Condition.OK) == (first.condition, second.condition)

@@ -81,6 +81,7 @@ _LED_BY = re.compile(r"\s*(AC|DC)\s+(?=[+-]?\d)", re.IGNORECASE)
 _SIDES = {"in": "input", "input": "input", "out": "output", "output": "output"}
 _KIND_OF_INPUT = re.compile(r"(ac|dc)[ /-]?(?:hi|lo|high|low|line|mains|input)\Z")
 _SIDED_PARTS = re.compile(r"([+-]?\d[\d.]* ?(?:V|A|W)) (in(?:put)?|out(?:put)?)\b", re.IGNORECASE)
+_COMES_IN = frozenset(("in", "input", "inputs", "line", "mains", "feed"))
 _SETTABLE = re.compile(r"\s*\[[YN]\]\s*\Z")
 _WELL_AT = re.compile(r"(ok|normal|good)-(?:low|med|medium|high)(?:/(?:low|med|medium|high))?\Z")
 """`OK-low/med`: how fast a fan turns stands behind the word."""
@@ -151,8 +152,9 @@ class _Made:
             raise Unplaced(f"`{entry.head}` gives another {name.replace('_', ' ')} than a cell before it")
         self.values[name] = quantity
 
-    def side_status(self, text: str, side: str | None) -> None:
+    def side_status(self, text: str, label: Label) -> None:
         """The status of an input or an output: an input that is absent or has failed gives no power."""
+        side = label.side
         found, neutral = status_of(text)
         if found is None:
             self.neutral = self.neutral or neutral
@@ -161,8 +163,11 @@ class _Made:
             found = Condition.NO_INPUT
         elif side == "output" and found is Condition.ABSENT:
             found = Condition.UNKNOWN
-        self.conditions.append(found)
         self.status_text = self.status_text or text
+        if side == "input" and found is Condition.OK and label.words & _COMES_IN:
+            self.neutral = True  # what comes in is well: that says nothing of what the supply makes of it
+            return
+        self.conditions.append(found)
 
     def status(self, text: str) -> None:
         if is_blank(text):
@@ -278,7 +283,7 @@ def reading_of(
                 if _FIGURE.search(text):
                     raise Unplaced(f"`{text}` under `{entry.head}` is not understood")
                 if label.side is not None:
-                    made.side_status(text, label.side)
+                    made.side_status(text, label)
                 else:
                     made.status(text)
             else:
@@ -405,7 +410,7 @@ def _sided(entry: Entry, made: _Made, unsided: list[tuple[Entry, Quantity]]) -> 
         elif label.side == "input" and (kind := _KIND_OF_INPUT.match(plain(text))) is not None:
             made.facts["input_type"] = kind[1].upper()
         elif condition_of(text) is not None or plain(text) in PRESENT:
-            made.side_status(text, label.side)
+            made.side_status(text, label)
         else:
             raise Unplaced(f"`{text}` under `{entry.head}` is not a value")
         return
