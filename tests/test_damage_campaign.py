@@ -16,7 +16,7 @@ from consolecheck.files.shelf import dialects, shipped
 from consolecheck.judging import judge as judging
 from consolecheck.records.findings import Verdict
 from consolecheck.rehearsal.damage import BY_NAME, KINDS, Place
-from consolecheck.rehearsal.truth import ILL_IN_BASELINE, Swap, Truth, apart, form, told_of
+from consolecheck.rehearsal.truth import GONE_FROM_BOTH, ILL_IN_BASELINE, Swap, Truth, apart, form, told_of
 
 GOOD = [c for c in cases_of(shipped("fixtures")) if c.file.claims.verdict is Verdict.VERIFIED]
 
@@ -194,6 +194,21 @@ def test_a_table_of_before_brings_a_sensor_back_unseen_where_degrees_are_whole_o
     fine = truth.swap.read(made.replace("46.5 ", "46.3 ").encode(), "after")
     (there,) = [d for d in truth.changed("after", fine) if d.fact == "all"]
     assert not truth.hidden("after", fine, there, spliced=True)
+
+
+def test_a_row_that_only_the_baseline_showed_is_gone_unseen_where_no_other_row_speaks_of_the_thing() -> None:
+    truth = truth_of("aruba_aoscx/transceiver-gone-after-swap")
+    text = truth.swap.before
+    (row,) = [line for line in text.splitlines(keepends=True) if line.startswith(b"1/1/50 ")]
+    (kept,) = [line for line in text.splitlines(keepends=True) if line.startswith(b"1/1/51 ")]
+    told = told_of(truth, "before", text.replace(row, b""))
+    assert (told.verdict, told.false, told.hidden) == (Verdict.VERIFIED, False, GONE_FROM_BOTH)
+    lost = truth.swap.read(text.replace(kept, b""), "before")  # that one is there afterwards
+    assert not truth.undetectable("before", lost, truth.changed("before", lost))
+    there = truth.swap.read(
+        text.replace(row, row.replace(b"1/1/50", b"1/1/54") + row.replace(b"1/1/50", b"1/1/53")), "before"
+    )
+    assert not truth.undetectable("before", there, truth.changed("before", there))
 
 
 def test_a_line_that_was_not_read_is_gone_with_a_table_that_another_time_printed() -> None:

@@ -229,6 +229,11 @@ class Truth:
             # The replaced unit's direction, as it is at the other time: a table without serials tells not whose it is.
             rows = [r for r in damaged.readings if _key(r) == difference.key]
             return "" if any(r.given("serial") for r in rows) else SPLICED
+        if side == "before" and difference.fact == "all" and not difference.now and then is None:
+            # It stands in no text any more, and no other row of the baseline speaks of the same thing.
+            unit = difference.key[1]
+            same = [r for r in damaged.readings if (unit and r.unit == unit) or (name and r.name == name)]
+            return "" if same else GONE_FROM_BOTH
         if kind == "alarm" and difference.fact == "all" and not difference.now:
             return "an alarm that a list without it does not tell of"
         if difference.fact == "serial":
@@ -454,6 +459,7 @@ def _in_several_tables(sightings: Sequence[Sighting], snapshot: Snapshot) -> boo
     return len(set(places)) == len(places)
 
 
+GONE_FROM_BOTH = "a row of a thing that is gone afterwards, in a baseline that is whole without it"
 ILL_IN_BASELINE = "what a part measured or told, in a baseline that shows it ill"
 LEAST_SHOWN = 2.0
 """Volts, amps or watts that are no rounding of nought. Common practice, no source."""
