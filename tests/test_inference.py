@@ -1220,3 +1220,258 @@ def test_that_its_input_is_well_does_not_make_a_supply_well(out: str, condition:
     text = f"shoal# show power\nPSU 1\n  Status : Online\n  AC In  : Normal\n{out}PSU 2\n  Status : OK\nshoal#\n"
     first, second = read_unknown(text.encode(), "shoal").readings
     assert (condition, Condition.OK) == (first.condition, second.condition)
+
+
+def test_a_clock_above_a_table_is_no_label_and_sides_in_brackets_are_told_one_by_one() -> None:
+    inlet, outlet = read(
+        """
+        Mon Mar  4 06:12:44.201 UTC
+        ==============================================================
+        Place     Sensor                 Value   Crit Minor Minor  Crit
+                                         (C)     (Lo)  (Lo)  (Hi)  (Hi)
+        --------------------------------------------------------------
+                  Inlet                     26    -10     0    55    68
+                  Outlet                    34    -10     0    70    80
+        skua-02# """
+    )
+    assert ("Inlet", celsius(-10), celsius(55), celsius(68)) == (
+        inlet.name, inlet.given("low_critical"), inlet.given("high_warning"), inlet.given("high_critical"),
+    )  # fmt: skip
+    assert outlet.given("high_critical") == celsius(80)
+
+
+def test_below_a_title_of_power_a_rail_of_a_board_is_no_supply() -> None:
+    (rail,) = read(
+        """
+        ----Power----
+        Slot    Description           Alarm     Volts       Min      Max
+        S1      12.0V Power Rail      False     12.05       10.80    13.20
+        skua-02> """
+    )
+    assert (rail.kind, rail.name) == ("device", "12.0V Power Rail")
+
+
+def test_a_class_column_with_a_word_for_several_rows_tells_what_an_absent_one_was() -> None:
+    readings = read(
+        """
+        Class Item          Status     Measurement
+        Temp  PEM 0         OK         32 degrees C
+              PEM 1         Absent
+        Fans  Tray Fan 1    OK         Spinning at normal speed
+        skua-02> """
+    )
+    assert [(r.kind, r.condition) for r in readings] == [
+        ("temperature", Condition.OK),
+        ("temperature", Condition.ABSENT),
+        ("fan", Condition.OK),
+    ]
+
+
+def test_the_name_of_the_whole_device_begins_no_sensor() -> None:
+    heat, fan, one = read(
+        """
+        System Name.................... skua-02
+        Chassis Temperature............ 41 C
+        Temperature Limits............. -5..65 C
+        Fan Tray Status................ Failed
+        Power Supply 1................. OK
+        skua-02# """
+    )
+    assert (heat.given("value"), heat.given("low_warning"), heat.given("high_warning")) == (
+        celsius(41), celsius(-5), celsius(65),
+    )  # fmt: skip
+    assert (fan.condition, one.unit, one.condition) == (Condition.FAILED, "psu-1", Condition.OK)
+
+
+def test_the_status_of_the_cooling_is_not_that_of_the_temperature_above_it() -> None:
+    heat, fan = read(
+        """
+        Ambient temperature: 23C
+        Cooling status: ok
+        Fan Tray  Status  Speed
+        --------  ------- -----
+        1         Ok      41%
+        """
+    )
+    assert (heat.kind, heat.condition, fan.unit, fan.condition) == ("temperature", None, "fan-1", Condition.OK)
+
+
+def test_words_that_run_over_the_end_of_their_column_stay_in_it() -> None:
+    _, two = read(
+        """
+        Fan Tray Status  Speed
+        -------- ------- -----
+        1        Ok      41%
+        2        Not Inserted
+        """
+    )
+    assert (two.unit, two.condition) == ("fan-2", Condition.ABSENT)
+
+
+def test_labels_without_rows_are_not_those_of_the_next_table() -> None:
+    one, two = read(
+        """
+        Tray  Value        Upper-Threshold  Lower-Threshold  Status
+
+        PSU  State      Type   InVoltage(V)  OutVoltage(V)
+        1    Normal     AC     226.40        12.05
+        2    Fault      AC     0.00          0.00
+        skua-02> """
+    )
+    assert (one.unit, one.given("input_voltage"), two.condition) == ("psu-1", volts(226.4), Condition.FAILED)
+
+
+def test_things_numbered_anew_in_each_slot_bear_the_slot() -> None:
+    readings = read(
+        """
+        Slot  PowerID  State    Vin(V)  Vout(V)
+        0     PWR1     Normal   230     12.0
+        0     PWR2     Normal   229     12.1
+        1     PWR1     Fault    0       0
+        skua-02> """
+    )
+    assert [r.unit for r in readings] == ["psu-0/1", "psu-0/2", "psu-1/1"]
+
+
+def test_sensors_that_say_what_they_are_in_brackets() -> None:
+    heat, fan, supply = read(
+        """
+        sensor  1: (Temperature) is Ok, value is 37 C
+        sensor  2: (Fan        ) is Faulty,speed is 0 RPM
+        sensor  3: (Power Supply ) is Absent
+        sensor  4: (Voltage) is Ok, value is 12.1 V
+        skua-02> """
+    )
+    assert (heat.kind, heat.given("value")) == ("temperature", celsius(37))
+    assert (fan.kind, fan.condition, fan.given("speed")) == ("fan", Condition.FAILED, rpm(0))
+    assert (supply.kind, supply.condition, supply.unit) == ("power_supply", Condition.ABSENT, None)
+
+
+def test_several_numbered_things_with_a_status_on_each_line() -> None:
+    readings = read(
+        """
+        Unit 1:
+            Right Fan 1 (OK)   Right Fan 2 (Fault)
+            PSU 1 OK   PSU 2 Absent
+        Unit 2:
+            Right Fan 1 (OK)   Right Fan 2 (OK)
+        skua-02> """
+    )
+    told = [(r.unit, r.condition) for r in readings]
+    assert told[:2] == [("fan-1/1", Condition.OK), ("fan-1/2", Condition.FAILED)]
+    assert ("psu-1/2", Condition.ABSENT) in told
+    assert len(told) == 6
+
+
+def test_left_and_right_fans_of_one_number_are_not_one_fan() -> None:
+    assert read("Left Fan 1 (OK)   Left Fan 2 (OK)\nRight Fan 1 (Fault)   Right Fan 2 (OK)\nskua-02> ") == []
+
+
+def test_names_padded_within_their_brackets() -> None:
+    fan, heat, hot, inner = read(
+        """
+        Fan1      (Fan Tray 1, Rotor A   )    :  OK
+        Temp1     (Board Sensor near CPU )    :  OK
+        Temp2     (Rear                  )    :  HIGH
+        PSU2Fan1  (PSU2 Fan              )    :  BAD
+        skua-02> """
+    )
+    assert (fan.unit, heat.kind, heat.name) == ("fan-1", "temperature", "Temp1")
+    assert (hot.condition, inner.unit, inner.condition) == (Condition.UNKNOWN, "psu-2", Condition.FAILED)
+
+
+def test_one_bar_parts_the_first_column_only() -> None:
+    (one,) = read(
+        """
+           Temp    | Current  Max    Min
+           Sensor  | Temp     Temp   Temp   Threshold   OverTemp
+           ------- + -------- ------ ------ ----------- ----------
+           Chassis | 29C      33C    19C    55C         NO
+        skua-02# """
+    )
+    assert (one.name, one.given("value"), one.given("high_warning")) == ("Chassis", celsius(29), celsius(55))
+
+
+def test_what_stands_behind_a_fan_s_label_in_a_table_of_supplies_is_of_that_fan() -> None:
+    supply, fan = read(
+        """
+        PSU-ID  Status      Type    AirFlow   Fan  Speed(rpm)  Status
+        ---------------------------------------------------------------
+        1       up          AC      NORMAL    1    0           fail
+        skua-02# """
+    )
+    assert (supply.unit, supply.condition, fan.unit, fan.condition) == (
+        "psu-1", Condition.OK, "psu-1", Condition.FAILED,
+    )  # fmt: skip
+
+
+def test_columns_of_places_in_degrees_and_columns_of_things_alone() -> None:
+    readings = read(
+        """
+        Module     Inlet(C)     Outlet(C)
+        0            28            37
+        1            29            NA
+        skua-02>show status
+        PS1-Status PS2-Status
+        ---------- ----------
+        ok         failed
+        skua-02>"""
+    )
+    assert [(r.name or r.unit, r.condition) for r in readings] == [
+        ("module 0 Inlet", None), ("module 0 Outlet", None), ("module 1 Inlet", None), ("psu-1", Condition.OK), ("psu-2", Condition.FAILED),
+    ]  # fmt: skip
+
+
+def test_what_lies_beyond_the_measurable_is_no_value_and_counts_only_beside_a_fault() -> None:
+    text = """
+        FAN Speed(RPM)  Current    MAX        MIN        Threshold    Status
+        ---------------------------------------------------------------------
+        FAN1            5820       6104       5411       1000         Normal
+        FAN2            <41        6090       <41        1000         Normal
+        FAN3            <41        6072       <41        1000         Error
+        skua-02> """
+    assert [(r.unit, r.condition, r.given("speed")) for r in read(text)] == [
+        ("fan-1", Condition.OK, rpm(5820)),
+        ("fan-3", Condition.FAILED, None),
+    ]
+    assert 4 in unread(text)
+
+
+def test_fans_that_do_not_work_by_a_no() -> None:
+    one, two = read("FanID  Functional  RPM\n1      Yes         4100\n2      No          0\nskua-02> ")
+    assert (one.condition, two.unit, two.condition) == (Condition.OK, "fan-2", Condition.FAILED)
+
+
+def test_several_outputs_of_a_supply_are_facts_of_their_own() -> None:
+    supply, *outputs = read(
+        """
+        PSU 1 details:
+          State: Powered On
+          Input: 229 V AC
+          Output 1: 12.2 V, 8 A
+          Output 2: -54.3 V, 1.1 A
+        skua-02> """
+    )
+    assert (supply.given("input_voltage"), supply.given("output_voltage")) == (volts(229), None)
+    assert [(o.kind, o.given("value")) for o in outputs] == [
+        ("device", volts(12.2)), ("device", amps(8)), ("device", volts(-54.3)), ("device", amps(1.1)),
+    ]  # fmt: skip
+
+
+def test_figures_of_a_supply_at_a_place_that_names_it() -> None:
+    readings = read(
+        """
+         Sensor           Location          State             Reading
+         Temp: Inlet      R0                Normal            25 Celsius
+         PEM Iout         P0                Normal            9 A
+         PEM Vin          P1                Critical          0 V AC
+        skua-02# """
+    )
+    assert [(r.unit or r.name, r.condition) for r in readings] == [
+        ("Temp: Inlet", Condition.OK), ("psu-0", Condition.OK), ("psu-1", Condition.FAILED),
+    ]  # fmt: skip
+
+
+def test_an_apostrophe_for_degrees_and_an_optic_that_is_no_sensor_of_the_chassis() -> None:
+    board, _ = read("Board temp : 104'F (40'C)\nsfp-temperature: 41C\nPower Supply 1: Good\nskua-02> ")
+    assert (board.given("value"), board.name) == (celsius(40), "Board temp")

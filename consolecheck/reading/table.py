@@ -133,7 +133,8 @@ _VERDICTS = frozenset(
 )
 _TURN = re.compile(r"\{(?:master|backup|linecard)(?::[\w]+)?\}\s*\Z")
 _LOG = re.compile(
-    r"\s*(?:<\d{1,3}>|\*{3,} (?=.*\d\d:\d\d)|\*?[A-Z][a-z]{2} {1,2}\d{1,2} (?:\d{4} )?\d\d:\d\d:\d\d|\d{4}[-/]\d\d[-/]\d\d[T ]\d\d:\d\d"
+    r"\s*(?:<\d{1,3}>|\*{3,} (?=.*\d\d:\d\d)|\*?(?:(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun),? )?"
+    r"[A-Z][a-z]{2} {1,2}\d{1,2} (?:\d{4} )?\d\d:\d\d:\d\d|\d{4}[-/]\d\d[-/]\d\d[T ]\d\d:\d\d"
     r"|\d{4} [A-Z][a-z]{2} +\d{1,2} \d\d:\d\d:\d\d|\[ *\d+\.\d{3,6}\] |%[A-Z][A-Z0-9_]*-\d-|\d\d:\d\d:\d\d[ .,:]|\d\d/\d\d/\d{2,4} \d\d:\d\d)"
 )
 _MESSAGE = re.compile(r"%[A-Z][A-Z0-9_]+-\d-|\d\d:\d\d:\d\d[:,]? .*: ")
@@ -298,6 +299,7 @@ _ENUMERATED = re.compile(r"\s*(\d{1,2})[.)] +(?=[A-Za-z])")
 def _without_bars(lines: list[Line]) -> list[Line]:
     """The lines, numbered lists without their numbers, and labels without bars where the rows below have none."""
     made = _without_numbers(lines)
+    _without_one_bar(made)
     for at in range(len(made) - 2):
         text = made[at].text
         if (
@@ -312,6 +314,29 @@ def _without_bars(lines: list[Line]) -> list[Line]:
             # What stands below a bar belongs to the column right of it.
             made[at + 1] = made[at + 1]._replace(text=re.sub(r"[-=][+|]", " -", made[at + 1].text))
     return made
+
+
+def _without_one_bar(made: list[Line]) -> None:
+    """Takes out the one bar that parts the first column of a table from several others, ruled by blanks."""
+    for at, ruler in enumerate(made):
+        text = ruler.text
+        if text.count("+") + text.count("|") != 1 or not is_ruler(text):
+            continue
+        bar = max(text.find("+"), text.find("|"))
+        first, last = at, at + 1
+        while first > 0 and at - first < _MOST_HEADERS and _one_bar_at(made[first - 1].text, bar):
+            first -= 1
+        while last < len(made) and _one_bar_at(made[last].text, bar):
+            last += 1
+        if first == at or last == at + 1 or len(text[bar + 1 :].split()) < 2:
+            continue
+        for k in range(first, last):
+            said = made[k].text
+            made[k] = made[k]._replace(text=f"{said[:bar]} {said[bar + 1 :]}")
+
+
+def _one_bar_at(text: str, bar: int) -> bool:
+    return len(text) > bar and text[bar] == "|" and text.count("|") == 1 and bool(text[:bar].strip())
 
 
 def _without_numbers(lines: list[Line]) -> list[Line]:
@@ -865,6 +890,8 @@ class _Stretch:
             header.append(j)
             j += 1
         while len(header) > 1 and self._titles_table(header):
+            if (told := self.pair[header[0]]) is not None and told[1]:
+                return None  # a key with its value, to be read by itself
             self.title(header.pop(0))
         if j < self.count and self.ruler[j] and 1 <= len(header) <= _MOST_HEADERS:
             if self.pair[header[0]] is not None and len(header) > 1:
@@ -886,6 +913,8 @@ class _Stretch:
                 j += 1
             while j < self.count and self.blank(j) and j + 1 < self.count:
                 j += 1
+                if self._begins_rows(j) or (self._only_labels(j) and j + 1 < self.count and self.ruler[j + 1]):
+                    return None
             if any(_stands_for_value(t) for _, _, t in last) and not opened and len(segments) < 2:
                 return None
             if len(segments) > 1 and all(_LABELLED.match(t) for _, _, t in last) and self._beside(j, segments):
@@ -924,6 +953,49 @@ class _Stretch:
     def _of_labels(self, j: int) -> bool:
         pieces = self.pieces[j]
         return len(pieces) > 1 and 5 * sum(_HEADING.search(t) is not None for _, _, t in pieces) >= 3 * len(pieces)
+
+    def _begins_rows(self, j: int) -> bool:
+        """Whether a line of words alone stands right above one with figures."""
+        if len(self.pieces[j]) < 3 or j + 1 >= self.count or any(ch.isdigit() for ch in self.lines[j].text):
+            return False
+        below = self.pieces[j + 1]
+        return (
+            not any(_value_like(t) for _, _, t in self.pieces[j])
+            and len(below) >= 3
+            and sum(_value_like(t) and t[-1:].isdigit() for _, _, t in below) > 1
+        )
+
+    def _upper_labels(self, j: int) -> bool:
+        """Whether a line is the upper one of a table's labels: it stands far right, above more labels and a ruler."""
+        if j + 2 >= self.count or not self.ruler[j + 2] or self.ruler[j] or self.ruler[j + 1]:
+            return False
+        upper, lower = self.pieces[j], self.pieces[j + 1]
+        if not upper or len(lower) < 3 or len(upper) >= len(lower) or upper[0][0] <= lower[0][1]:
+            return False
+        return self._only_labels(j + 1) and not any(ch.isdigit() for ch in self.lines[j].text)
+
+    def _counts_rows(self, j: int) -> bool:
+        """Whether a line is the two labels of a table whose rows are counted, as `Index   Status` over `1   up`."""
+        if j + 1 >= self.count or self.blank(j + 1) or self.ruler[j + 1]:
+            return False
+        labels, row = self.pieces[j], self.pieces[j + 1]
+        if len(labels) != 2 or len(row) != 2 or not row[0][2].isdigit() or row[1][0] != labels[1][0]:
+            return False
+        return labels[0][2].lower() in _FIRST_LABELS | {"index"} and _HEADING.fullmatch(labels[1][2]) is not None
+
+    def _below_each(self, j: int, header: int) -> bool:
+        """Whether a piece of a line begins right below each label, as `Temp: Inlet   R0   Normal` does."""
+        labels, row = self.pieces[header], self.pieces[j]
+        return (
+            self._only_labels(header)
+            and len(row) == len(labels)
+            and all(a == b for (a, _, _), (b, _, _) in zip(row, labels, strict=True))
+        )
+
+    def _only_labels(self, j: int) -> bool:
+        """Whether a line is nothing but the labels of columns."""
+        pieces = self.pieces[j]
+        return len(pieces) > 2 and self._labelled(j) and not any(_value_like(t) for _, _, t in pieces)
 
     def _titles_table(self, header: list[int]) -> bool:
         """Whether the first of these lines is a title and not the upper line of a label."""
@@ -977,6 +1049,8 @@ class _Stretch:
                 j += 1
             if len(header) > 1 and len(self.pieces[header[-1]]) < 2:
                 return None
+            if j < self.count and self._begins_rows(j):
+                return None  # no row stands below it, but the labels of another table
         if not header or j >= self.count or len(self.pieces[header[-1]]) < 2 or self.ruler[j]:
             return None
         if len(self.pieces[header[0]]) < 2 and len(header) > 1:
@@ -986,7 +1060,10 @@ class _Stretch:
         ):
             return None
         if len(self.pieces[j]) < 2 or (
-            self.pair[j] is not None and self.pair[header[-1]] is None and ":" in self.lines[j].text.split("  ")[0]
+            not self._below_each(j, header[-1])
+            and self.pair[j] is not None
+            and self.pair[header[-1]] is None
+            and ":" in self.lines[j].text.split("  ")[0]
         ):
             return None
         return header, j, []
@@ -1120,6 +1197,9 @@ class _Stretch:
         assert key is not None
         if self._member(j):
             return False
+        at = self.lines[j].text.find(":")
+        if key[2] == ":" and not key[1] and rows and all(self.lines[r].text[at : at + 1] == ":" for r in rows[-3:]):
+            return False  # a row of these columns that has no more
         if key[2] == "=" or not rows:
             return len(self.pieces[j]) < 3
         return not self._fits(j, rows, []) or len(self.pieces[j]) < 3
@@ -1265,12 +1345,14 @@ class _Stretch:
                 j > i
                 and j + 1 < self.count
                 and self.ruler[j + 1]
-                and len(self.pieces[j]) == 2
+                and len(self.pieces[j]) >= 2
                 and self.pair[j] is None
                 and self._starts_table(j)
             ):
                 break
             if j > i and text[0] == "#" and j + 1 < self.count and self._begins_separated(j + 1):
+                break
+            if j > i and self.pair[j] is None and (self._upper_labels(j) or self._counts_rows(j)):
                 break
             depth = len(text) - len(text.lstrip())
             if text[depth : depth + 2] == "- " and (listed := key_value(text[depth + 2 :])) is not None:
@@ -1306,6 +1388,11 @@ class _Stretch:
                 items.extend(
                     Item(led_at, key, value, line.number, start, end, False, ":") for key, value, start, end in several
                 )
+                gap = False
+                j += 1
+                continue
+            if (told := self._told_one_by_one(j)) is not None:
+                items.extend(Item(depth, key, value, line.number, a, b, gap, "(") for key, value, a, b in told)
                 gap = False
                 j += 1
                 continue
@@ -1416,6 +1503,20 @@ class _Stretch:
             ]
         return None
 
+    def _told_one_by_one(self, j: int) -> list[tuple[str, str, int, int]] | None:
+        """`Right Fan 1 (OK)   Right Fan 2 (Fault)`: several numbered things on a line, each with its status."""
+        pieces = self.pieces[j]
+        if len(pieces) < 2:
+            return None
+        found = [(a, _WITH_STATUS.fullmatch(t)) for a, _, t in pieces]
+        if any(m is None or (m["word"] is not None and m["word"].lower() not in _STATUS) for _, m in found):
+            return None
+        return [
+            (m["key"], m["bracket"] or m["word"], a + m.start("bracket" if m["bracket"] else "word"), a + m.end())
+            for a, m in found
+            if m is not None
+        ]
+
     def _opens_table(self, item: Item, end: int) -> bool:
         """Whether a key without a value, the last of its list, is the title of a table that follows."""
         return item.value is None or end < self.count
@@ -1482,6 +1583,7 @@ _HEADING = re.compile(
     r"\b(?:name|status|state|value|reading|sensor|slot|unit|health|speed|temp\w*|fan|psu|supply|id|index|location|component"
     r"|vin|vout|iin|iout|pin|pout|present|ac/dc|good|rev|load|measurement|name|nominal|duty|feed|alert|minor|major|thresh\w*"
     r"|module|item|rpm|serial|model|number|condition|voltage|tray|bay|position|version|description|type|part|direction|airflow"
+    r"|probe|where|limits?|shutdown|trip|minimum|maximum|degrees|celsius|measured|actual|now|range|card|lower|upper"
     r"|current|power|input|output|threshold|alarm|presence|capacity|watts|volts|amps|warning|critical|high|low|min|max|units?)\b",
     re.IGNORECASE,
 )
@@ -1521,6 +1623,8 @@ _SENTENCE = re.compile(
 _KEY = re.compile(r"\s*(?=[^\s:=|])[^:=|]{1,72}?\s*\Z")
 
 
+_PADDED = re.compile(r"(?P<name>[A-Za-z][\w./-]*(?: [\w./-]+){0,3}) +\((?P<about>[^()]{1,48})\)")
+"""`Fan1      (Fan Tray 1, Rotor A      )`."""
 _WIDE_KEY = re.compile(
     r"(?P<name>[A-Za-z][\w.-]{0,20}(?: [\w.-]{1,12}){0,2}) {2,}(?P<what>temperature|temp|voltage|status|state|speed|fan)\Z",
     re.IGNORECASE,
@@ -1546,6 +1650,8 @@ def key_value(text: str) -> tuple[str, str, str, int, int] | None:
             return None
         at, mark, width = found.start(), ".", found.end() - found.start()
     key = text[:at].strip().rstrip(".").strip()
+    if "  " in key and key[-1] == ")" and (padded := _PADDED.fullmatch(key)) is not None:
+        key = f"{padded['name']} ({padded['about'].strip()})"
     if (
         mark == ":"
         and "   " in key
@@ -1688,6 +1794,10 @@ _BRACKETED = re.compile(r"\s+\[(?P<slot>\d{1,2})\]\s+(?P<value>\S.*)\Z")
 _OF_SLOT = re.compile(r"(?P<slot>\d{1,2}|[A-H]|[Ll]eft|[Rr]ight|LEFT|RIGHT): (?P<value>\S.*)")
 _OF_PLACE = re.compile(
     r"(?P<place>[A-Za-z][A-Za-z0-9_-]*(?: [A-Za-z0-9_-]+){0,3}?) (?P<value>[+-]?\d+(?:\.\d+)? ?(?:C|°C|degC)(?: \(.*\))?)"
+)
+_WITH_STATUS = re.compile(
+    r"(?P<key>[A-Za-z][A-Za-z -]{0,24}[ #_-]?\d{1,2}(?:/\d{1,2})*)(?: ?[(\[] ?(?P<bracket>[A-Za-z][A-Za-z /-]{1,18}?) ?[)\]]"
+    r"| (?P<word>[A-Za-z]{2,10}))"
 )
 _VERDICT = re.compile(r"\s*\[ ?(?P<verdict>[A-Za-z][A-Za-z /-]{0,14}?|[-*+!?]{1,3}) ?\]\s+(?=\S)")
 
@@ -1918,9 +2028,10 @@ def _labels(header: list[str], edges: list[tuple[int, int]], ruled: bool) -> tup
         spots: list[tuple[int, int, list[int]]] = []
         if depth == 1 and (runs := _repeats([parts[-1] if parts else "" for parts in labels])) and runs[1] > 1:
             grouped = set(range(runs[0], runs[0] + runs[1] * runs[2]))
-        for start, end, piece in chunks(text):
+        upper = chunks(text)
+        for start, end, piece in upper:
             for a, b, said, columns in _in_order(start, piece, extents, labels) or _spread(
-                start, end, piece, extents, ruled, grouped
+                *_rather_over(start, end, piece, extents, upper), piece, extents, ruled, grouped
             ):
                 spots.append((a, b, columns))
                 for column in columns:
@@ -1943,11 +2054,28 @@ def _in_order(
     end = start + len(piece)
     hit = [k for k, (s, e) in enumerate(extents) if start < e and end > s]
     words = list(_WORD.finditer(piece))
-    if len(hit) < 2 or len(words) != len(hit) or not labels[hit[0]] or len({tuple(labels[k]) for k in hit}) != 1:
+    if len(hit) < 2 or len(words) != len(hit) or not labels[hit[0]]:
         return []
-    if not all(labels[hit[0]][-1][:1] in "([" for _ in hit):
+    sides = all(labels[k] and labels[k][-1].lower().strip("()[]") in ("lo", "hi", "low", "high") for k in hit)
+    if not sides and len({tuple(labels[k]) for k in hit}) != 1:
+        return []
+    if not all(labels[k][-1][:1] in "([" for k in hit):
         return []
     return [(start + m.start(), start + m.end(), m.group(), [k]) for m, k in zip(words, hit, strict=True)]
+
+
+def _rather_over(
+    start: int, end: int, piece: str, extents: list[tuple[int, int]], beside: list[tuple[int, int, str]]
+) -> tuple[int, int]:
+    """Where a word that only touches a second column stands, where that one has a word of its own on the same line."""
+    hit = [(min(end, e) - max(start, s), k) for k, (s, e) in enumerate(extents) if start < e and end > s]
+    if len(hit) != 2 or " " in piece or not piece[0].isalpha():
+        return start, end
+    (less, touched), (most, own) = sorted(hit)
+    left, right = extents[touched]
+    if less * 2 > most or not any(a < right and b > left and (a, b) != (start, end) for a, b, _ in beside):
+        return start, end
+    return max(start, extents[own][0]), min(end, extents[own][1])
 
 
 def _spread(
@@ -2089,7 +2217,7 @@ def _placed(line: Line, edges: list[tuple[int, int]]) -> tuple[list[Cell | None]
                     > 8
                 ):
                     odd = odd or f"`{text[a:b]}` stands under no column"
-            elif second > 1 and second * 3 >= shared:
+            elif second > 1 and second * 3 >= shared and not _begins_and_ends(text, a, b, best, edges):
                 odd = odd or f"`{text[a:b]}` could stand in two columns"
             cells[best].append((a, b))
     if count > 2 and sum(map(len, cells)) > 1 and len(_pieces(text)) == 1:
@@ -2102,6 +2230,18 @@ def _placed(line: Line, edges: list[tuple[int, int]]) -> tuple[list[Cell | None]
             a, b = spans[0][0], spans[-1][1]
             made.append(Cell(" ".join(text[a:b].split()), line.number, a, b))
     return made, odd
+
+
+def _begins_and_ends(text: str, a: int, b: int, column: int, edges: list[tuple[int, int]]) -> bool:
+    """Whether words, the last of their line, begin where a column does, and one of them runs over its end."""
+    border = edges[column][1]
+    return (
+        a == edges[column][0]
+        and not text[b:].strip()
+        and not any(ch.isdigit() for ch in text[a:b])
+        and column + 1 < len(edges)
+        and " " not in text[border - 1 : edges[column + 1][0] + 1]
+    )
 
 
 def _near(gap_start: int, gap_end: int) -> list[int]:

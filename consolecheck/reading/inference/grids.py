@@ -256,8 +256,10 @@ class _Grid:
     def tells_kinds(self, c: int) -> bool:
         """Whether a column says of each row what it is: a supply, a fan, a sensor."""
         if self.labels[c].field == "type":
-            return any(_kind_said(t) is not None for t in self.cells[c])
-        said = [_kind_said(t) for t in self.cells[c] if t]
+            return any(kind_said(t) is not None for t in self.cells[c])
+        said = [kind_said(t) for t in self.cells[c] if t]
+        if self.labels[c].words & {"class", "kind", "category", "group"} and len(said) > 1 and None not in said:
+            return True
         return (len(set(said)) > 1 and None not in said and PSU in said) or (len(said) > 2 and {FAN, TEMP} == set(said))
 
     def told_apart(self, rows: list[Taken], labelled: list[int]) -> list[Taken]:
@@ -344,10 +346,18 @@ class _Grid:
                 and any(lab.words & {"unit", "units", "uom"} for lab in self.labels[c + 1 :])
             ):
                 label = self.labels[c] = label._replace(field="value")  # whose unit another column tells
+            if (
+                label.field == "speed"
+                and label.unit is None
+                and label.words & {"level", "step", "stage"}
+                and any(lab.field in ("speed", "percent") for k, lab in enumerate(self.labels) if k != c)
+            ):
+                self.labels[c] = label._replace(field="ignored")  # a step of its control
+                continue
             units = sum(unit_word(t) is not None for t in filled) * 10 >= 6 * len(filled)
             if label.field == "units" and not any(unit_word(t) is not None for t in filled):
                 label = self.labels[c] = label._replace(field="name" if c < 2 else "unknown")
-            if units and c > 0 and (not label.words or label.words & {"unit", "units", "uom"}):
+            if units and c > 0 and label.thing is None and (not label.words or label.words & {"unit", "units", "uom"}):
                 self.labels[c] = label._replace(field="units")
                 continue
             if (
@@ -402,6 +412,8 @@ class _Grid:
                 or any((thing := thing_of(t)) is not None and thing.slot is not None for t in self.cells[c])
             ):
                 self.labels[c] = self.labels[c]._replace(field="name")
+        if self.labels and self.labels[0].field == "type" and "sensor" in self.labels[0].words and self.distinct(0):
+            self.labels[0] = self.labels[0]._replace(field="name")
         names = self.cells[0] if self.cells else []
         if (
             len(self.labels) > 2
@@ -657,8 +669,10 @@ class _Grid:
         own = [
             c
             for c, lab in enumerate(self.labels)
-            if c > 0 and lab.thing is not None and lab.thing.slot is not None and lab.field in ("thing", "status")
+            if lab.thing is not None and lab.thing.slot is not None and lab.field in ("thing", "status")
         ]
+        if own[:1] == [0] and len(own) < len(self.columns):
+            own = own[1:]
         if len(own) > 1 and len({(self.labels[c].thing.kind, self.labels[c].thing.slot) for c in own}) == len(own):  # type: ignore[union-attr]
             return own
         summed = [
@@ -704,11 +718,9 @@ class _Grid:
     def sensors_a_column(self) -> ReadGrid | None:
         """`Unit  Sensor0  Sensor1` below a title that tells degrees: each cell is a temperature of its own."""
         heat = [c for c in self.columns[1:] if _NUMBERED_SENSOR.fullmatch(self.heads[c])]
-        if (
-            len(heat) < 2
-            or len(heat) != len(self.columns) - 1
-            or not any(_IN_DEGREES.search(t) for t in self.titles[-2:])
-        ):
+        own = heat if any(_IN_DEGREES.search(t) for t in self.titles[-2:]) else self.placed_heat()
+        heat = own
+        if len(heat) < 2 or len(heat) != len(self.columns) - 1:
             return None
         rows = []
         for row in self.grid.rows:
@@ -720,7 +732,12 @@ class _Grid:
                 within = f"{word} {first}" if slot_alone(first) else first
                 label = Label("value", unit="C", dimension="temperature")
                 made = tuple(
-                    reading_of([Entry(label, _text(row, c), self.heads[c])], TEMP, None, f"{within} {self.heads[c]}")
+                    reading_of(
+                        [Entry(label, _text(row, c), self.heads[c])],
+                        TEMP,
+                        None,
+                        f"{within} {self.heads[c].split('(')[0].strip()}",
+                    )
                     for c in heat
                     if not is_blank(_text(row, c))
                 )
@@ -729,6 +746,17 @@ class _Grid:
                 rows.append(Taken(row, (), str(reason)))
         columns = tuple((h, "measured value" if c else "slot") for c, h in enumerate(self.heads))
         return ReadGrid(TEMP if any(t.readings for t in rows) else "", columns, tuple(rows), "fair")
+
+    def placed_heat(self) -> list[int]:
+        """The columns of a table such as `Module  Inlet(C)  Outlet(C)`: each label names a place, and degrees."""
+        said = [self.heads[c].split("(")[0].strip().lower() for c in self.columns[1:]]
+        places = all(any(w in _PLACES for w in words_of(s)) for s in said) and len(set(said)) == len(said)
+        first = self.labels[0]
+        if not places or first.field not in ("slot", "name") or set(first.words) & FOREIGN:
+            return []
+        if any(self.labels[c].unit != "C" and self.labels[c].dimension != "temperature" for c in self.columns[1:]):
+            return []
+        return self.columns[1:]
 
     def worth(self, kind: str | None, things: list[int]) -> bool:
         if self.kinds_at is not None:
@@ -812,6 +840,16 @@ class _Grid:
 
     def things(self, row: GridRow, texts: list[str], columns: list[int]) -> Iterator[AnyReading]:
         """A reading a column, of a row that holds several things."""
+        if columns[0] == 0:  # `PS1-Status  PS2-Status`
+            for c in columns:
+                thing = self.labels[c].thing
+                assert thing is not None
+                if texts[c]:
+                    said = "unknown" if is_blank(texts[c]) else texts[c]
+                    told = [Entry(self.labels[c]._replace(field="status"), said, self.heads[c])]
+                    made = reading_of(told, thing.kind, thing.slot, None, thing.inside)
+                    yield made.model_copy(update={"status_text": texts[c]})
+            return
         where = slot_alone(texts[0]) if texts[0] else None
         where = where or member_of(texts[0]) if texts[0] else member_of(row.heading)
         groups = self.groups(columns)
@@ -858,11 +896,11 @@ class _Grid:
 
     def all_of(self, row: GridRow, texts: list[str], labelled: list[int]) -> tuple[AnyReading, ...]:
         """The reading of a row; of a supply also its temperature, which is a sensor within it."""
-        if self.kinds_at is not None and texts[self.kinds_at] and _kind_said(texts[self.kinds_at]) is None:
+        if self.kinds_at is not None and texts[self.kinds_at] and kind_said(texts[self.kinds_at]) is None:
             return self.heat_only(texts, labelled)
         if (
             self.kinds_at is not None
-            and (said := _kind_said(texts[self.kinds_at])) in (PSU, FAN)
+            and (said := kind_said(texts[self.kinds_at])) in (PSU, FAN)
             and (
                 own_heat := [
                     c
@@ -886,6 +924,18 @@ class _Grid:
             name = next((texts[c] for c in labelled if texts[c] and not texts[c].isdigit()), None) or part.unit
             inside = part.unit.removeprefix("psu-") if said == PSU and part.unit is not None else None
             return part, reading_of(entries, TEMP, None, name, inside)
+        if (at := self.begins_fan()) is not None and any(not is_blank(t) for t in texts[at:]):
+            of_supply = self.one(
+                row, [t if c < at else "" for c, t in enumerate(texts)], [c for c in labelled if c < at]
+            )
+            if of_supply.kind != "power_supply" or of_supply.unit is None:
+                raise Unplaced("of which supply the fan is does not stand there")
+            told = [Entry(self.labels[c], texts[c], self.heads[c]) for c in self.columns[at + 1 :] if texts[c]]
+            which = (
+                f"{self.heads[at].lower()} {texts[at]}".strip() if not is_blank(texts[at]) else self.heads[at].lower()
+            )
+            its_fan = reading_of(told, FAN, None, which, of_supply.unit.removeprefix("psu-"), point=True)
+            return (of_supply, its_fan)
         if len(rotors := self.rotors(texts)) > 1:
             every = [self.one(row, self.without(texts, rotors, c), labelled) for c in rotors]
             if all(r.kind == "fan" and r.unit is not None and not r.name for r in every):
@@ -923,6 +973,28 @@ class _Grid:
                 else:
                     within.append(reading_of([entry], TEMP, None, name, main.unit.removeprefix("psu-")))
         return (main, *within)
+
+    def begins_fan(self) -> int | None:
+        """Where `Fan  Speed  Status` begins behind what a table of supplies tells of each, its status among it."""
+        if self.kind != PSU or self.labels[0].thing is None or self.labels[0].thing.kind != PSU:
+            return None
+        fans = [
+            c
+            for c in self.columns[1:]
+            if (lab := self.labels[c]).field == "thing"
+            and lab.thing == Thing(FAN, None, "")
+            and c + 1 < len(self.columns)
+        ]
+        if len(fans) != 1:
+            return None
+        before = [self.labels[c].field for c in self.columns[: fans[0]]]
+        behind = [self.labels[c].field for c in self.columns[fans[0] + 1 :]]
+        ok = (
+            before.count("status") == 1
+            and set(behind) <= {"status", "speed", "percent"}
+            and behind.count("status") == 1
+        )
+        return fans[0] if ok else None
 
     def trays_of_rotors(self) -> None:
         """`Tray  Fan1(rpm)  Fan2(rpm)`: columns of the speeds of rotors, where each row is a tray."""
@@ -1037,7 +1109,7 @@ class _Grid:
             values = [texts[c] for c in self.columns if self.labels[c].field == "value" and texts[c]]
             if len(values) == 1 and (is_blank(values[0]) or _BARE.fullmatch(values[0])):
                 called = next((texts[c] for c in labelled if sum(ch.isalpha() for ch in texts[c]) > 1), "")
-                by_name = _unit_of_name(called, values[0])
+                by_name = unit_of_name(called, values[0])
         for c in self.columns:
             label = self.labels[c]
             text = texts[c]
@@ -1075,6 +1147,12 @@ class _Grid:
                 e._replace(label=e.label._replace(field="quantity", side=said.side)) if e.label.field == "value" else e
                 for e in entries
             ]
+        if kind == PSU and slot is None and self.labels[0].thing is None:
+            naming = [texts[c] for c in self.columns if self.labels[c].field in ("name", "description")]
+            rail = next((t for t in naming if len(t) <= 40 and _RAIL_NAME.search(t)), None)
+            if rail is not None:
+                kind, name = None, rail  # below `Power` stand the rails of the boards, too
+                return reading_of(entries, None, None, name, rails=True)
         if kind is None and units_at is not None and name and unit_word(texts[units_at]) in ("C", "F"):
             kind = TEMP  # of a sensor that gives no value now the unit still tells what it measures
         rails = units_at is not None or self.kind is None
@@ -1093,7 +1171,7 @@ class _Grid:
             member = member or member_of(title.rstrip(":"))
         kind = self.kind
         if self.kinds_at is not None:
-            kind = _kind_said(texts[self.kinds_at])
+            kind = kind_said(texts[self.kinds_at])
         if kind is None and heading is not None:
             kind = heading.kind
         if (
@@ -1107,6 +1185,8 @@ class _Grid:
             thing = thing_of(_unit_apart(texts[c])[0]) if texts[c] and len(texts[c]) <= 48 else None
             if thing is not None:
                 named.append((c, thing))
+        if kind is None and self.kind is None and (placed := self.figure_of_supply(texts, labelled, named)) is not None:
+            return placed
         if kind == TEMP:
             return TEMP, *self.sensor(row, texts, labelled, member, named)[1:]
         if kind is None and not named:
@@ -1125,6 +1205,8 @@ class _Grid:
             and len(labelled) > 1
             and "/" not in self.heads[c]
         ]
+        if not members and (above := self.holds_numbered(labelled)) is not None:
+            members = [above]
         if kind == FAN and trays and len(labelled) > 1:
             holder = thing_of(texts[trays[0]])
             tray = _slot_of(texts[trays[0]])
@@ -1163,6 +1245,10 @@ class _Grid:
                 return FAN, None, texts[c], thing.inside or None, True
             rest = thing.rest.strip(" -_:()")
             slot = thing.slot
+            if slot is None and kind is None and thing.kind == PSU and rest:
+                place = next((m for k in labelled if k != c and (m := _PLACE_OF_SUPPLY.match(texts[k]))), None)
+                if place is not None:  # `PEM Iout   P0`
+                    return PSU, place[1].lower(), texts[c], None, True
             if slot is None and kind is None and rest:
                 raise Unplaced(f"whether `{texts[c]}` is a supply or a fan is not told")
             if slot is None:
@@ -1199,6 +1285,35 @@ class _Grid:
         if kind == FAN and told is not None and _TRAY.match(told):
             return kind, _slot_of(told), told, None, False
         return kind, None, told, None, False
+
+    def holds_numbered(self, labelled: list[int]) -> int | None:
+        """The column of slots within each of which things are numbered anew, as `0  PWR1`, `0  PWR2`, `1  PWR1`."""
+        inner = [c for c in labelled if self.labels[c].field == "thing" and not self.distinct(c)]
+        outer = [
+            c
+            for c in labelled
+            if self.labels[c].field == "slot"
+            and self.labels[c].thing is None
+            and self.labels[c].words & {"slot", "shelf", "rack", "frame", "subrack", "cabinet"}
+            and all(t.isdigit() for t in self.cells[c])
+        ]
+        if len(inner) != 1 or len(outer) != 1 or outer[0] > inner[0]:
+            return None
+        pairs = list(zip(self.cells[outer[0]], self.cells[inner[0]], strict=True))
+        return outer[0] if len(set(pairs)) == len(pairs) else None
+
+    def figure_of_supply(
+        self, texts: list[str], labelled: list[int], named: list[tuple[int, Thing]]
+    ) -> tuple[str, str | None, str, None, bool] | None:
+        """`PS: Input volts   PSU0`: one column says which supply, and another which of its figures."""
+        whose = [(c, t) for c, t in named if t.kind == PSU and t.slot is not None and not t.rest.strip()]
+        if len(whose) != 1:
+            return None
+        at, thing = whose[0]
+        said = [
+            c for c in labelled if c != at and (lab := label_of(texts[c])).field == "quantity" and lab.side is not None
+        ]
+        return (PSU, thing.slot, texts[said[0]], None, True) if len(said) == 1 else None
 
     def rotor(self, rest: str) -> bool:
         return any(ch.isalpha() for ch in rest) or rest.isdigit()
@@ -1253,7 +1368,7 @@ class _Grid:
             if (
                 len(names) == 1
                 and not any(self.labels[c].words & _MEMBERS for c in labelled if c != names[0])
-                and self.distinct(names[0])
+                and self.cells[names[0]].count(texts[names[0]]) == 1
             ):
                 parts = [texts[names[0]]]
         alike = numbered is not None and not any(
@@ -1289,7 +1404,7 @@ _TRAY = re.compile(r"(?:tray|drawer|module|bay)[ _#-]*\d", re.IGNORECASE)
 
 
 @lru_cache(maxsize=2048)
-def _kind_said(text: str) -> str | None:
+def kind_said(text: str) -> str | None:
     """The kind that a cell such as `power supply` names, and nothing more."""
     thing = thing_of(text) if len(text) <= 24 else None
     if thing is not None and thing.slot is None and not thing.inside and not thing.rest.strip(" ()"):
@@ -1334,6 +1449,11 @@ def _unit_apart(name: str) -> tuple[str, str | None]:
     return (found["name"], unit) if found is not None and unit is not None else (name, None)
 
 
+_RAIL_NAME = re.compile(r"\brails?\b|^[+-]?\d+(?:\.\d+)? ?V(?:DD|CC)?\b", re.IGNORECASE)
+_PLACES = frozenset(
+    ("inlet", "outlet", "intake", "exhaust", "front", "rear", "ambient", "cpu", "asic", "hotspot", "air", "left", "right", "middle",
+     "center", "board", "in", "out")
+)  # fmt: skip
 _SENSOR_NO = re.compile(
     r"(?:temp(?:erature)?|sensor|probe|temp[ _-]?sensor|t)[ _#-]?\d{1,2}(?: ?\(C\))?\Z", re.IGNORECASE
 )
@@ -1371,7 +1491,7 @@ _BARE = re.compile(r"[+-]?\d+(?:\.\d+)?")
 _RAIL = re.compile(r"[+-]?\d+(?:\.\d+)?V(?:\d|[ _-]|\Z)|\bVCC|\bVDD", re.IGNORECASE)
 
 
-def _unit_of_name(name: str, value: str) -> str | None:
+def unit_of_name(name: str, value: str) -> str | None:
     """The unit of a bare figure, where the sensor's own name leaves no doubt: `CPU temp`, `+12V`, `Fan 1 (rpm)`."""
     said = label_of(name)
     if said.unit is not None and "/" not in said.unit:
@@ -1400,6 +1520,8 @@ def _told_in(text: str) -> list[tuple[Label, str]]:
     from consolecheck.reading.inference.lists import phrases_of
 
     found = phrases_of(text)
+    if found is not None and all(lab.field == "value" and lab.dimension == "temperature" for lab, _ in found):
+        return []  # one temperature in two scales
     return (
         found
         if found is not None and len(found) > 1 and all(lab.field != "value" or lab.dimension for lab, _ in found)

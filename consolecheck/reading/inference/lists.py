@@ -5,7 +5,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from consolecheck.reading.inference.grids import ROTOR_OF as _ROTOR_OF
-from consolecheck.reading.inference.grids import member_of, sensor_reading
+from consolecheck.reading.inference.grids import kind_said, member_of, sensor_reading, unit_of_name
 from consolecheck.reading.inference.record import Entry, colours_only, reading_of, status_of
 from consolecheck.reading.inference.values import (
     DIMENSION,
@@ -34,7 +34,7 @@ from consolecheck.reading.inference.words import (
     words_of,
 )
 from consolecheck.reading.table import Item, Pairs
-from consolecheck.records.readings import AnyReading, Condition
+from consolecheck.records.readings import AnyReading, Condition, Device
 
 
 class Made(NamedTuple):
@@ -84,6 +84,24 @@ _SENSOR_HEADING = re.compile(
     r"(?:sensor|probe|measuring point|temp(?:erature)?(?! (?:sensor|probe|status|state|reading)))[ :]+"
     r"(?:[\"'](?P<quoted>[^\"']{1,48})[\"']|(?P<name>[A-Za-z][^\"':=]{2,40}))\Z",
     re.IGNORECASE,
+)
+_SHORT_NAME = re.compile(
+    r"(?P<name>(?:sensor|probe)[ #_-]?(?:[A-Z]|\d{1,3})) (?:temperatures?|temp)(?: (?:readings?|status|values?|information))?:?\Z",
+    re.IGNORECASE,
+)
+_NUMBERED_SENSOR = re.compile(r"(?:sensor|probe)[ #_-]*\d{1,3}", re.IGNORECASE)
+_OF_KIND = re.compile(r"[(\[]\s*(?P<kind>[A-Za-z][A-Za-z ]{1,24}?)\s*[)\]]\s*:?\s*(?P<rest>\S.*)\Z")
+_IS_SO = re.compile(
+    r"(?:(?:status|state|value|speed|reading|temperature|it) )?(?:is|at|=) (?=\S)|(?:value|reading) (?=[+-]?\d)",
+    re.IGNORECASE,
+)
+_NUMBERED_HEAT = re.compile(
+    r"(?:[A-Z]{1,4}[ _-]?\d{1,2}[ _-]?)?temp(?:erature)?[ _-]?(?:sensor[ _-]?)?\d{1,2}(?: \(|\Z)", re.IGNORECASE
+)
+_OUTPUT_NO = re.compile(r"output[ #_-]?\d{1,2}", re.IGNORECASE)
+_BARE = re.compile(r"[+-]?\d+(?:\.\d+)?")
+_BESIDE_OTHERS = re.compile(
+    r"(left|right|back|upper|lower|top|bottom|main|redundant)[ _-]+(?:fan|psu|power)", re.IGNORECASE
 )
 _TRAY = re.compile(r"(?:fan )?(?:tray|module|drawer)[ #-]*(\d{1,2})\Z", re.IGNORECASE)
 _CONTAINER = re.compile(r"(?:slot|shelf|rack|frame|cage|subrack|domain|cluster)[ #:-]*(\d{1,2})\Z", re.IGNORECASE)
@@ -144,6 +162,14 @@ def looks_like_code(lines: list[str]) -> bool:
     return (hits >= 2 and hits * 8 >= len(lines)) or (hits >= 1 and len(lines) <= 6 and hits * 3 >= len(lines))
 
 
+_OF_THE_WHOLE = frozenset(
+    ("system", "sys", "host", "hostname", "product", "company", "user", "domain", "image", "file", "software", "contact", "os", "cluster")
+)  # fmt: skip
+"""Words of names that belong to the device and to none of its parts."""
+_WHOLE_HEAT = frozenset(("temperature", "temp", "current", "system", "chassis", "internal", "board", "unit"))
+_OF_A_SENSOR = frozenset(
+    ("temperature", "temp", "status", "state", "sensor", "health", "condition", "probe", "reading")
+)
 _NOT_AIR = frozenset(("drive", "drives", "link", "links", "ssd", "hdd", "battery", "optic", "lamp", "door"))
 _OF_HEAT = frozenset(
     ("temp", "temperature", "thermal", "sensor", "probe", "ambient", "inlet", "outlet", "intake", "exhaust", "cpu")
@@ -363,6 +389,7 @@ class _List:
         self.unread: dict[int, str] = {}
         self.counts: dict[str, int] = {}
         self.goes_on = 0
+        self.parts_listed: bool | None = None
 
     # Where an item stands
 
@@ -386,6 +413,13 @@ class _List:
     def chassis(self) -> bool:
         """Whether the list is of a chassis: supplies or fans stand in it, too."""
         return any(record.kind in (PSU, FAN) for record in self.records)
+
+    def lists_parts(self) -> bool:
+        """Whether numbered supplies or fans are among the keys, before or behind."""
+        if self.parts_listed is None:
+            things = (thing_of(i.key) for i in self.items if i.value)
+            self.parts_listed = any(t is not None and t.slot is not None for t in things)
+        return self.parts_listed
 
     def foreign(self) -> bool:
         for scope in reversed(self.scopes):
@@ -466,6 +500,8 @@ class _List:
             return
         if (titled := _SENSOR_HEADING.match(item.key.strip("[] "))) is not None and self.next_depth(at) > item.depth:
             named = titled["quoted"] or titled["name"]
+            if (short := _SHORT_NAME.match(item.key.strip("[] "))) is not None:
+                named = short["name"]  # `Sensor A Temperature Readings`
             record = _Record(None, None, named.strip())
             record.sensor = True
             record.lines.append(item.line)
@@ -498,6 +534,7 @@ class _List:
         if (
             thing is not None
             and item.value is None
+            and not (at + 1 < len(self.items) and self.items[at + 1].line == item.line)
             and (
                 any(ch.isdigit() for ch in thing.rest)
                 or (
@@ -821,6 +858,8 @@ class _List:
         if raw is not None and (at_scope := self.scope()) is not None and at_scope.record is not None:
             self._raw(raw, item)
             return
+        if self._sensor_of_kind(item):
+            return
         if self._numbered_only(item):
             return
         above = self.scope()
@@ -930,6 +969,8 @@ class _List:
         ):
             return
         heat = label.field == "value" and label.dimension == "temperature" and any(ch.isdigit() for ch in value)
+        if heat and set(words_of(key)) & _STRONG:
+            return  # the temperature of an optic
         if heat and within is not None and within.kind in (PSU, FAN) and within.slot and "  " in value:
             phrases = phrases_of(value)
             if phrases is not None and sorted(lab.field for lab, _ in phrases) == ["status", "value"]:
@@ -945,6 +986,36 @@ class _List:
                 return
         if heat and self._temperature(item, label, within):
             return
+        if (
+            within is None
+            and label.field == "value"
+            and label.dimension == "temperature"
+            and _NUMBERED_HEAT.match(key) is not None
+            and (condition_of(value) is not None or plain(value) in ("high", "low", "hot", "over"))
+        ):
+            inside = thing.inside or thing.slot if thing is not None and thing.kind == PSU else None
+            record = self.start(_Record(TEMP, None, key.split("(")[0].strip(), inside))
+            record.add(Label("status", words=frozenset({"status"})), item)
+            self.current = None
+            return
+        if (
+            within is None
+            and self.current is not None
+            and self.current.kind == TEMP
+            and _has_value(self.current)
+            and label.field in ("quantity", "capacity", "speed")
+            and label.dimension != "temperature"
+        ):
+            self.current = None  # the figures of a whole device, one below the other
+            return
+        if (
+            within is None
+            and self.current is not None
+            and self.current.kind == TEMP
+            and _has_value(self.current)
+            and (thing is not None or (label.field == "status" and not set(words_of(key)) <= _OF_A_SENSOR))
+        ):
+            self.current = None  # `Cooling status: ok` below a temperature
         holder = within or self.current
         if holder is not None:
             record = holder
@@ -1069,6 +1140,27 @@ class _List:
         self.current = None
         return True
 
+    def _sensor_of_kind(self, item: Item) -> bool:
+        """`sensor 4: (Fan) is Ok, speed is 6850 RPM`: what it is stands behind its number, and then how it is."""
+        found = _OF_KIND.match(item.value or "") if _NUMBERED_SENSOR.fullmatch(item.key) else None
+        if found is None:
+            return False
+        kind = kind_said(found["kind"])
+        if kind is None or (self.scope() is not None and self.kind() is not None):
+            return False
+        name = " ".join(item.key.split())
+        record = self.start(_Record(kind, None, name))
+        phrases = phrases_of(", ".join(_IS_SO.sub("", p.strip()) for p in found["rest"].split(",")))
+        if phrases is None:
+            record.sure = False
+            record.lines.append(item.line)
+            record.entries.append(Entry(Label("unknown"), item.value or "", item.key))
+        else:
+            for label, said in phrases:
+                record.add(label, item._replace(value=said))
+        self.current = None
+        return True
+
     def _heat_of_part(self, item: Item, part: str) -> None:
         """`module 1 outlet temperature: 41C` below `module 1:`: a sensor on a part that is neither supply nor fan."""
         label = label_of(item.key)
@@ -1168,6 +1260,9 @@ class _List:
             record = self._keyed(FAN, f"{thing.slot}\n{thing.rest}", name, None)
             record.slot, record.point = thing.slot, True
             label = label._replace(field="thing")
+        elif (beside := _BESIDE_OTHERS.match(item.key)) is not None and thing.slot != beside[1].lower():
+            record = self._keyed(thing.kind, f"{thing.slot}\n{beside[1].lower()}", name, None)
+            record.slot = _with_member(self.member(), thing.slot)  # `Left Fan 1` is not `Right Fan 1`
         else:
             record = self._keyed(thing.kind, thing.slot, name, None)
         del point
@@ -1229,6 +1324,8 @@ class _List:
     def _identity(self, at: int, item: Item, label: Label) -> bool:
         """A key whose value names the thing that the keys below are about."""
         value = _HEX_TAIL.sub("", item.value or "").strip()
+        if label.thing is None and label.words & _OF_THE_WHOLE and thing_of(value) is None:
+            return False  # `System Name`, `Product Name`
         scope = self.scope()
         thing = thing_of(value) if len(value) <= 48 else None
         kind = label.thing.kind if label.thing is not None else self.kind()
@@ -1308,6 +1405,16 @@ class _List:
             self.current = None
             return True
         explicit = label.unit in ("C", "F") and (self.current is None or self.current.kind is None)
+        if (
+            name is None
+            and self.current is None
+            and within is None
+            and label.words <= _WHOLE_HEAT
+            and _one_temperature(item.value or "")
+            and self.lists_parts()
+        ):
+            self._with_bounds(self.start(_Record(TEMP, None, _words_before(item.key, label))), label, item)
+            return True
         if (
             name is None
             and not explicit
@@ -1551,6 +1658,20 @@ class _List:
             self.used.update(lines)
         return ReadList(tuple(made), frozenset(self.used), self.unread)
 
+    def _unit_of_others(self, record: _Record, value: Entry) -> str | None:
+        """Turns a minute for the bare nought of a fan, where the other fans of the list can only tell those."""
+        thing = thing_of(record.name or "")
+        if thing is None or thing.kind != FAN or value.text.strip() != "0":
+            return None
+        told = [
+            float(e.text)
+            for other in self.records
+            if other is not record and (fan := thing_of(other.name or "")) is not None and fan.kind == FAN
+            for e in other.entries
+            if e.head == value.head and e.label.unit is None and _BARE.fullmatch(e.text)
+        ]
+        return "rpm" if told and max(told) > 250 and all(t > 250 or t == 0 for t in told) else None
+
     def _alike(self) -> set[tuple[str | None, str | None]]:
         """The names of sensors that stand below more than one member."""
         below: dict[str | None, set[str]] = {}
@@ -1584,6 +1705,9 @@ class _List:
                         raise Unplaced(f"`{e.head}` beside a sensor's value")
                     if e.label.field == "unknown" and condition_of(e.text) not in (None, Condition.OK):
                         raise Unplaced(f"`{e.text}` under `{e.head}` is not understood")
+                if value.label.unit is None and _BARE.fullmatch(value.text.strip()):
+                    told_unit = unit_of_name(record.name, value.text.strip()) or self._unit_of_others(record, value)
+                    value = value._replace(label=value.label._replace(unit=told_unit))
                 read = read_cell(value.text, value.label.unit)
                 if len(read.quantities) != 1:
                     raise Unplaced(f"`{value.text}` is not one value")
@@ -1595,11 +1719,32 @@ class _List:
                 text = value.text
                 limits = [e._replace(label=e.label._replace(unit=e.label.unit or unit)) for e in limits]
                 return sensor_reading(record.name, text, unit, status, limits)
+        outputs = [e for e in record.entries if _OUTPUT_NO.fullmatch(e.head)] if kind == PSU and record.slot else []
+        if len(outputs) > 1:
+            for e in outputs:
+                aside.extend(_facts_of_output(e, f"psu-{record.slot} {e.head.lower()}"))
+            record.entries = [e for e in record.entries if e not in outputs]
+        if kind == FAN:
+            record.entries = [
+                e._replace(label=e.label._replace(unit="rpm", dimension="speed"))
+                if e.label.field in ("value", "speed") and e.label.unit is None and self._unit_of_others(record, e)
+                else e
+                for e in record.entries
+            ]
         if kind is None and record.sensor:
             raise Unplaced("what it measures is not told")
         return reading_of(
             record.entries, kind, record.slot, record.name, record.inside, point=record.point, aside=aside
         )
+
+
+def _facts_of_output(entry: Entry, of: str) -> list[AnyReading]:
+    """The figures of one of several outputs of a supply, as facts of their own. Raises Unplaced."""
+    read = read_cell(entry.text, None)
+    dimensions = [DIMENSION.get(q.unit) for q in read.quantities]
+    if read.words or len(set(dimensions)) != len(dimensions) or not set(dimensions) <= {"voltage", "current", "power"}:
+        raise Unplaced(f"`{entry.text}` under `{entry.head}` is not understood")
+    return [Device(name=f"{of} {d}", value=q) for d, q in zip(dimensions, read.quantities, strict=True)]
 
 
 def _sensors_within(record: _Record, unit: str) -> list[Made]:
@@ -1611,6 +1756,17 @@ def _sensors_within(record: _Record, unit: str) -> list[Made]:
     name = _words_before(heat[0].head, heat[0].label).split("(")[0].strip()
     reading = reading_of(heat, TEMP, None, name, unit.removeprefix("psu-"))
     return [Made(reading, (line,), (), ((heat[0].head, "value"),))]
+
+
+def _one_temperature(text: str) -> bool:
+    """Whether a text is one temperature with its unit, be it in two scales."""
+    if _CELSIUS_FIRST.match(text.replace("(", " (") + " ") is None:
+        return False
+    try:
+        read = read_cell(text, None)
+    except Unplaced:
+        return False
+    return len(read.quantities) == 1 and not read.words
 
 
 def _has_value(record: _Record) -> bool:

@@ -70,6 +70,8 @@ _PLAUSIBLE: dict[str, tuple[float, float]] = {
 """What a chassis can show at all; beyond it the columns have shifted. Common practice, no source."""
 _SLOWEST = 3000.0
 """rpm. A threshold of a fan up to here, of which the text tells no side, is the speed that it must keep. Common practice, no source."""
+_WORKS = frozenset(("functional", "functioning", "working", "operational", "healthy", "ok"))
+"""Words of a label to which yes and no are a status."""
 _NO = frozenset(("false", "no", "none", "off", "0", "clear", "cleared", "inactive", "deasserted", "not asserted"))
 _YES = frozenset(("true", "yes", "on", "1", "set", "active", "asserted"))
 _TYPE = re.compile(r"(?<![A-Za-z])(AC|DC)(?![A-Za-z])")
@@ -82,6 +84,13 @@ _SIDES = {"in": "input", "input": "input", "out": "output", "output": "output"}
 _KIND_OF_INPUT = re.compile(r"(ac|dc)[ /-]?(?:hi|lo|high|low|line|mains|input)\Z")
 _SIDED_PARTS = re.compile(r"([+-]?\d[\d.]* ?(?:V|A|W)) (in(?:put)?|out(?:put)?)\b", re.IGNORECASE)
 _COMES_IN = frozenset(("in", "input", "inputs", "line", "mains", "feed"))
+_SPAN = re.compile(
+    r"(?P<low>[+-]?\d+(?:\.\d+)?) ?(?P<own>°?[CFVA]|rpm)? ?(?:to|~|\.\.+|–) ?(?P<high>[+-]?\d+(?:\.\d+)?) ?(?P<unit>°?[CFVA]|rpm|deg ?C|degrees C)?",
+    re.IGNORECASE,
+)
+_AT_VOLTS = re.compile(r"\s*\([^()@]{1,24}@[^()@]{1,12}\)\s*\Z")
+"""`1153.32 Watts (27.46 Amps @42V)`: the same said in amps."""
+_BEYOND = re.compile(r"[<>] ?\d[\d.]*(?: ?[A-Za-z%°]{1,4})?")
 _SETTABLE = re.compile(r"\s*\[[YN]\]\s*\Z")
 _WELL_AT = re.compile(r"(ok|normal|good)-(?:low|med|medium|high)(?:/(?:low|med|medium|high))?\Z")
 """`OK-low/med`: how fast a fan turns stands behind the word."""
@@ -140,12 +149,20 @@ class _Made:
         """Bad words under labels that are not known to tell a status."""
         self.fan_told = False
         """Whether a label says of a speed that it is of a fan, as `Fan RPM` does among a supply's."""
+        self.beyond = ""
+        """A cell such as `<41`: what is measured lies beyond what can be measured."""
         self.not_measured = False
         """Whether a measured value's cell was printed as blank."""
 
     def conditions_absent(self) -> bool:
         """Whether it is told that nothing is there to be measured."""
         return Condition.ABSENT in self.conditions or Condition.ABSENT in self.presence
+
+    def told(self) -> bool:
+        """Whether anything is told at all."""
+        return bool(
+            self.values or self.conditions or self.presence or self.flags or self.limits or self.facts or self.neutral
+        )
 
     def put(self, name: str, quantity: Quantity, entry: Entry) -> None:
         if name in self.values and self.values[name] != quantity:
@@ -169,8 +186,12 @@ class _Made:
             return
         self.conditions.append(found)
 
-    def status(self, text: str) -> None:
+    def status(self, text: str, words: frozenset[str] = frozenset()) -> None:
         if is_blank(text):
+            return
+        if words & _WORKS and plain(text) in ("yes", "no", "true", "false", "y", "n"):
+            self.status_text = self.status_text or text
+            self.conditions.append(Condition.OK if plain(text) in ("yes", "true", "y") else Condition.FAILED)
             return
         if self.status_text is None:
             self.status_text = text
@@ -259,9 +280,12 @@ def reading_of(
     made = _Made()
     unsided: list[tuple[Entry, Quantity]] = []
     measured: list[tuple[Entry, Quantity]] = []
+    none_there = ""
     for entry in entries:
         label, text = entry.label, entry.text
         field = label.field
+        if field in _IDENTITY and plain(text) == "none":
+            none_there = none_there or text
         if is_blank(text) and field not in ("status", "flag", "presence"):
             made.not_measured = made.not_measured or (field in ("value", "current", "speed", "percent") and bool(text))
             continue
@@ -285,7 +309,7 @@ def reading_of(
                 if label.side is not None:
                     made.side_status(text, label)
                 else:
-                    made.status(text)
+                    made.status(text, label.words)
             else:
                 quantities, words = read
                 made.status(words)
@@ -320,6 +344,8 @@ def reading_of(
             else:
                 made.limits.append((entry, label.unit))
         elif field == "capacity":
+            if "@" in text:
+                entry = entry._replace(text=_AT_VOLTS.sub("", text))
             if (found := _one(entry, "W")) is not None:
                 if found.unit != "W":
                     raise Unplaced(f"`{text}` under `{entry.head}` is no power")
@@ -340,6 +366,17 @@ def reading_of(
             _measured(entry, made, measured, kind)
         elif field in ("unknown", "ignored", "slot", "name", "thing"):
             _left_alone(entry, made, field)
+    if (
+        none_there
+        and kind is not None
+        and kind != TEMP
+        and slot is not None
+        and not made.told()
+        and not measured
+        and not unsided
+    ):
+        made.status_text = none_there  # `PS2   none   --   --`: no model, and nothing else
+        made.conditions.append(Condition.ABSENT)
     for entry, quantity in measured:
         dimension = DIMENSION.get(quantity.unit)
         sided = entry.label.side
@@ -465,6 +502,10 @@ def _measured(entry: Entry, made: _Made, measured: list[tuple[Entry, Quantity]],
             assumed = "A"
         elif field == "value" and kind == FAN:
             assumed = None
+    if _BEYOND.fullmatch(text.strip()) is not None:
+        made.beyond = text
+        made.printed_unit = made.printed_unit or assumed
+        return
     if not any(c.isdigit() for c in text):
         said = plain(text)
         if kind == FAN and _AT_A_SPEED.fullmatch(said):
@@ -581,6 +622,8 @@ def _finished(
     condition = _condition(made)
     if made.doubts and condition in (None, Condition.OK, Condition.STANDBY, Condition.UNKNOWN):
         raise Unplaced(made.doubts[0])
+    if made.beyond and condition in (None, Condition.OK, Condition.UNKNOWN):
+        raise Unplaced(f"`{made.beyond}` is a bound and not a value")
     status_text = made.status_text
     base: dict[str, Any] = {"condition": condition, "status_text": status_text}
     if kind == TEMP:
@@ -623,11 +666,11 @@ def _finished(
         if slot is None and not name and unit_of_psu is None:
             raise Unplaced("which fan it is does not stand there")
         main = values.get("speed") or values.get("speed_percent")
-        if main is None and made.limits and not made.not_measured and not made.conditions_absent():
+        if main is None and made.limits and not made.not_measured and not made.beyond and not made.conditions_absent():
             raise Unplaced("a limit without the value that it is of")
         printed = main.unit if main is not None else made.printed_unit
         made.limits = _without_range(made.limits)
-        limits = limits_of(made.limits, main, printed, main.unit if main else None)
+        limits = limits_of(made.limits, main, printed, main.unit if main else "rpm" if printed == "rpm" else None)
         if not speed and condition is None and not limits:
             return _inventory(made, "fan", slot, name, base, unit_of_psu)
         unit = unit_of_psu or (f"fan-{slot}" if slot else None)
@@ -852,6 +895,17 @@ def limits_of(
         if is_blank(entry.text):
             continue
         assumed = stated or printed
+        if label.limit.side is None and (span := _SPAN.fullmatch(entry.text.strip())) is not None:
+            both = [
+                read_cell(span[n] + (span["unit"] or span["own"] or ""), assumed).quantities[0] for n in ("low", "high")
+            ]
+            if both[0].value >= both[1].value or any(unit is not None and q.unit != unit for q in both):
+                raise Unplaced(f"`{entry.text}` under `{entry.head}` is no range")
+            if value is not None and not label.words & _NAMED and not both[0].value <= value.value <= both[1].value:
+                raise Unplaced(f"`{entry.text}` under `{entry.head}`: a range, or two limits, is not told")
+            for side, quantity in zip(("low", "high"), both, strict=True):
+                sides[side].append((label.limit.rank, label.limit.pinned, _checked(quantity, entry.head)))
+            continue
         read = read_cell(_SETTABLE.sub("", entry.text), assumed)
         if not read.quantities:
             if read.words:
@@ -867,10 +921,10 @@ def limits_of(
                 raise Unplaced(f"`{entry.text}` under `{entry.head}`: a range, or two limits, is not told")
             pairs = [("low", read.quantities[0]), ("high", read.quantities[1])]
         elif len(read.quantities) == 1 and not read.words:
-            side = label.limit.side or {"Cel": "high", "rpm": "low"}.get(unit or "")  # a fan is told its least speed
-            if side is None:
+            bound = label.limit.side or {"Cel": "high", "rpm": "low"}.get(unit or "")  # a fan is told its least speed
+            if bound is None:
                 raise Unplaced(f"`{entry.head}`: an upper or a lower limit is not told")
-            pairs = [(side, read.quantities[0])]
+            pairs = [(bound, read.quantities[0])]
         else:
             raise Unplaced(f"`{entry.text}` under `{entry.head}` is no limit")
         for side, quantity in pairs:

@@ -41,7 +41,7 @@ WORDS: dict[str, Condition] = {
             "down", "broken", "defective", "stalled", "stopped", "stuck", "malfunction", "malfunctioning",
             "not working", "not functioning", "not functional", "crit", "cr", "lcr", "ucr", "nr", "lnr", "unr", "abnormal",
             "defekt", "ausgefallen", "gestört", "störung", "fehler", "ausfall", "kritisch", "défaut", "en panne", "défaillant", "panne",
-            "failing", "fan failure", "fan fail", "rotor failed", "locked rotor", "output failure", "output fault",
+            "fatal", "failing", "fan failure", "fan fail", "rotor failed", "locked rotor", "output failure", "output fault",
             "output failed", "internal fault", "supply fault", "hardware fault", "unhealthy", "emergency",
         ),
         Condition.FAILED,
@@ -116,6 +116,8 @@ _TOLERANCE = re.compile(r"\(\+/-\s*[\d.]+\s*\)")
 _TURNS = re.compile(r"(?<![A-Za-z])(?:r|tr|revs?|U)/min\b", re.IGNORECASE)
 _THOUSANDS = re.compile(r"[+-]?\d{1,3}(?:,\d{3})+(?:\.\d+)?\Z")
 _BOUND = re.compile(r"[<>~≈≤≥]")
+_DEGREES = re.compile(r"(?<=\d) ?'(?=[CF]\b)")
+"""`107'F`: an apostrophe for the sign of degrees."""
 
 
 class Unplaced(ValueError):
@@ -152,6 +154,8 @@ def read_cell(text: str, assumed: str | None = None) -> Read:
     if _BOUND.search(stripped[:1]):
         raise Unplaced(f"`{stripped}` is a bound and not a value")
     stripped = _TOLERANCE.sub("", stripped)
+    if "'" in stripped:
+        stripped = _DEGREES.sub("°", stripped)
     if "/min" in stripped:
         stripped = _TURNS.sub("rpm", stripped)
     if not any(c.isdigit() for c in stripped):

@@ -70,7 +70,8 @@ _PSU = re.compile(
 )
 _FAN = re.compile(
     r"(?:(?<![A-Za-z])(?P<before>main|redundant|left|right|primary|secondary|upper|lower|top|bottom|back)[ _-]+)?"
-    r"(?:(?<![A-Za-z])|(?<=[a-z])(?=F))(?:fan[ _-]{0,2}(?:tray|module|mod(?![a-z])|unit|drawer|assembly|assy|pack|box|shelf)s?"
+    r"(?:(?<![A-Za-z])|(?<=[a-z])(?=F))(?:fan[ _-]{0,2}(?:tray|module|mod(?![a-z])|unit|drawer|assembly|assy|pack|box"
+    r"|shelf|frame|cassette|rack|cage)s?"
     r"|fans?|blowers?|ft(?=[ _#-]{0,2}\d)|rotors?|l(?:ue|u|ü)fter|ventilateurs?)"
     r"(?![a-rt-z][a-z]|[i-rt-z]|s[a-z])" + _SLOT,
     re.IGNORECASE,
@@ -125,6 +126,8 @@ def thing_of(text: str) -> Thing | None:
         return told  # `Fan: Fan 1`
     if "power" in lower and (placed := _NAMED_POWER.match(text)) is not None:
         return Thing(PSU, placed["slot"].lower(), placed["rest"].strip())
+    if _RUN_ON.search(text) is not None:
+        text = _RUN_ON.sub(" ", text)  # `PSU1Fan1`
     # Looked for by the letters first, since most texts name neither.
     psu = _with_slot(_PSU, text) if any(said in lower for said in _OF_PSU) else None
     fan = _with_slot(_FAN, text) if any(said in lower for said in _OF_FAN) else None
@@ -145,6 +148,7 @@ def thing_of(text: str) -> Thing | None:
     return None
 
 
+_RUN_ON = re.compile(r"(?<=[A-Za-z]\d)(?=(?:Fan|FAN|Temp|TEMP)(?:\d|\b))")
 _IN_TRAY = re.compile(r"(?:tray|drawer|module)[ _#-]{0,2}(\d{1,3})[ ,:/-]*\Z", re.IGNORECASE)
 _AGAIN = re.compile(
     r"(?:fans?|psus?|power suppl(?:y|ies)|power|cooling) ?: ?(?P<what>[A-Za-z].{0,60})\Z", re.IGNORECASE
@@ -172,6 +176,7 @@ _IGNORED = frozenset(
     lowest highest count interval period uuid asset clei url age hours event events sampling accuracy tolerance
     efficiency prefer preferred config load utilization utilisation redundancy range zone priority oid reason target wanted desired requested
     expected nominal updated update last timestamps primary duration runtime lifetime barcode deviation history
+    resume recover recovery clear clearance rearm
     statistics failures restarts resets weight height width size qty quantity resolution minimal optimal hotswap hot swappable pluggable
     removable alias policy mode configured request granted hwrev swrev entity parent class etag odata context
     mtbf owner notes note comment comments humidity hum rh typ typical nom config prefer preferred failures spare
@@ -212,7 +217,7 @@ _NAMES = frozenset(
 _SLOTS = frozenset(
     """
     slot bay no number id index idx position pos unit num member tray drawer mbr instance module switch sw
-    chassis node shelf stack card feed
+    chassis node shelf stack card feed frame rack subrack cabinet
     """.split()  # noqa: SIM905 -- a list of words reads as one
 ) | {"#"}  # fmt: skip
 _VALUES = frozenset(
@@ -287,6 +292,7 @@ RANKS = {
     "warning": 2.0, "warn": 2.0, "minor": 2.0, "caution": 2.0, "yellow": 2.0, "nc": 2.0, "noncritical": 2.0, "wrn": 2.0, "warnings": 2.0,
     "alert": 2.5, "tca": 2.0, "alarm": 3.0, "alarms": 3.0, "critical": 4.0, "crit": 4.0, "cr": 4.0, "major": 3.5, "red": 3.5, "danger": 4.0,
     "severe": 4.0,
+    "emer": 5.0, "emrg": 5.0, "emerg": 5.0, "alrt": 2.5,
     "shutdown": 5.0, "shut": 5.0, "alrm": 3.0, "fatal": 5.0, "nr": 5.0, "nonrecoverable": 5.0, "emergency": 5.0, "trip": 5.0, "panic": 5.0,
 }  # fmt: skip
 _SHORT_LIMITS = {
@@ -302,7 +308,8 @@ _JOINED = {
     "fantray": ("fan",), "inputvoltage": ("input", "voltage"), "outputvoltage": ("output", "voltage"), "degc": ("celsius",),
     "airflowdirection": ("airflow",), "vinput": ("input", "voltage"), "voutput": ("output", "voltage"), "highalarm": ("high", "alarm"),
     "lowalarm": ("low", "alarm"), "highwarn": ("high", "warn"), "lowwarn": ("low", "warn"), "psustatus": ("status",),
-    "uin": ("vin",), "uout": ("vout",),
+    "uin": ("vin",), "uout": ("vout",), "minrpm": ("min", "rpm"), "maxrpm": ("max", "rpm"), "currpm": ("current", "rpm"),
+    "actrpm": ("actual", "rpm"), "minspeed": ("min", "speed"), "maxspeed": ("max", "speed"),
     "fanstatus": ("status",), "rpms": ("rpm",), "opstatus": ("oper", "status"), "currenttemp": ("current", "temp"),
 }  # fmt: skip
 
@@ -391,6 +398,7 @@ _TWO_WORDS = re.compile(
 )
 
 
+_NUMBER_OF_FAN = re.compile(r"fan[ _-]?(?:tray|module|unit)?[ _-]?(?:id|no\.?|num|number|index|idx|#)", re.IGNORECASE)
 _COUNTED = re.compile(r"(?:num(?:ber)?(?:[ _]of)?[ _]?|no\.? of |total |count of )(?=[A-Za-z])", re.IGNORECASE)
 _FAN_OF = re.compile(r"(?<![A-Za-z])([Ff]an)(?=(?:Status|Speed|State|RPM|Rpm)\b)")
 _UNIT_SUFFIX = re.compile(r"_(c|v|a|w|mv|ma|kw|degc|rpm|pct)\Z", re.IGNORECASE)
@@ -446,6 +454,8 @@ def label_of(text: str) -> Label:
         and words & {"id", "no", "num", "number", "#", "slot"}
     ):
         return Label("thing", Thing(PSU, None, ""), words=words)
+    if thing is None and unit is None and (numbered := _NUMBER_OF_FAN.fullmatch(bare)) is not None:
+        return Label("thing", Thing(FAN, None, ""), words=frozenset(words_of(numbered[0])))
     if thing is not None and _COUNTED.match(bare):
         return Label("ignored", None, unit, words=words)  # how many there are
     label = _field(words, listed, thing, unit)
@@ -542,6 +552,8 @@ def _dimension(words: frozenset[str], unit: str | None) -> str | None:
 
 
 _OF_A_CHASSIS = frozenset(("cooling", "chassis", "system", "sys", "case", "enclosure"))
+_WORKS = frozenset(("functional", "functioning", "working", "is working", "is functional"))
+"""Labels to which yes and no are a status."""
 _SIDED = {"vin": "input", "iin": "input", "pin": "input", "vout": "output", "iout": "output", "pout": "output"}
 
 
@@ -556,6 +568,8 @@ def _field(words: frozenset[str], listed: list[str], thing: Thing | None, unit: 
     joined = " ".join(listed)
     if words & {"serial", "sn", "serialnum"} or "s n" in joined:
         return made("serial" if not words & {"hardware", "board"} else "ignored")
+    if joined in ("assembly no", "assembly number", "assembly", "assy no", "assy"):
+        return made("part")
     if (words & {"pn", "partnum"} and not words & _STATUS) or {"part"} <= words or "p n" == joined:
         return made("part")
     if (
@@ -618,6 +632,8 @@ def _field(words: frozenset[str], listed: list[str], thing: Thing | None, unit: 
         return made("limit", limit)
     if words & {"admin", "administrative"}:
         return made("ignored")
+    if joined in _WORKS:
+        return made("status")
     ignored = words & _IGNORED - ({"mac", "zone", "class"} if dimension == "temperature" else set())
     if ignored and not (words & _STATUS and not words & {"redundancy", "led", "last", "mode"}):
         if dimension == "power" and words & {"rated", "rating", "capacity", "maximum", "max"}:
