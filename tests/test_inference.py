@@ -1475,3 +1475,129 @@ def test_figures_of_a_supply_at_a_place_that_names_it() -> None:
 def test_an_apostrophe_for_degrees_and_an_optic_that_is_no_sensor_of_the_chassis() -> None:
     board, _ = read("Board temp : 104'F (40'C)\nsfp-temperature: 41C\nPower Supply 1: Good\nskua-02> ")
     assert (board.given("value"), board.name) == (celsius(40), "Board temp")
+
+
+def test_an_empty_slot_is_no_sensor_that_is_absent() -> None:
+    readings = read(
+        """
+        FRU            State        Temp
+        --------------------------------
+        Slot 1         Normal       41C
+        Slot 2         Empty
+        skua-02> """
+    )
+    assert all(r.name != "Slot 2" for r in readings)
+
+
+def test_rotors_below_a_tray_are_of_that_tray() -> None:
+    readings = read(
+        """
+        Cooling:
+          Tray 1 (rear left)
+            State: ok
+            Rotor front: 5100 rpm
+          Tray 2 (rear right)
+            State: failed
+            Rotor front: 0 rpm
+        skua-02> """
+    )
+    assert [(r.unit, r.condition, r.given("speed")) for r in readings] == [
+        ("fan-1", Condition.OK, None),
+        ("fan-1", None, rpm(5100)),
+        ("fan-2", Condition.FAILED, None),
+        ("fan-2", None, rpm(0)),
+    ]
+
+
+def test_a_figure_with_a_word_is_no_name_of_a_sensor() -> None:
+    heat, fan = read(
+        "Temp Sensor 1 : 41 Celsius, Normal\nFan #1 : 5100 RPM, Normal\nBoard 3.3V : 3.31V, Normal\nskua-02> "
+    )
+    assert (heat.name, heat.condition, heat.given("value"), fan.unit) == (
+        "Temp Sensor 1", Condition.OK, celsius(41), "fan-1",
+    )  # fmt: skip
+
+
+def test_a_count_of_fans_names_no_fan_and_limits_are_told_by_above() -> None:
+    one, inlet = read(
+        """
+        Fan tray:            4 of 4 fans operating
+        Fan 1:               Normal (5200 RPM)
+        Temperature inlet:   61 C (warning above 60 C, critical above 70 C) WARNING
+        skua-02> """
+    )
+    assert (one.unit, inlet.condition, inlet.given("high_warning"), inlet.given("high_critical")) == (
+        "fan-1", Condition.WARNING, celsius(60), celsius(70),
+    )  # fmt: skip
+
+
+def test_each_unit_s_numbered_things_in_columns_of_their_own() -> None:
+    readings = read(
+        """
+        Unit  PS1     PS2     Fan1    Temp(C)
+        1     OK      Absent  Fault   41
+        2     OK      OK      OK      39
+        skua-02> """
+    )
+    assert [(r.unit or r.name, r.condition) for r in readings[:4]] == [
+        ("psu-1/1", Condition.OK), ("psu-1/2", Condition.ABSENT), ("fan-1/1", Condition.FAILED), ("unit 1", None),
+    ]  # fmt: skip
+
+
+def test_several_temperatures_within_a_supply_are_sensors_of_it() -> None:
+    supply, first, second = read(
+        """
+        Power supply: 1
+          Status:               OK
+          Input voltage:        230.1V
+          Temperature 1:        31C
+          Temperature 2:        44C
+        skua-02> """
+    )
+    assert supply.given("input_voltage") == volts(230.1)
+    assert [(s.unit, s.name) for s in (first, second)] == [("psu-1", "Temperature 1"), ("psu-1", "Temperature 2")]
+
+
+def test_a_status_with_its_figure_behind_it() -> None:
+    readings = read(
+        "Temperature 1 Status: OK (34 C)\nFan 1 Status: OK\nFan 1/2: failed 0 rpm\nFAN  3 is FAULTY\nskua-02> "
+    )
+    assert [(r.kind, r.condition) for r in readings] == [
+        ("temperature", Condition.OK), ("fan", Condition.OK), ("fan", Condition.FAILED), ("fan", Condition.FAILED),
+    ]  # fmt: skip
+
+
+def test_words_with_equals_tell_their_unit() -> None:
+    heat, supply = read(
+        """
+        sensor=inlet type=temp value=24.5 unit=C low=0 high=45 status=ok
+        sensor=psu1_vin type=voltage value=229.4 unit=V status=ok
+        skua-02> """
+    )
+    assert (heat.name, heat.given("value"), heat.given("high_warning")) == ("inlet", celsius(24.5), celsius(45))
+    assert (supply.unit, supply.given("input_voltage")) == ("psu-1", volts(229.4))
+
+
+def test_a_remark_may_tell_a_speed_or_a_fault() -> None:
+    one, two = read(
+        """
+        Component          Health     Remark
+        -----------------  ---------  ---------------
+        Fan-1              Good       5100 rpm
+        PSU-2              Good       Input lost
+        skua-02> """
+    )
+    assert (one.given("speed"), two.condition) == (rpm(5100), Condition.NO_INPUT)
+
+
+def test_other_modules_are_parts_where_supplies_are_listed_as_parts() -> None:
+    table = """
+        Item             Part number  Serial number     Description
+        PEM 0            240-029344   QCS1449U07H       AC Power Entry Module
+        Control Board 0  250-031392   ZE3107            Board
+        skua-02> """
+    assert [(r.kind, r.unit or r.name) for r in read(table)] == [
+        ("inventory", "psu-0"),
+        ("inventory", "Control Board 0"),
+    ]
+    assert read(table.replace("PEM 0            240-029344   QCS1449U07H       AC Power Entry Module", "")) == []

@@ -933,6 +933,19 @@ class _Stretch:
             len(self.pieces[k]) == len(pieces) + 1 and self.pieces[k][0][1] < pieces[0][0] for k in (i + 1, i + 2)
         )
 
+    def _things_beside(self, i: int) -> bool:
+        """Whether a line is a label and numbered things, each above its own cell, as `Unit  PS1  PS2  Fan1` is."""
+        labels = self.pieces[i]
+        if len(labels) < 3 or i + 1 >= self.count or labels[0][2].lower() not in _FIRST_LABELS | _WHOLES:
+            return False
+        row = self.pieces[i + 1]
+        return (
+            len(row) == len(labels)
+            and all(_THING_NO.fullmatch(t) for _, _, t in labels[1:3])
+            and all(a == b for (a, _, _), (b, _, _) in zip(row, labels, strict=True))
+            and not any(_THING_NO.fullmatch(t) for _, _, t in row)
+        )
+
     def _beside(self, j: int, segments: list[tuple[int, int]]) -> bool:
         """Whether each of the lines from `j` begins with a label left of all columns: a table on its side."""
         seen = 0
@@ -1020,7 +1033,7 @@ class _Stretch:
 
     def _bare_header(self, i: int) -> tuple[list[int], int, list[tuple[int, int]]] | None:
         """A header without a ruler: up to three lines without any value, above lines with values."""
-        if self._heads_things(i):
+        if self._heads_things(i) or self._things_beside(i):
             return [i], i + 1, []
         header: list[int] = []
         j = i
@@ -1391,6 +1404,11 @@ class _Stretch:
                 gap = False
                 j += 1
                 continue
+            if _WIDE_SENTENCE.fullmatch(text) is not None:  # `FAN  1 is OK`
+                items.append(Item(depth, " ".join(text.split()), None, line.number, depth, len(text), gap, ""))
+                gap = False
+                j += 1
+                continue
             if (told := self._told_one_by_one(j)) is not None:
                 items.extend(Item(depth, key, value, line.number, a, b, gap, "(") for key, value, a, b in told)
                 gap = False
@@ -1601,6 +1619,8 @@ _FIRST_LABELS = frozenset(
     bay slot tray probe port sensor name item part position pos place location where unit fan psu id no #
     """.split()  # noqa: SIM905 -- a list of words reads as one
 )
+_WHOLES = frozenset(("switch", "member", "stack", "chassis", "shelf", "node", "module"))
+_THING_NO = re.compile(r"(?:psu|ps|pem|power|fan|tray|pwr)[ _#-]?\d{1,2}", re.IGNORECASE)
 _LABELLED = re.compile(r"[A-Za-z][A-Za-z -]{0,20}[-_ #/]?\d{1,3}(?:/\d{1,3}){0,2}[A-Za-z]?\Z")
 
 
@@ -1795,6 +1815,7 @@ _OF_SLOT = re.compile(r"(?P<slot>\d{1,2}|[A-H]|[Ll]eft|[Rr]ight|LEFT|RIGHT): (?P
 _OF_PLACE = re.compile(
     r"(?P<place>[A-Za-z][A-Za-z0-9_-]*(?: [A-Za-z0-9_-]+){0,3}?) (?P<value>[+-]?\d+(?:\.\d+)? ?(?:C|°C|degC)(?: \(.*\))?)"
 )
+_WIDE_SENTENCE = re.compile(r"\s*[A-Za-z][A-Za-z #-]{1,24} {2,3}#?\d{1,2} (?:is|has) (?:[^\s:=]| (?! )){1,60}")
 _WITH_STATUS = re.compile(
     r"(?P<key>[A-Za-z][A-Za-z -]{0,24}[ #_-]?\d{1,2}(?:/\d{1,2})*)(?: ?[(\[] ?(?P<bracket>[A-Za-z][A-Za-z /-]{1,18}?) ?[)\]]"
     r"| (?P<word>[A-Za-z]{2,10}))"

@@ -30,7 +30,7 @@ from consolecheck.reading.inference.words import (
     words_of,
 )
 from consolecheck.reading.table import Cell, Grid, GridRow
-from consolecheck.records.readings import AnyReading, Condition
+from consolecheck.records.readings import AnyReading, Condition, Inventory
 
 
 class Taken(NamedTuple):
@@ -242,9 +242,14 @@ class _Grid:
                 continue
             try:
                 readings = tuple(self.things(row, texts, things)) if things else self.all_of(row, texts, labelled)
+                if any(
+                    r.kind == "temperature" and r.value is None and _PART_NAME.match(r.name or "") for r in readings
+                ):
+                    raise Unplaced("a part that is not there, and no sensor")
                 rows.append(Taken(row, readings, ""))
             except Unplaced as reason:
                 rows.append(Taken(row, (), str(reason)))
+        rows = self.parts_of_chassis(rows, labelled)
         rows = self.told_apart(rows, labelled)
         columns = tuple((h or f"column {c + 1}", self.told(c, things)) for c, h in enumerate(self.heads))
         about = ", ".join(dict.fromkeys(r.kind for t in rows for r in t.readings))
@@ -252,6 +257,32 @@ class _Grid:
             why = next((t.why_not for t in rows if t.why_not), "no row could be read")
             return ReadGrid("", columns, tuple(rows), sure, why)
         return ReadGrid(about, columns, tuple(rows), sure)
+
+    def parts_of_chassis(self, rows: list[Taken], labelled: list[int]) -> list[Taken]:
+        """The rows, those of other modules with their numbers read, too, where supplies or fans are listed as parts."""
+        if not any(r.kind == "inventory" and r.serial for taken in rows for r in taken.readings):
+            return rows
+        at = {self.labels[c].field: c for c in self.columns}
+        if "serial" not in at or "part" not in at or any(f in at for f in ("status", "value", "quantity", "speed")):
+            return rows
+        made = []
+        for taken in rows:
+            name, part, serial = (
+                _text(taken.row, c) for c in (labelled[0] if labelled else 0, at["part"], at["serial"])
+            )
+            if (
+                taken.readings
+                or taken.row.odd
+                or is_blank(name)
+                or is_blank(part)
+                or is_blank(serial)
+                or " " in part + serial
+            ):
+                made.append(taken)
+                continue
+            found = Inventory(name=name, serial=serial, part_number=part, description=None)
+            made.append(Taken(taken.row, (found,), ""))
+        return made
 
     def tells_kinds(self, c: int) -> bool:
         """Whether a column says of each row what it is: a supply, a fan, a sensor."""
@@ -1131,6 +1162,12 @@ class _Grid:
                 found = condition_of(text)
                 if found in (Condition.ABSENT, Condition.NO_INPUT):
                     label = Label("status", words=frozenset({"status"}))
+            if label.field in ("unknown", "ignored") and label.words and label.words <= _REMARKS:
+                measured = _dimension_of(text)
+                if measured in ("speed", "temperature") and not _told_in(text):
+                    label = label._replace(field="value")  # `Remark` over `5100 rpm`
+                elif condition_of(text) not in (None, Condition.OK):
+                    label = Label("status", words=frozenset({"status"}))
             if label.field == "unknown" and re.fullmatch(r"[+-]?\d+(?:[.,]\d+)*", text):
                 raise Unplaced(f"`{text}` stands under `{self.heads[c]}`, which is not known")
             if label.field in ("value", "limit") and label.unit is None and units_at is None and by_name is not None:
@@ -1449,6 +1486,10 @@ def _unit_apart(name: str) -> tuple[str, str | None]:
     return (found["name"], unit) if found is not None and unit is not None else (name, None)
 
 
+_PART_NAME = re.compile(r"(?:slot|card|line ?card|module|blade|fpc|lc)[ #_-]*\d+\Z", re.IGNORECASE)
+_REMARKS = frozenset(
+    ("remark", "remarks", "note", "notes", "info", "information", "comment", "comments", "extra", "additional", "detail", "details", "message")
+)  # fmt: skip
 _RAIL_NAME = re.compile(r"\brails?\b|^[+-]?\d+(?:\.\d+)? ?V(?:DD|CC)?\b", re.IGNORECASE)
 _PLACES = frozenset(
     ("inlet", "outlet", "intake", "exhaust", "front", "rear", "ambient", "cpu", "asic", "hotspot", "air", "left", "right", "middle",

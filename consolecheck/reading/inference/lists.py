@@ -34,7 +34,7 @@ from consolecheck.reading.inference.words import (
     words_of,
 )
 from consolecheck.reading.table import Item, Pairs
-from consolecheck.records.readings import AnyReading, Condition, Device
+from consolecheck.records.readings import AnyReading, Condition, Device, Inventory
 
 
 class Made(NamedTuple):
@@ -96,13 +96,15 @@ _IS_SO = re.compile(
     re.IGNORECASE,
 )
 _NUMBERED_HEAT = re.compile(
-    r"(?:[A-Z]{1,4}[ _-]?\d{1,2}[ _-]?)?temp(?:erature)?[ _-]?(?:sensor[ _-]?)?\d{1,2}(?: \(|\Z)", re.IGNORECASE
+    r"(?:[A-Z]{1,4}[ _-]?\d{1,2}[ _-]?)?temp(?:erature)?[ _#-]?(?:sensor[ _#-]?)?\d{1,2}(?: \(|\Z)", re.IGNORECASE
 )
 _OUTPUT_NO = re.compile(r"output[ #_-]?\d{1,2}", re.IGNORECASE)
 _BARE = re.compile(r"[+-]?\d+(?:\.\d+)?")
 _BESIDE_OTHERS = re.compile(
     r"(left|right|back|upper|lower|top|bottom|main|redundant)[ _-]+(?:fan|psu|power)", re.IGNORECASE
 )
+_BEHIND = re.compile(r"\s*\([^()]*\)\Z")
+_STATUS_BEHIND = re.compile(r"(?<=\d) (?:status|state)\Z", re.IGNORECASE)
 _TRAY = re.compile(r"(?:fan )?(?:tray|module|drawer)[ #-]*(\d{1,2})\Z", re.IGNORECASE)
 _CONTAINER = re.compile(r"(?:slot|shelf|rack|frame|cage|subrack|domain|cluster)[ #:-]*(\d{1,2})\Z", re.IGNORECASE)
 _HOLDER = re.compile(r"tray|module|drawer|assembly|(?<![a-z])ft", re.IGNORECASE)
@@ -177,8 +179,14 @@ _OF_HEAT = frozenset(
 _PLACE_BEHIND = re.compile(
     r"\s*\((?:ambient|inlet|outlet|intake|exhaust|front|rear|midplane|board|cpu)\)\s*\Z", re.IGNORECASE
 )
-_CELSIUS_FIRST = re.compile(r"[+-]?\d+(?:\.\d+)? ?(?:°C|degC|C)(?:\s|\Z)")
-_CELSIUS = re.compile(r"[+-]?\d+(?:\.\d+)?\s?(?:C|°C|degrees C)\Z")
+_CELSIUS_FIRST = re.compile(r"[+-]?\d+(?:\.\d+)? ?(?:°C|degC|C|[Cc]elsius|deg(?:rees|\.)?[ -]?C)(?:\s|\Z)")
+_COUNT_FIRST = re.compile(
+    r"\d{1,2} ?(?:of|out of|x|/|fans?|supplies|psus?|present|installed|units|operating|ok)\b", re.IGNORECASE
+)
+_FIGURE_FIRST = re.compile(
+    r"[+-]?\d+(?:\.\d+)? ?(?:°?C|[Cc]elsius|deg(?:rees|\.)?[ -]?C|rpm|RPM|V|A|W|Volts|Amps|Watts|%)(?![A-Za-z\d])"
+)
+_CELSIUS = re.compile(r"[+-]?\d+(?:\.\d+)?\s?(?:°?C|[Cc]elsius|deg(?:rees|\.)?[ -]?C)\Z")
 _SLOTTED = re.compile(r"(\w{1,3})=(\S+)")
 _PHRASE = re.compile(r"(?P<key>[A-Za-z][A-Za-z ]*?)\s+(?P<value>[+-]?\d.*)\Z")
 _PHRASE_AFTER = re.compile(
@@ -220,6 +228,9 @@ _TOLD = frozenset(
 )
 
 
+_WORD_FIGURE = re.compile(r"([A-Za-z]+) ([+-]?\d[\d.,]* ?(?:rpm|RPM|°?C|V|W|A|%)(?![A-Za-z]).*)\Z")
+_AND = re.compile(r" and | but ", re.IGNORECASE)
+_OF_A_PART = frozenset(("serial", "part", "model", "description", "ignored", "name"))
 _AT_FIGURE = re.compile(r"(?P<how>[A-Za-z ]{2,20}?) at (?P<value>\d[\d,.]* ?rpm)\Z", re.IGNORECASE)
 _FAN_CONTROL = re.compile(r"(?:fan )?(?:ctrl|control|duty|pwm) ?[:=] ?(?P<value>\d{1,3} ?%)\Z", re.IGNORECASE)
 
@@ -233,6 +244,8 @@ def phrases_of(text: str) -> list[tuple[Label, str]] | None:
     found: list[tuple[Label, str]] = []
     text = _BRACKETED.sub(r", \1", _BESIDE.sub(_beside, text).replace(",,", ","))
     text = _AT_SPEED.sub("", text)
+    if (first := _WORD_FIGURE.match(text)) is not None and condition_of(first[1]) is not None:
+        text = f"{first[1]}, {first[2]}"
     for phrase in _PARTS.split(text):
         said = phrase.strip()
         if (share := _FAN_CONTROL.match(said)) is not None:
@@ -579,8 +592,9 @@ class _List:
             self.scopes.append(_Scope(item.depth, flat, thing.kind, record, word=text))
             return
         kind = self.kind()
-        tray = _TRAY.match(text) if kind == FAN else None
-        if kind in (PSU, FAN) and (slot := tray[1] if tray else slot_alone(text)) is not None:
+        bare = _BEHIND.sub("", text)
+        tray = _TRAY.match(bare) if kind == FAN else None
+        if kind in (PSU, FAN) and (slot := tray[1] if tray else slot_alone(bare)) is not None:
             record = _Record(kind, slot, text)
             record.lines.append(item.line)
             self.start(record)
@@ -663,6 +677,16 @@ class _List:
         if found is None:
             return False
         thing = thing_of(found["what"])
+        both = _AND.split(found["how"])
+        if len(both) == 2 and thing is not None and thing.slot is not None and not thing.rest.strip():
+            if not all(condition_of(p) is not None or plain(p) in PRESENT for p in both):
+                return False
+            record = self._keyed(thing.kind, thing.slot, found["what"], thing.inside)
+            record.add(
+                Label("status", words=frozenset({"status"})), item._replace(value=", ".join(both), key=found["what"])
+            )
+            self.current = None
+            return True
         if "," in found["how"] and thing is not None and thing.slot is not None and not thing.rest.strip():
             phrases = phrases_of(found["how"])
             if phrases is None or not any(label.field == "status" for label, _ in phrases):
@@ -873,6 +897,8 @@ class _List:
             key = key[len(above.word) :].strip()  # each key begins with the heading
             item = item._replace(key=key)
         label = label_of(key)
+        if key.lower() in ("unit", "units") and unit_word(value) is not None:
+            label = Label("units", words=frozenset({"units"}))
         thing = label.thing
         if self.beside(item, label):
             return
@@ -912,7 +938,9 @@ class _List:
         rotor = within is not None and within.kind == FAN and thing is not None and "rotor" in key.lower()
         if thing is not None and (thing.slot is not None or thing.inside or rotor):
             if rotor and within is not None and thing.slot is None:
-                record = self._keyed(FAN, f"{within.slot}\n{thing.rest}", _words_before(key, label), within.inside)
+                record = self._keyed(
+                    FAN, f"{within.slot or within.name}\n{thing.rest}", _words_before(key, label), within.inside
+                )
                 record.slot, record.point = within.slot, True
                 self._put(record, label._replace(field="thing") if label.field == "unknown" else label, item)
                 return
@@ -954,7 +982,14 @@ class _List:
             or (label.field == "description" and self._begins_thing(item))
             or key.lower() in ("fru device description", "unit", "entity")
         )
-        if identity and value and condition_of(value) is None and self._identity(at, item, label):
+        if (
+            identity
+            and value
+            and not _FIGURE_FIRST.match(value)
+            and not _COUNT_FIRST.match(value)
+            and condition_of(value) is None
+            and self._identity(at, item, label)
+        ):
             return
         if (found := _BOUNDS.match(value)) is not None and self._bounded(item, found, within):
             return
@@ -984,6 +1019,18 @@ class _List:
                     )
                 self.current = within
                 return
+        if (
+            heat
+            and within is not None
+            and within.kind == PSU
+            and within.slot
+            and thing is None
+            and _NUMBERED_HEAT.match(key)
+            and _one_temperature(value)
+        ):
+            self.start(_Record(TEMP, None, key, within.slot)).add(label, item)  # one of several within a supply
+            self.current = within
+            return
         if heat and self._temperature(item, label, within):
             return
         if (
@@ -1285,7 +1332,7 @@ class _List:
             record.add(label._replace(field="ignored"), item)
         elif (
             label.field == "thing"
-            and (_PARTS.search(value) or "=" in value or _AT_FIGURE.match(value))
+            and (_PARTS.search(value) or "=" in value or _AT_FIGURE.match(value) or _WORD_FIGURE.match(value))
             and (phrases := phrases_of(value)) is not None
         ):
             for said, text in phrases:
@@ -1564,12 +1611,12 @@ class _List:
         value = _PLACE_BEHIND.sub("", item.value or "")
         if (
             self.kind() not in (None, TEMP)
-            or not _PARTS.search(value)
+            or not (_PARTS.search(value) or "(" in value)
             or set(words_of(item.key)) & (FOREIGN | _NOT_AIR)
         ):
             return False
         bounds = _BOUNDS.match(value) or _BOUNDS_BY_WORDS.match(value)
-        if bounds is not None and bounds["word"] is None and bounds["more"] is None:
+        if bounds is not None and bounds["word"] is None and bounds["more"] is None and _are_bounds(bounds["bounds"]):
             value = bounds["value"]
         else:
             bounds = None
@@ -1581,7 +1628,7 @@ class _List:
             return False
         if self.kind() is None and not set(words_of(item.key)) & _OF_HEAT:
             return False
-        record = self.start(_Record(TEMP, None, item.key))
+        record = self.start(_Record(TEMP, None, _STATUS_BEHIND.sub("", item.key)))
         for label, said in phrases:
             record.add(
                 label._replace(dimension="temperature") if label.field == "value" else label, item._replace(value=said)
@@ -1672,6 +1719,22 @@ class _List:
         ]
         return "rpm" if told and max(told) > 250 and all(t > 250 or t == 0 for t in told) else None
 
+    def _part_of_chassis(self, record: _Record) -> AnyReading | None:
+        """A module that a list of parts names with its numbers, where supplies or fans are listed so, too."""
+        told = {e.label.field: e.text for e in record.entries if not is_blank(e.text)}
+        part = told.get("part") or told.get("model")
+        if not record.name or part is None or any(f not in _OF_A_PART for f in told) or " " in part:
+            return None
+        fields = {e.label.field for e in record.entries}
+        alike = (r for r in self.records if r.kind in (PSU, FAN))
+        if "serial" not in fields or not any(
+            fields <= {e.label.field for e in r.entries} | {"description"} for r in alike
+        ):
+            return None
+        return Inventory(
+            name=record.name, serial=told.get("serial"), part_number=part, description=told.get("description")
+        )
+
     def _alike(self) -> set[tuple[str | None, str | None]]:
         """The names of sensors that stand below more than one member."""
         below: dict[str | None, set[str]] = {}
@@ -1731,6 +1794,8 @@ class _List:
                 else e
                 for e in record.entries
             ]
+        if kind is None and (part := self._part_of_chassis(record)) is not None:
+            return part
         if kind is None and record.sensor:
             raise Unplaced("what it measures is not told")
         return reading_of(
@@ -1756,6 +1821,14 @@ def _sensors_within(record: _Record, unit: str) -> list[Made]:
     name = _words_before(heat[0].head, heat[0].label).split("(")[0].strip()
     reading = reading_of(heat, TEMP, None, name, unit.removeprefix("psu-"))
     return [Made(reading, (line,), (), ((heat[0].head, "value"),))]
+
+
+def _are_bounds(said: str) -> bool:
+    """Whether what stands in brackets is a range, or begins with the name of a limit."""
+    if _RANGE.fullmatch(said) is not None or _BOUND.match(said) is not None:
+        return True
+    first = _WORD_BOUND.match(said)
+    return first is not None and label_of(first["name"] or first["name2"]).limit is not None
 
 
 def _one_temperature(text: str) -> bool:

@@ -200,12 +200,12 @@ _THRESHOLD = frozenset(
 )
 HIGH = frozenset(
     """
-    high hi upper max maximum over higher overtemp hightemp uc un ceil ceiling
+    high hi upper max maximum over above beyond exceeds higher overtemp hightemp uc un ceil ceiling
     """.split()  # noqa: SIM905 -- a list of words reads as one
 )
 LOW = frozenset(
     """
-    low lo lower min minimum under lwr least floor
+    low lo lower min minimum under below lwr least floor
     """.split()  # noqa: SIM905 -- a list of words reads as one
 )
 _NAMES = frozenset(
