@@ -1601,3 +1601,37 @@ def test_other_modules_are_parts_where_supplies_are_listed_as_parts() -> None:
         ("inventory", "Control Board 0"),
     ]
     assert read(table.replace("PEM 0            240-029344   QCS1449U07H       AC Power Entry Module", "")) == []
+
+
+def test_tables_between_rulers_each_with_its_title() -> None:
+    readings = read(
+        """
+        -----------------------------------------------
+         Fans
+        -----------------------------------------------
+         ID  Name          Status   RPM    Target  Pct
+         1   Fan-Left      ok       5100   5000    40
+         2   Fan-Right     failed   0      5000    40
+        -----------------------------------------------
+         Power
+        -----------------------------------------------
+         ID  Name     Status     Vin    Vout
+         1   PSU-L    ok         229    12.1
+         2   PSU-R    no-input   0      0
+        -----------------------------------------------
+        skua-02# """
+    )
+    assert [(r.unit, r.condition) for r in readings] == [
+        ("fan-left", Condition.OK), ("fan-right", Condition.FAILED), ("psu-l", Condition.OK), ("psu-r", Condition.NO_INPUT),
+    ]  # fmt: skip
+
+
+def test_a_temperature_that_several_modules_tell_is_not_the_device_s() -> None:
+    text = """
+        Module: Supervisor
+          Temperature        41 C    (threshold 75 C)
+        Module: Linecard 3
+          Temperature        38 C    (threshold 75 C)
+        Power supply 1: ok
+        skua-02> """
+    assert [r.kind for r in read(text)] == ["power_supply"]

@@ -318,9 +318,10 @@ def _without_bars(lines: list[Line]) -> list[Line]:
 
 def _without_one_bar(made: list[Line]) -> None:
     """Takes out the one bar that parts the first column of a table from several others, ruled by blanks."""
+    done = 0
     for at, ruler in enumerate(made):
         text = ruler.text
-        if text.count("+") + text.count("|") != 1 or not is_ruler(text):
+        if at < done or len(text) > LONGEST or text.count("+") + text.count("|") != 1 or not is_ruler(text):
             continue
         bar = max(text.find("+"), text.find("|"))
         first, last = at, at + 1
@@ -328,6 +329,7 @@ def _without_one_bar(made: list[Line]) -> None:
             first -= 1
         while last < len(made) and _one_bar_at(made[last].text, bar):
             last += 1
+        done = last
         if first == at or last == at + 1 or len(text[bar + 1 :].split()) < 2:
             continue
         for k in range(first, last):
@@ -893,6 +895,8 @@ class _Stretch:
             if (told := self.pair[header[0]]) is not None and told[1]:
                 return None  # a key with its value, to be read by itself
             self.title(header.pop(0))
+        if opened and len(header) > 1 and self._rows_follow(header[0], header[1]):
+            return header[:1], header[1], []  # below a ruler labels, and at once their rows
         if j < self.count and self.ruler[j] and 1 <= len(header) <= _MOST_HEADERS:
             if self.pair[header[0]] is not None and len(header) > 1:
                 return None
@@ -966,6 +970,17 @@ class _Stretch:
     def _of_labels(self, j: int) -> bool:
         pieces = self.pieces[j]
         return len(pieces) > 1 and 5 * sum(_HEADING.search(t) is not None for _, _, t in pieces) >= 3 * len(pieces)
+
+    def _rows_follow(self, labels: int, row: int) -> bool:
+        """Whether a line is labels alone, and the one below it has a cell for each, figures among them."""
+        heads, cells = self.pieces[labels], self.pieces[row]
+        return (
+            len(heads) == len(cells) > 2
+            and self._labelled(labels)
+            and not any(ch.isdigit() for ch in self.lines[labels].text)
+            and sum(_stands_for_value(t) for _, _, t in cells) > 1
+            and self.pair[row] is None
+        )
 
     def _begins_rows(self, j: int) -> bool:
         """Whether a line of words alone stands right above one with figures."""
@@ -1433,6 +1448,12 @@ class _Stretch:
                 j += 1
                 continue
             pieces = self.pieces[j]
+            if len(pieces) == 3 and pieces[2][2][0] == "(" and pieces[2][2][-1] == ")" and _measures(pieces[1][2]):
+                value = f"{pieces[1][2]} {pieces[2][2]}"  # `Temperature    41 C    (threshold 75 C)`
+                items.append(Item(depth, pieces[0][2], value, line.number, pieces[1][0], pieces[2][1], gap, " "))
+                gap = False
+                j += 1
+                continue
             if len(pieces) == 2 and not self.ruler[j]:
                 (_, _, key), (a, b, value) = pieces
                 items.append(Item(depth, key, value, line.number, a, b, gap, " "))

@@ -157,6 +157,7 @@ class _Grid:
         grid = _parted(grid) if any("/" in h for h in grid.headers) else grid
         self.grid = grid
         self.titles = titles
+        self.held: tuple[int | None] | None = None
         self.heads = [h.strip() for h in grid.headers]
         self.columns = list(range(len(self.heads)))
         self.cells = [[_text(row, c) for row in grid.rows] for c in self.columns]
@@ -1325,6 +1326,11 @@ class _Grid:
 
     def holds_numbered(self, labelled: list[int]) -> int | None:
         """The column of slots within each of which things are numbered anew, as `0  PWR1`, `0  PWR2`, `1  PWR1`."""
+        if self.held is None:
+            self.held = (self._holds_numbered(labelled),)
+        return self.held[0]
+
+    def _holds_numbered(self, labelled: list[int]) -> int | None:
         inner = [c for c in labelled if self.labels[c].field == "thing" and not self.distinct(c)]
         outer = [
             c

@@ -403,6 +403,9 @@ class _List:
         self.counts: dict[str, int] = {}
         self.goes_on = 0
         self.parts_listed: bool | None = None
+        self.fan_figures: dict[str, list[float]] = {}
+        self.only_turns: dict[str, bool] = {}
+        self.part_fields: set[frozenset[str]] | None = None
 
     # Where an item stands
 
@@ -1458,6 +1461,8 @@ class _List:
             and within is None
             and label.words <= _WHOLE_HEAT
             and _one_temperature(item.value or "")
+            and not self.scopes
+            and not self._named_again(item.key)
             and self.lists_parts()
         ):
             self._with_bounds(self.start(_Record(TEMP, None, _words_before(item.key, label))), label, item)
@@ -1613,6 +1618,7 @@ class _List:
             self.kind() not in (None, TEMP)
             or not (_PARTS.search(value) or "(" in value)
             or set(words_of(item.key)) & (FOREIGN | _NOT_AIR)
+            or (set(words_of(item.key)) <= _WHOLE_HEAT and self._named_again(item.key))
         ):
             return False
         bounds = _BOUNDS.match(value) or _BOUNDS_BY_WORDS.match(value)
@@ -1710,14 +1716,18 @@ class _List:
         thing = thing_of(record.name or "")
         if thing is None or thing.kind != FAN or value.text.strip() != "0":
             return None
-        told = [
-            float(e.text)
-            for other in self.records
-            if other is not record and (fan := thing_of(other.name or "")) is not None and fan.kind == FAN
-            for e in other.entries
-            if e.head == value.head and e.label.unit is None and _BARE.fullmatch(e.text)
-        ]
-        return "rpm" if told and max(told) > 250 and all(t > 250 or t == 0 for t in told) else None
+        if (told := self.fan_figures.get(value.head)) is None:
+            told = self.fan_figures[value.head] = [
+                float(e.text)
+                for other in self.records
+                if (fan := thing_of(other.name or "")) is not None and fan.kind == FAN
+                for e in other.entries
+                if e.head == value.head and e.label.unit is None and _BARE.fullmatch(e.text)
+            ]
+        if (known := self.only_turns.get(value.head)) is None:
+            known = bool(told) and max(told) > 250 and all(t > 250 or t == 0 for t in told)
+            self.only_turns[value.head] = known
+        return "rpm" if known else None
 
     def _part_of_chassis(self, record: _Record) -> AnyReading | None:
         """A module that a list of parts names with its numbers, where supplies or fans are listed so, too."""
@@ -1726,10 +1736,13 @@ class _List:
         if not record.name or part is None or any(f not in _OF_A_PART for f in told) or " " in part:
             return None
         fields = {e.label.field for e in record.entries}
-        alike = (r for r in self.records if r.kind in (PSU, FAN))
-        if "serial" not in fields or not any(
-            fields <= {e.label.field for e in r.entries} | {"description"} for r in alike
-        ):
+        if self.part_fields is None:
+            self.part_fields = {
+                frozenset({e.label.field for e in r.entries} | {"description"})
+                for r in self.records
+                if r.kind in (PSU, FAN)
+            }
+        if "serial" not in fields or not any(fields <= alike for alike in self.part_fields):
             return None
         return Inventory(
             name=record.name, serial=told.get("serial"), part_number=part, description=told.get("description")
