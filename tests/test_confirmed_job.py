@@ -15,7 +15,7 @@ from typing import Any
 
 import pytest
 import typer
-from archives import AT, CASES
+from archives import AT, CASES, job_of
 from test_reading_map import run
 
 from consolecheck.archive.again import judge_again
@@ -23,7 +23,7 @@ from consolecheck.cli.shared import dialect_of_job
 from consolecheck.cli.wiring import confirm_in_job, limits_of
 from consolecheck.drafting.draft import draft
 from consolecheck.files.shelf import read_dialect
-from consolecheck.job.folder import Folder, Job
+from consolecheck.job.folder import Folder, FolderFault, Job
 from consolecheck.job.held import confirmation_in
 from consolecheck.job.seal import examine, seal
 from consolecheck.records.findings import Verdict
@@ -205,3 +205,27 @@ def kill_before_change(number: int) -> None:
         return call
 
     os.write, os.replace = before(os.write), before(os.replace)
+
+
+@pytest.mark.parametrize(
+    "facts",
+    [
+        {"value": "sha256:../../../outside", "by": "Sanna Vik"},
+        {"value": "sha256:" + "0" * 63 + "/", "by": "Sanna Vik"},
+        {"value": "sha256:" + "0" * 64, "by": " "},
+        {"by": "Sanna Vik"},
+    ],
+)
+def test_a_confirmation_in_the_journal_that_names_no_map_or_nobody_is_refused(
+    job: Folder, facts: dict[str, str]
+) -> None:
+    job.note("observation", AT, unit="text", fact="reading_map", **facts)
+    with pytest.raises(FolderFault, match="without a name or the SHA-256 of its map, and nothing was judged"):
+        judge_again(job, limits_of(job), dialect_of_job(job))
+
+
+def test_a_job_that_no_draft_read_needs_no_map_and_says_so(job: Folder, map_file: Path, tmp_path: Path) -> None:
+    plain = job_of(CASE, tmp_path / "plain")
+    code, _, told = replay(plain, "--confirm-map", map_file, "--confirmed-by", "Sanna Vik")
+    assert (2, True) == (code, "is read by dialect sonic, and a reading map has nothing to say of it" in told), told
+    assert "whole" == examine(plain).state

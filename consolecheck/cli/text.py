@@ -192,7 +192,7 @@ def replay(
         if confirm_map is not None and confirmed_by is not None:
             if any((unit, dialect, dialects, acceptance, observed, reseat, signers, target)):
                 raise Stop(
-                    "a confirmation is kept in the job, so nothing but --all and --json is taken beside it", USAGE
+                    "a confirmation is kept in the job: give it alone, with --all, --json or --quiet at most", USAGE
                 )
             from consolecheck.cli.wiring import confirm_in_job, working
 

@@ -270,7 +270,7 @@ def confirm_in_job(
     from consolecheck.reading.dialect import DialectFault
     from consolecheck.reading.inference.map import MapFault, confirmed, load_map
 
-    examine(folder)
+    was = examine(folder)
     dialect, limits, at = dialect_of_job(folder), limits_of(folder), now()
     found = held(folder, dialect)
     texts = {"before.txt": found.before, "after.txt": found.after}
@@ -288,16 +288,25 @@ def confirm_in_job(
     begin_again(folder)
     confirm(folder, text, given, name, at)
 
+    judged = False
+
     def keep(document: str) -> None:
+        nonlocal judged
         folder.keep_findings(document)
         folder.note(f"{DONE}judge", now())
+        judged = True
 
     try:
         present_job(folder, limits, everything, json, keep, quiet=quiet)
     finally:
-        digest = seal(folder, now(), __version__)
-        told = f"{folder.path}: {name}'s confirmation is kept, and the folder is sealed anew; SHA-256 of the seal, for the ticket: "
-        say(told + digest)
+        if judged:
+            digest = seal(folder, now(), __version__)
+            told = f"{folder.path}: {name}'s confirmation is kept, and the folder is sealed anew"
+            say(f"{told}; SHA-256 of the seal, for the ticket: {digest}")
+            if was.signature != "none":
+                say(
+                    f"the earlier signature was set aside; sign again with `consolecheck swap {folder.path} --sign KEY`"
+                )
 
 
 def exit_code_of(conduct: "Conduct", sign: str | None, everything: bool) -> int:

@@ -1,5 +1,6 @@
 """What a job folder holds, as values that can be judged: the same for the live job and for its replay."""
 
+import re
 from collections.abc import Callable, Iterable
 from datetime import UTC, datetime
 from typing import NamedTuple
@@ -109,6 +110,7 @@ def _map_of(folder: Folder, said: Observed) -> ReadingMap:
 
 
 _BY_SHA256 = "sha256:"
+_DIGEST = re.compile(rf"{_BY_SHA256}[0-9a-f]{{64}}")
 
 
 def confirm(folder: Folder, text: str, given: ReadingMap, by: str, at: str) -> None:
@@ -118,12 +120,16 @@ def confirm(folder: Folder, text: str, given: ReadingMap, by: str, at: str) -> N
 
 
 def confirmation_in(journal: list[Entry]) -> Observed | None:
-    """Who last confirmed how the job's texts are read, and which map that was."""
+    """Who last confirmed how the job's texts are read, and which map that was. Raises FolderFault for one that does not tell."""
     for entry in reversed(journal):
         if entry.what == "observation" and entry.facts.get("fact") == READING_MAP:
-            return Observed(
-                "text", READING_MAP, str(entry.facts.get("value")), str(entry.facts.get("by", "")), entry.at
-            )
+            value, by = str(entry.facts.get("value")), str(entry.facts.get("by", "")).strip()
+            if not _DIGEST.fullmatch(value) or not by:  # it names a file, so it must be nothing else
+                raise FolderFault(
+                    f"journal.jsonl holds a confirmation of {entry.at} without a name or the SHA-256 of its map, and "
+                    "nothing was judged: bring back an untouched copy of that file"
+                )
+            return Observed("text", READING_MAP, value, by, entry.at)
     return None
 
 
