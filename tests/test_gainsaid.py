@@ -233,6 +233,16 @@ def test_a_rotor_that_fails_behind_a_rotor_of_its_module_that_had_failed(word: s
     assert doubted("service.behind-another", of_texts(STANDING, [])[1]) == []
 
 
+def test_a_rotor_that_says_what_nobody_knows_behind_one_of_its_module_that_had_failed() -> None:
+    failed = ("  2    a      slow ", "  2    a      stalled ")
+    row = "  2    b      slow     45      7380"
+    well, now = (row.replace("slow   ", w.ljust(7)) for w in ("turning", "braking"))
+    edits = [("before", *failed), ("after", *failed), ("before", row, well)]
+    told, found = of_texts(STANDING, [*edits, ("after", row, now)])
+    assert (told, doubted("service.behind-another", found)) == (Verdict.INCONCLUSIVE, ["fan-2 2b"])
+    assert of_texts(STANDING, [*edits, ("after", row, well)])[0] is Verdict.VERIFIED
+
+
 def test_which_fault_of_a_unit_stood_before() -> None:
     rule = "service.behind-another"
     slow, failed, well = (Fan(unit="fan-1", name="b", condition=c) for c in (Condition.WARNING, FAILED, OK))
@@ -246,5 +256,8 @@ def test_which_fault_of_a_unit_stood_before() -> None:
     assert told([one], [one, slow]) == [Outcome.UNDETERMINED]
     assert told([one, slow], [one, slow]) == []
     assert told([one, slow], [one, well]) == []
+    untold, idle = (Fan(unit="fan-1", name="b", condition=c) for c in (Condition.UNKNOWN, STANDBY))
+    assert told([one, well], [one, untold]) == told([one, well], [one, idle]) == [Outcome.UNDETERMINED]
+    assert told([one, untold], [one, untold]) == []
     assert told([well], [slow]) == []  # the unit itself tells of it
     assert told([one, well], [one, slow], "fan-1") == []

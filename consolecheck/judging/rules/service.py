@@ -281,28 +281,29 @@ def facts(view: View, case: Case) -> Iterator[Draft]:
 
 
 def behind_another(case: Case) -> Iterator[Draft]:
-    """No row of a unit is ill behind a fault of the same unit that stood before, but as that row was ill then.
+    """No row of a unit is other than well behind a fault of the same unit that stood before, but as that row was then.
 
     A unit is told by its worst row: a second rotor that fails in a module of which one had failed changes nothing in
-    that. One that was well is a new fault; one that said something else, or did not stand there, leaves it open.
+    that. One that was well is a new fault; one that said something else or did not stand there, or says now what nobody
+    knows or that it stands by, leaves it open.
     """
     before = case.before.by_row
     for row, sighting in case.after.by_row.items():
         reading = sighting.reading
-        unit, ill = reading.unit, reading.condition
+        unit, now = reading.unit, reading.condition
         told_by_unit = reading.kind == "inventory" or (unit or "").startswith(_MODULES.get(reading.kind, "-"))
-        if unit is None or unit == case.unit or ill not in _ILL or not told_by_unit:
+        if unit is None or unit == case.unit or now in (None, Condition.OK) or not told_by_unit:
             continue
         if case.before.condition(unit) not in _ILL:
             continue  # then the unit itself tells of a new fault
         earlier = before.get(row)
         was = earlier.reading.condition if earlier else None
-        if was is ill:
+        if was is now:
             continue
         said = f"said `{earlier.reading.status_text}` before" if earlier and was else "told no status before"
         yield Draft(
             reading.subject,
-            UNMET if was is Condition.OK else UNDETERMINED,
+            UNMET if was is Condition.OK and now in _ILL else UNDETERMINED,
             f"{reading.subject} says `{reading.status_text}` and {said}: it is not the fault of {unit} that stood",
             (case.after.at(sighting, "status"), *([case.before.at(earlier, "status")] if earlier else [])),
             reading.status_text,
