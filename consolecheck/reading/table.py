@@ -1661,15 +1661,10 @@ _SENTENCE = re.compile(
     r"|[A-Za-z][A-Za-z _-]{1,30}[ #_-]{0,2}\d{1,2}[A-Za-z]? (?:is |has )?(?:ok|good|failed|faulty|fault|normal|absent|missing|not present|empty)\b",
     re.IGNORECASE,
 )
-_KEY = re.compile(r"\s*(?=[^\s:=|])[^:=|]{1,72}?\s*\Z")
 
 
 _PADDED = re.compile(r"(?P<name>[A-Za-z][\w./-]*(?: [\w./-]+){0,3}) +\((?P<about>[^()]{1,48})\)")
 """`Fan1      (Fan Tray 1, Rotor A      )`."""
-_WIDE_KEY = re.compile(
-    r"(?P<name>[A-Za-z][\w.-]{0,20}(?: [\w.-]{1,12}){0,2}) {2,}(?P<what>temperature|temp|voltage|status|state|speed|fan)\Z",
-    re.IGNORECASE,
-)
 
 
 def key_value(text: str) -> tuple[str, str, str, int, int] | None:

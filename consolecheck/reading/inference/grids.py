@@ -841,35 +841,6 @@ class _Grid:
         )
         return found if len(alike) == 1 and alike != {()} and measured else {}
 
-    def across(self) -> ReadGrid | None:
-        """`Unit  Sensor0  Sensor1` below a title about temperatures: a sensor a column."""
-        own = [c for c in self.columns[1:] if _SENSOR_NO.match(self.heads[c])]
-        stated = next(
-            (u for t in reversed(self.titles[-2:]) if (u := _unit_apart(t.strip(" -=*:"))[1]) is not None), None
-        )
-        if len(own) < 2 or len(own) != len(self.columns) - 1 or self.titled() != TEMP:
-            return None
-        rows: list[Taken] = []
-        head = next(iter(words_of(self.heads[0])), "")
-        for row in self.grid.rows:
-            texts = [_text(row, c) for c in self.columns]
-            try:
-                if row.odd or not texts[0]:
-                    raise Unplaced(row.odd or "which unit it is does not stand there")
-                where = f"{head} {texts[0]}".strip() if texts[0].isdigit() else texts[0]
-                label = Label("value", unit=stated, dimension="temperature")
-                made = [
-                    reading_of([Entry(label, texts[c], self.heads[c])], TEMP, None, f"{where} {self.heads[c]}")
-                    for c in own
-                    if not is_blank(texts[c])
-                ]
-                rows.append(Taken(row, tuple(made), "" if made else "no temperature stands there"))
-            except Unplaced as reason:
-                rows.append(Taken(row, (), str(reason)))
-        columns = tuple((h, "measured value" if c else "name") for c, h in enumerate(self.heads))
-        about = ", ".join(dict.fromkeys(r.kind for t in rows for r in t.readings))
-        return ReadGrid(about, columns, tuple(rows), "fair", "" if about else "no row could be read")
-
     def things(self, row: GridRow, texts: list[str], columns: list[int]) -> Iterator[AnyReading]:
         """A reading a column, of a row that holds several things."""
         if columns[0] == 0:  # `PS1-Status  PS2-Status`
@@ -1501,9 +1472,6 @@ _PLACES = frozenset(
     ("inlet", "outlet", "intake", "exhaust", "front", "rear", "ambient", "cpu", "asic", "hotspot", "air", "left", "right", "middle",
      "center", "board", "in", "out")
 )  # fmt: skip
-_SENSOR_NO = re.compile(
-    r"(?:temp(?:erature)?|sensor|probe|temp[ _-]?sensor|t)[ _#-]?\d{1,2}(?: ?\(C\))?\Z", re.IGNORECASE
-)
 _PLACE_OF_SUPPLY = re.compile(r"p(?:s|su|em|m|wr)?[ _-]?(\d{1,2}|[ab])\Z", re.IGNORECASE)
 
 
@@ -1527,11 +1495,6 @@ def _slot_of(text: str) -> str | None:
 
 def _last_is_fan(head: str) -> bool:
     return "/" in head and head.rstrip().lower().endswith("fan")
-
-
-_POINT = {
-    "voltage": re.compile(r"\bv(?:olt(?:age|s)?)?\b|\bv(?:in|out)\b|volt", re.IGNORECASE),
-}
 
 
 _BARE = re.compile(r"[+-]?\d+(?:\.\d+)?")

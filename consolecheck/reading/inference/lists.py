@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from consolecheck.reading.inference.grids import ROTOR_OF as _ROTOR_OF
 from consolecheck.reading.inference.grids import kind_said, member_of, sensor_reading, unit_of_name
-from consolecheck.reading.inference.record import Entry, colours_only, reading_of, status_of
+from consolecheck.reading.inference.record import Entry, reading_of, status_of
 from consolecheck.reading.inference.values import (
     DIMENSION,
     PRESENT,
@@ -215,7 +215,6 @@ _TOLD_AT = re.compile(
     r"(?P<key>[A-Za-z][\w ./-]{1,38}?) +(?P<value>(?:measured at|measures|reads|is at) [+-]?\d.*)\Z", re.IGNORECASE
 )
 _READ_AT = re.compile(r"(?:measured at|measures|reads|is at) (?P<value>[+-]?\d.*)\Z", re.IGNORECASE)
-_FAN_CONTROL = re.compile(r"(?:fan )?(?:ctrl|control|duty|pwm) ?[:=] ?(?P<value>\d{1,3} ?%)\Z", re.IGNORECASE)
 _BESIDE = re.compile(r"\s*[\[(](\d[^()\[\]]{0,20}|[A-Za-z][^()\[\]:=]{0,20}[:=][^()\[\]]{1,12})[\])]")
 """`(0.6 W)` and `[Fan ctrl : 25 %]`: what else is told of a thing."""
 _AT_SPEED = re.compile(r"(?:running|turning|spinning|measured) at (?=[+-]?\d)")
@@ -278,10 +277,6 @@ def phrases_of(text: str) -> list[tuple[Label, str]] | None:
         if (rated := _BESIDE_KIND.match(said)) is not None:  # `1100W AC`
             found.append((Label("quantity", dimension="power"), rated["figure"]))
             said = rated["kind"]
-        if (typed := re.fullmatch(r"type (?P<part>\S+) (?P<form>AC|DC)", said, re.IGNORECASE)) is not None:
-            found.append((Label("model"), typed["part"]))
-            found.append((Label("type"), typed["form"]))
-            continue
         if said.upper() in ("AC", "DC"):
             found.append((Label("type"), said))
             continue
@@ -425,10 +420,6 @@ class _List:
             if set(words_of(title)) & {"temperature", "temperatures", "thermal"}:
                 return TEMP
         return None
-
-    def chassis(self) -> bool:
-        """Whether the list is of a chassis: supplies or fans stand in it, too."""
-        return any(record.kind in (PSU, FAN) for record in self.records)
 
     def lists_parts(self) -> bool:
         """Whether numbered supplies or fans are among the keys, before or behind."""
@@ -699,13 +690,7 @@ class _List:
                 record.add(label, item._replace(value=text, key=found["what"]))
             self.current = None
             return True
-        if (
-            thing is not None
-            and thing.kind == FAN
-            and thing.inside
-            and thing.slot is None
-            and condition_of(found["how"]) is not None
-        ):
+        if thing is not None and thing.kind == FAN and thing.inside and condition_of(found["how"]) is not None:
             record = self.start(_Record(FAN, None, found["what"], thing.inside, True))
             record.add(
                 Label("status", words=frozenset({"status"})), item._replace(value=found["how"], key=found["what"])
@@ -714,18 +699,6 @@ class _List:
             return True
         if thing is None and "temperature" in found["what"].lower():
             return self._told_temperature(item, found["what"], found["how"])
-        if (
-            thing is not None
-            and thing.kind == FAN
-            and thing.inside
-            and condition_of(found["how"]) not in (None, Condition.UNKNOWN)
-        ):
-            record = self.start(_Record(FAN, None, found["what"], thing.inside, True))
-            record.add(
-                Label("status", words=frozenset({"status"})), item._replace(value=found["how"], key=found["what"])
-            )
-            self.current = None
-            return True
         if (
             thing is not None
             and thing.slot is not None
@@ -942,7 +915,7 @@ class _List:
         if thing is not None and (thing.slot is not None or thing.inside or rotor):
             if rotor and within is not None and thing.slot is None:
                 record = self._keyed(
-                    FAN, f"{within.slot or within.name}\n{thing.rest}", _words_before(key, label), within.inside
+                    FAN, f"{within.slot or within.name}\n{thing.rest}", _words_before(key), within.inside
                 )
                 record.slot, record.point = within.slot, True
                 self._put(record, label._replace(field="thing") if label.field == "unknown" else label, item)
@@ -954,7 +927,7 @@ class _List:
                 and (within.slot != thing.slot or _HOLDER.search(within.name or "") is not None)
                 and not _HOLDER.search(key)
             ):
-                name = _words_before(key, label)
+                name = _words_before(key)
                 record = self._keyed(FAN, f"{within.slot}\n{thing.slot}", name, within.inside)
                 record.slot, record.point = within.slot, True
                 record.name = name
@@ -1013,7 +986,7 @@ class _List:
             phrases = phrases_of(value)
             if phrases is not None and sorted(lab.field for lab, _ in phrases) == ["status", "value"]:
                 # `Temperature   OK   34 C`: the word is of the temperature
-                name = _words_before(key, label)
+                name = _words_before(key)
                 record = self.start(_Record(TEMP, None, name, within.slot if within.kind == PSU else None))
                 for said, text in phrases:
                     record.add(
@@ -1048,24 +1021,12 @@ class _List:
             record.add(Label("status", words=frozenset({"status"})), item)
             self.current = None
             return
-        if (
-            within is None
-            and self.current is not None
-            and self.current.kind == TEMP
-            and _has_value(self.current)
-            and label.field in ("quantity", "capacity", "speed")
-            and label.dimension != "temperature"
-        ):
-            self.current = None  # the figures of a whole device, one below the other
-            return
-        if (
-            within is None
-            and self.current is not None
-            and self.current.kind == TEMP
-            and _has_value(self.current)
-            and (thing is not None or (label.field == "status" and not set(words_of(key)) <= _OF_A_SENSOR))
-        ):
-            self.current = None  # `Cooling status: ok` below a temperature
+        if within is None and self.current is not None and self.current.kind == TEMP and _has_value(self.current):
+            if label.field in ("quantity", "capacity", "speed") and label.dimension != "temperature":
+                self.current = None  # the figures of a whole device, one below the other
+                return
+            if thing is not None or (label.field == "status" and not set(words_of(key)) <= _OF_A_SENSOR):
+                self.current = None  # `Cooling status: ok` below a temperature
         holder = within or self.current
         if holder is not None:
             record = holder
@@ -1085,7 +1046,7 @@ class _List:
             and condition_of(value) is not None
             and plain_title(key)
         ):
-            record = self.start(_Record(thing.kind, None, key if label.field == "thing" else _words_before(key, label)))
+            record = self.start(_Record(thing.kind, None, key if label.field == "thing" else _words_before(key)))
             member = self.member()
             if member:
                 record.slot = member
@@ -1140,24 +1101,6 @@ class _List:
             self.current = None
             return True
         return False
-
-    def _heat_of_module(self, item: Item) -> None:
-        """`module 1 outlet temperature: 41C` below `module 1:`, whose other keys are about the module."""
-        scope = self.scope()
-        heat = label_of(item.key)
-        if (
-            scope is None
-            or not scope.word
-            or heat.thing is not None
-            or heat.field != "value"
-            or heat.dimension != "temperature"
-            or not item.key.lower().startswith(f"{scope.word.lower()} ")
-            or heat.words & FOREIGN
-            or _CELSIUS.match(item.value or "") is None
-        ):
-            return
-        self.start(_Record(TEMP, None, item.key)).add(heat, item)
-        self.current = None
 
     def _numbered_only(self, item: Item) -> bool:
         """`1: 5400 rpm, ok` below a heading such as `Fans`, and `Slot 3: Fan module, ok, 5400 rpm`."""
@@ -1216,7 +1159,7 @@ class _List:
         label = label_of(item.key)
         if label.field != "value" or label.dimension != "temperature" or _CELSIUS.match(item.value or "") is None:
             return
-        name = _words_before(item.key, label)
+        name = _words_before(item.key)
         record = self.start(_Record(TEMP, None, name if name.lower().startswith(part.lower()) else f"{part} {name}"))
         record.add(label, item)
         self.current = None
@@ -1268,8 +1211,7 @@ class _List:
             record.add(told if plainly else Label("ignored"), item)
             self.current = None
             return
-        name = _words_before(item.key, label)
-        point = bool(thing.inside)
+        name = _words_before(item.key)
         if (
             thing.kind == FAN
             and label.field == "unknown"
@@ -1315,7 +1257,6 @@ class _List:
             record.slot = _with_member(self.member(), thing.slot)  # `Left Fan 1` is not `Right Fan 1`
         else:
             record = self._keyed(thing.kind, thing.slot, name, None)
-        del point
         if (found := _BOUNDS.match(value)) is not None and label.field in ("thing", "speed", "value"):
             self._limits(record, item, found)
             value = found["value"]
@@ -1331,7 +1272,7 @@ class _List:
         if below is not None and (told := label_of(below["key"])).thing is None and told.field in (*_TOLD, "presence"):
             # `PSU A : present   yes`, with more such below it
             record.add(told, item._replace(value=below["value"], start=item.start + below.start("value")))
-        elif label.field in ("name",):
+        elif label.field == "name":
             record.add(label._replace(field="ignored"), item)
         elif (
             label.field == "thing"
@@ -1358,14 +1299,14 @@ class _List:
             elif label.field in ("status", "thing") and not any(ch.isdigit() for ch in item.value or ""):
                 within.add(label._replace(field="status"), item)
             elif label.field in ("thing", "speed", "unknown") and within.slot and _TURNS.match(item.value or ""):
-                record = self._keyed(FAN, "", _words_before(item.key, label), within.slot)
+                record = self._keyed(FAN, "", _words_before(item.key), within.slot)
                 record.slot = None
                 self._put(record, label._replace(field="thing"), item)
                 self.current = within
             else:
                 within.add(label._replace(field="ignored"), item)
             return
-        name = _words_before(item.key, label)
+        name = _words_before(item.key)
         record = self._keyed(FAN, f"\n{thing.slot}", name, within.slot)
         record.slot = None
         self._put(record, label, item)
@@ -1409,7 +1350,7 @@ class _List:
             return False
         if thing is None and kind in (PSU, FAN) and (slot := slot_alone(value)) is not None:
             record = _Record(kind, _with_member(self.member(), slot), None)
-        elif thing is not None and kind != TEMP and not (label.words & {"sensor"} and False):
+        elif thing is not None and kind != TEMP:
             if thing.kind == FAN and thing.inside is not None:
                 record = _Record(FAN, None, value, thing.inside, True)
             else:
@@ -1443,7 +1384,7 @@ class _List:
         ):
             return False
         of_thing = label.thing is not None and label.thing.slot is None
-        name = _words_before(item.key, label) if label.said or of_thing else None
+        name = _words_before(item.key) if label.said or of_thing else None
         each = list(_EACH_NAMED.finditer(item.value or ""))
         if len(each) > 1 and "".join(m.group() for m in each) == item.value:
             # `61.0 deg-C (Sensor 1), 44.5 deg-C (Sensor 2)`
@@ -1465,7 +1406,7 @@ class _List:
             and not self._named_again(item.key)
             and self.lists_parts()
         ):
-            self._with_bounds(self.start(_Record(TEMP, None, _words_before(item.key, label))), label, item)
+            self._with_bounds(self.start(_Record(TEMP, None, _words_before(item.key))), label, item)
             return True
         if (
             name is None
@@ -1484,7 +1425,7 @@ class _List:
             below = next((s.word for s in reversed(self.scopes) if s.member), "")
             name = f"{below or f'Switch {member}'} {name if label.said.isdigit() else label.said}"
         if name is None:
-            name = _words_before(item.key, label).split(",")[0].strip()
+            name = _words_before(item.key).split(",")[0].strip()
         record = _Record(TEMP, None, name)
         self.start(record)
         self._with_bounds(record, label, item)
@@ -1831,7 +1772,7 @@ def _sensors_within(record: _Record, unit: str) -> list[Made]:
     if len(heat) != 1 or is_blank(heat[0].text):
         return []
     line = next((n for field, n, _, _ in record.places if field == "value"), record.lines[0])
-    name = _words_before(heat[0].head, heat[0].label).split("(")[0].strip()
+    name = _words_before(heat[0].head).split("(")[0].strip()
     reading = reading_of(heat, TEMP, None, name, unit.removeprefix("psu-"))
     return [Made(reading, (line,), (), ((heat[0].head, "value"),))]
 
@@ -1866,9 +1807,8 @@ def _with_member(member: str | None, slot: str | None) -> str | None:
 _TAIL = re.compile(r"[ _-]*(?:value|reading|current|status|state|speed|rpm|\([^)]*\)|\[[^\]]*\])+\s*\Z", re.IGNORECASE)
 
 
-def _words_before(key: str, label: Label) -> str:
+def _words_before(key: str) -> str:
     """A key without the word at its end that says which field it is."""
-    del label
     if " " not in key and "." in key:
         kept = [
             p
@@ -1899,6 +1839,3 @@ def read_list(block: Pairs, heading: str = "", goes_on: int = 0) -> ReadList:
     reader.refused = {}
     reader.goes_on = goes_on
     return reader.read()
-
-
-__all__ = ["Made", "ReadList", "colours_only", "looks_like_code", "plain", "read_list", "status_of"]

@@ -68,8 +68,6 @@ _PLAUSIBLE: dict[str, tuple[float, float]] = {
     "Hz": (0.0, 1e6),
 }
 """What a chassis can show at all; beyond it the columns have shifted. Common practice, no source."""
-_SLOWEST = 3000.0
-"""rpm. A threshold of a fan up to here, of which the text tells no side, is the speed that it must keep. Common practice, no source."""
 _WORKS = frozenset(("functional", "functioning", "working", "operational", "healthy", "ok"))
 """Words of a label to which yes and no are a status."""
 _NO = frozenset(("false", "no", "none", "off", "0", "clear", "cleared", "inactive", "deasserted", "not asserted"))
@@ -92,8 +90,6 @@ _AT_VOLTS = re.compile(r"\s*\([^()@]{1,24}@[^()@]{1,12}\)\s*\Z")
 """`1153.32 Watts (27.46 Amps @42V)`: the same said in amps."""
 _BEYOND = re.compile(r"[<>] ?\d[\d.]*(?: ?[A-Za-z%°]{1,4})?")
 _SETTABLE = re.compile(r"\s*\[[YN]\]\s*\Z")
-_WELL_AT = re.compile(r"(ok|normal|good)-(?:low|med|medium|high)(?:/(?:low|med|medium|high))?\Z")
-"""`OK-low/med`: how fast a fan turns stands behind the word."""
 _AT_A_SPEED = re.compile(
     r"(?:spinning|running|turning) at (?:low|normal|medium|intermediate|high|full) speed", re.IGNORECASE
 )
@@ -103,14 +99,12 @@ _NO_PART = frozenset(("built-in", "builtin", "unknown", "generic", "internal", "
 _PART = re.compile(r"[A-Za-z](?=[\w./+-]*\d)[\w./+]*-?[\w./+-]{4,}\Z")
 _PAIR_IN = re.compile(r"\w=|[A-Za-z]\w*\s?:(?:\s|\Z)")
 _NO_NAME = re.compile(r"\w=|[<>{}|]")
-_TURNS = re.compile(r"(?:spinning|running|turning|rotating)(?: at (?:\w+ ){1,2}speed)?|(?:\w+ )?speed|speed \w+")
 _AT_SPEED = re.compile(
     r"(?P<word>[a-z][a-z ]{1,20}?)(?:[-,/ ]+(?:at )?(?:\(|\b)(?:low|lo|med|medium|high|hi|slow|fast|full|half|auto|max|min|normal)"
     r"(?:[-/](?:low|lo|med|medium|high|hi|full|max|min))?(?: speed)?\)?)\Z"
 )
 """A status with how fast the fan then turns, such as `ok-low/med`."""
 _IDENTITY = ("serial", "part", "model", "description", "type")
-_KIND = {PSU: "psu", FAN: "fan"}
 
 
 def _checked(quantity: Quantity, head: str) -> Quantity:
@@ -234,8 +228,6 @@ def status_of(text: str) -> tuple[Condition | None, bool]:
     said = plain(text)
     if said in PRESENT:
         return None, True
-    if (at_speed := _WELL_AT.match(said)) is not None:
-        return condition_of(at_speed[1]), False
     named = thing_of(text)
     if named is not None and (found := condition_of(named.rest)) is not None:
         return found, False
@@ -358,7 +350,7 @@ def reading_of(
             if flow is not None:
                 if made.facts.setdefault("airflow", flow) != flow:
                     raise Unplaced(f"`{text}` under `{entry.head}` is another direction than before")
-            elif said not in ("unknown",):
+            elif said != "unknown":
                 made.facts["airflow_word"] = text
         elif field in ("quantity", "side"):
             _sided(entry, made, unsided)
@@ -500,8 +492,6 @@ def _measured(entry: Entry, made: _Made, measured: list[tuple[Entry, Quantity]],
             assumed = "%"
         elif field == "current" and kind == PSU:
             assumed = "A"
-        elif field == "value" and kind == FAN:
-            assumed = None
     if _BEYOND.fullmatch(text.strip()) is not None:
         made.beyond = text
         made.printed_unit = made.printed_unit or assumed
@@ -528,15 +518,6 @@ def _measured(entry: Entry, made: _Made, measured: list[tuple[Entry, Quantity]],
             if figure <= 250:
                 raise Unplaced(f"`{text}` under `{entry.head}` could be a speed or a share of it")
             assumed = "rpm"
-    if (
-        field == "value"
-        and kind == FAN
-        and assumed is None
-        and (bare := re.fullmatch(r"\d{1,6}(?:\.0+)?", text.strip())) is not None
-    ):
-        if 0 < float(bare.group()) <= 250:
-            raise Unplaced(f"`{text}` under `{entry.head}` could be a speed or a share of it")
-        assumed = "rpm"
     if field == "speed" and assumed == "rpm" and "%" in text and "rpm" not in text.lower():
         assumed = None
     parts = _SIDED_PARTS.findall(text) if kind == PSU and label.side is None and "," in text else []

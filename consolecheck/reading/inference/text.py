@@ -12,7 +12,22 @@ from consolecheck.reading.inference.lists import Made, looks_like_code, read_lis
 from consolecheck.reading.inference.trees import read_tree
 from consolecheck.reading.inference.words import plain_title, words_of
 from consolecheck.reading.screen import CleanText
-from consolecheck.reading.table import Block, Cell, Grid, Item, Loose, Pairs, Prompt, Tree, is_ruler, layout, prompts_of
+from consolecheck.reading.table import (
+    Arr,
+    Block,
+    Cell,
+    Grid,
+    Item,
+    Leaf,
+    Loose,
+    Obj,
+    Pairs,
+    Prompt,
+    Tree,
+    is_ruler,
+    layout,
+    prompts_of,
+)
 from consolecheck.records.readings import AnyReading, Kind, Sighting, Snapshot, TableSeen, TakenAs
 from consolecheck.records.text import Line, Row, Span, UnreadLine
 from consolecheck.records.units import Quantity
@@ -321,8 +336,6 @@ def _as_list(grid: Grid) -> Pairs | None:
 
 def _punctuation(tree: Tree) -> set[int]:
     """Lines of a JSON text that hold no value of their own."""
-    from consolecheck.reading.table import Arr, Leaf, Obj
-
     held: set[int] = set()
     stack: list[object] = [tree.root]
     while stack:

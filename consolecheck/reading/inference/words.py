@@ -76,10 +76,6 @@ _FAN = re.compile(
     r"(?![a-rt-z][a-z]|[i-rt-z]|s[a-z])" + _SLOT,
     re.IGNORECASE,
 )
-_PLACE = re.compile(
-    r"(?<![A-Za-z])(?:fan[ _-]{0,2})?(?:tray|drawer|module|bay)[ _#:-]{0,2}(?P<slot>\d{1,3}(?:/\d{1,3})*)",
-    re.IGNORECASE,
-)
 _SLOT_ALONE = re.compile(
     r"(?:(?:slot|bay|no\.?|number|unit|module|tray|drawer|position|pos|id|index|#)[ _#:.-]*)?"
     r"(?P<slot>\d{1,3}[A-Za-z]?(?:[/.-]\d{1,3}[A-Za-z]?|/[A-Za-z](?![A-Za-z]))*|[A-Za-z]|left|right|upper|lower|top|bottom|main|redundant|internal|primary|secondary)\Z",
@@ -276,9 +272,6 @@ _FILLER = frozenset(
     degree c f v w a side value
     """.split()  # noqa: SIM905 -- a list of words reads as one
 )  # fmt: skip
-_WANTED = frozenset(
-    ("prefer", "preferred", "expected", "required", "desired", "configured", "wanted", "default", "supported")
-)
 # Words of things that have temperatures, states and powers of their own and are none of the chassis'.
 FOREIGN = frozenset(
     """
@@ -623,19 +616,17 @@ def _field(words: frozenset[str], listed: list[str], thing: Thing | None, unit: 
             and limit.rank == 1
         ):
             return made("ignored")
-        if (thing is None and dimension == "power" and limit.side == "high" and limit.rank == 1) or (
-            dimension == "power" and limit.rank == 1 and limit.side == "high"
-        ):
+        if dimension == "power" and limit.rank == 1 and limit.side == "high":
             return made("capacity")
         if words & _STATUS:
-            return made("ignored" if words & {"led"} else "status")
+            return made("status")
         return made("limit", limit)
     if words & {"admin", "administrative"}:
         return made("ignored")
     if joined in _WORKS:
         return made("status")
     ignored = words & _IGNORED - ({"mac", "zone", "class"} if dimension == "temperature" else set())
-    if ignored and not (words & _STATUS and not words & {"redundancy", "led", "last", "mode"}):
+    if ignored and not (words & _STATUS and not words & {"redundancy", "last", "mode"}):
         if dimension == "power" and words & {"rated", "rating", "capacity", "maximum", "max"}:
             return made("capacity")
         return made("ignored")
@@ -650,7 +641,6 @@ def _field(words: frozenset[str], listed: list[str], thing: Thing | None, unit: 
         "fail",
         "failure",
         "failed",
-        "fail",
         "fan fail",
         "alarm",
         "alarms",
@@ -688,7 +678,7 @@ def _field(words: frozenset[str], listed: list[str], thing: Thing | None, unit: 
         return made("speed")
     if dimension == "percent":
         return made("percent")
-    if words & {"units", "uom"} or False:
+    if words & {"units", "uom"}:
         return made("units")
     if dimension in ("voltage", "power"):
         if words & {"maximum", "max"} and dimension == "power":
