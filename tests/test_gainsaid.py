@@ -188,13 +188,23 @@ def test_nought_that_may_be_rounding_or_is_not_measured() -> None:
 
 
 @pytest.mark.parametrize(
-    ("shown", "outcome"), [("0.03", ["psu-2"]), ("0.02", []), ("3", ["psu-2"]), ("2", []), ("20.1", ["psu-2"])]
+    ("shown", "unit", "outcome"),
+    [
+        ("0.03", "A", ["psu-2"]),
+        ("0.02", "A", []),
+        ("3", "A", ["psu-2"]),
+        ("2", "A", []),
+        ("20.1", "A", ["psu-2"]),
+        ("1500", "mA", ["psu-2"]),
+        ("3", "mA", ["psu-2"]),
+        ("2", "mA", []),
+    ],
 )
-def test_nought_beside_so_many_last_digits_is_no_rounding(shown: str, outcome: list[str]) -> None:
-    """More than two steps of the last digit that is printed."""
+def test_nought_beside_so_many_last_digits_is_no_rounding(shown: str, unit: str, outcome: list[str]) -> None:
+    """More than two steps of the last digit that is printed, in whatever unit."""
 
-    def row(unit: str, amps: str, line: int) -> Sighting:
-        return printed(supply(unit, input_current=f"{amps} A"), line, unit=unit, input_current=amps)
+    def row(of: str, amps: str, line: int) -> Sighting:
+        return printed(supply(of, input_current=f"{amps} {unit}"), line, unit=of, input_current=amps)
 
     texts = [snapshot(supply("psu-1"), supply("psu-2", FAILED)), snapshot(row("psu-1", shown, 1), row("psu-2", "0", 2))]
     assert [d.subject for d in gainsaid.by_figures(case(*texts, "psu-2"))] == outcome

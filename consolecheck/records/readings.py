@@ -213,6 +213,10 @@ class Sighting(NamedTuple):
     def span(self, field: str) -> Span | None:
         return self.row.span(field)
 
+    def field_of(self, attribute: str) -> str:
+        """The field of the row that gave a quantity of the reading: one of its name, else `value`."""
+        return attribute if self.row.printed(attribute) is not None else "value"
+
 
 class TableSeen(NamedTuple):
     """One table's part of a text: which kinds it feeds, where it stood, and what went wrong in it."""

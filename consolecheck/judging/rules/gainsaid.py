@@ -8,10 +8,11 @@ import re
 from collections.abc import Iterator
 from statistics import median
 
-from consolecheck.judging.rules.plausible import ill_before
+from consolecheck.judging.rules.plausible import as_printed, ill_before
 from consolecheck.judging.rules.rule import UNDETERMINED, Rule, listed
 from consolecheck.judging.view import Case, Draft, View, is_serial
 from consolecheck.records.readings import AnyReading, Condition, Sighting
+from consolecheck.records.units import Quantity
 
 _GOOD = (Condition.OK, Condition.STANDBY)
 
@@ -129,14 +130,14 @@ def by_figures(case: Case) -> Iterator[Draft]:
             ]
             if not noughts:
                 continue
-            _, value, sighting = noughts[0]
+            name, value, sighting = noughts[0]
             told = listed(f"{q} of {name.replace('_', ' ')}" for name, q, _ in noughts)
             said = next((s for s in view.supplies[unit] if s.reading.condition is Condition.OK), sighting)
             yield Draft(
                 unit,
                 UNDETERMINED,
                 f"{unit} says `{said.reading.status_text or 'ok'}`{_before(view)} and shows {told}",
-                (view.at(sighting, _field(sighting, noughts[0][0])), view.at(said, "status")),
+                (view.at(sighting, sighting.field_of(name)), view.at(said, "status")),
                 value,
                 None,
                 "its own figures",
@@ -149,10 +150,6 @@ def _before(view: View) -> str:
     return " before the swap" if view.side == "before" else ""
 
 
-def _field(sighting: Sighting, attribute: str) -> str:
-    return "value" if sighting.span(attribute) is None else attribute
-
-
 def _nought_there_too(view: View, unit: str, name: str) -> bool:
     """Whether the unit was well in the other capture and showed nought there: then that is how it prints."""
     found = view.quantity(unit, name)
@@ -161,19 +158,15 @@ def _nought_there_too(view: View, unit: str, name: str) -> bool:
 
 def _others_show(view: View, unit: str, well: list[str], name: str) -> bool:
     """Whether the other supplies that are well show more of it than rounding takes away."""
-    others = [(q[0], q[1]) for u in well if u != unit and (q := view.quantity(u, name)) is not None]
-    if not others:
-        return False
-    step = max(_step(sighting, name) for _, sighting in others)
-    return median(abs(q.value) for q, _ in others) > STEPS * step
+    others = [_steps(*q, name) for u in well if u != unit and (q := view.quantity(u, name)) is not None]
+    return bool(others) and median(others) > STEPS
 
 
-def _step(sighting: Sighting, name: str) -> float:
-    """The worth of the last digit of a figure as it is printed."""
-    field = _field(sighting, name)
-    values = sighting.row.values
-    digits = re.search(r"\d+(?:\.(\d+))?", values.get(field) or "")
-    return float(10 ** -len(digits[1] or "")) if digits else 1.0
+def _steps(quantity: Quantity, sighting: Sighting, name: str) -> float:
+    """How many of its last digits a figure shows, in whatever unit it is printed; or how many whole units, if more."""
+    figure = as_printed(sighting.row.printed(sighting.field_of(name)) or "")
+    _, whole, decimals = figure or ("", "0", "")
+    return max(abs(quantity.value), float(whole + decimals))
 
 
 LEAST_WATTS = 5.0

@@ -99,7 +99,7 @@ def carries_load(case: Case) -> Iterator[Draft]:
     carrying = sum(1 for u in load.by_unit if view.condition(u) in (Condition.OK, Condition.WARNING))
     least = load.total / max(carrying, 1) * case.acceptance.power.least_share_percent / 100
     measured, limit = Quantity(value=round(watts, 3), unit="W"), Quantity(value=round(least, 3), unit="W")
-    evidence = (view.at(sighting, "value" if sighting.span(load.field) is None else load.field),)
+    evidence = (view.at(sighting, sighting.field_of(load.field)),)
     if view.condition(unit) is Condition.STANDBY and case.acceptance.power.standby_is_good:
         yield Draft(unit, MET, f"{unit} is in standby and needs to carry nothing", evidence, measured, unit=unit)
     elif load.total <= 0:
@@ -136,7 +136,7 @@ def sharing(view: View, case: Case) -> Iterator[Draft]:
     limit = case.acceptance.power.sharing_tolerance_percent
     worst_unit, (watts, sighting) = max(sharing_units.items(), key=lambda item: abs(item[1][0] - average))
     departure = 0.0 if average == 0 else (watts - average) / average * 100
-    evidence = (view.at(sighting, "value" if sighting.span(load.field) is None else load.field),)
+    evidence = (view.at(sighting, sighting.field_of(load.field)),)
     measured = Quantity(value=round(departure, 2), unit="%")
     bound = Quantity(value=limit, unit="%")
     if not rated or sum(rated) <= 0:

@@ -48,17 +48,13 @@ def doubted_of(
         now.reading.subject,
         UNDETERMINED,
         message,
-        (case.after.at(now, _field(now, field)), case.before.at(was, _field(was, field))),
+        (case.after.at(now, now.field_of(field)), case.before.at(was, was.field_of(field))),
         now.reading.given(field),
         was.reading.given(field),
         source,
         hint=hint,
         unit=now.reading.unit,
     )
-
-
-def _field(sighting: Sighting, attribute: str) -> str:
-    return "value" if sighting.span(attribute) is None else attribute
 
 
 # ---- one device
@@ -257,15 +253,14 @@ def _figures(view: View) -> Iterator[_Figure]:
         if not isinstance(reading, Limited):
             continue
         for name, quantity in reading.quantities().items():
-            field = name
-            if (text := sighting.row.printed(field)) is None:
-                field, text = "value", sighting.row.printed("value")
-            if text and quantity.unit != "s" and (printed := _printed(text)):
+            field = sighting.field_of(name)
+            text = sighting.row.printed(field)
+            if text and quantity.unit != "s" and (printed := as_printed(text)):
                 yield _Figure((sighting.table, field), view, sighting, *printed)
 
 
 @lru_cache(maxsize=4096)
-def _printed(text: str) -> tuple[str, str, str] | None:
+def as_printed(text: str) -> tuple[str, str, str] | None:
     """A figure, and what stands before and behind its point; None where it is no number."""
     number = _NUMBER.match(text)
     return (text.strip(), number[1], number[2] or "") if number else None

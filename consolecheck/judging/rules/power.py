@@ -166,7 +166,7 @@ def _between(
         unit,
         MET if fits else UNMET,
         f"{unit} {what} is {value}, {'within' if fits else 'outside'} {low:g} to {high:g} {value.unit}",
-        (view.at(sighting, "value" if sighting.span(field) is None else field),),
+        (view.at(sighting, sighting.field_of(field)),),
         value,
         Quantity(value=nearest, unit=value.unit),
         source,
