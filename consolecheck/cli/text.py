@@ -250,7 +250,7 @@ def confirm(
     from datetime import UTC, datetime
 
     from consolecheck.files.intake import Refused, text_file
-    from consolecheck.judging.view import Observed
+    from consolecheck.job.held import confirmation
     from consolecheck.reading.inference.map import MapFault, confirmed, load_map
 
     try:
@@ -264,7 +264,7 @@ def confirm(
         if why:
             say(f"the reading map is not confirmed: {why}")
     if any(s.confirmed for s in covered.values()):
-        observed = (*observed, Observed("text", "reading_map", f"sha256:{given.digest}", name, at))
+        observed = (*observed, confirmation(given, name, at))
     return covered, observed
 
 

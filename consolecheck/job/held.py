@@ -80,13 +80,13 @@ def held(folder: Folder, dialect: Dialect, read: Read = read_plainly) -> Held:
     job = folder.job()
     journal = folder.journal()
     said = confirmation_in(journal)
-    observed = observed_in(journal)
+    seen = observed_in(journal)
     return Held(
         job,
         folder.text("before") if (folder.path / "before.txt").exists() else None,
         folder.text("after"),
         samples_of(folder, dialect, read=read),
-        observed if said is None else (*observed, said),
+        seen if said is None else (*seen, said),
         taken_in(journal),
         job.reseat,
         None if said is None else _map_of(folder, said),
@@ -113,10 +113,16 @@ _BY_SHA256 = "sha256:"
 _DIGEST = re.compile(rf"{_BY_SHA256}[0-9a-f]{{64}}")
 
 
+def confirmation(given: ReadingMap, by: str, at: str) -> Observed:
+    """That a person confirmed a reading map, named by its SHA-256, as an observation; `at` is RFC 3339."""
+    return Observed("text", READING_MAP, f"{_BY_SHA256}{given.digest}", by, at)
+
+
 def confirm(folder: Folder, text: str, given: ReadingMap, by: str, at: str) -> None:
     """Keeps a reading map, and as an observation who confirmed it; the last one counts."""
     folder.keep_map(text, given.digest)
-    folder.note("observation", at, unit="text", fact=READING_MAP, value=f"{_BY_SHA256}{given.digest}", by=by)
+    said = confirmation(given, by, at)
+    folder.note("observation", at, unit=said.unit, fact=said.fact, value=said.value, by=by)
 
 
 def confirmation_in(journal: list[Entry]) -> Observed | None:
