@@ -13,7 +13,7 @@ from consolecheck.files.shelf import dialects, shipped
 from consolecheck.job.held import read_plainly
 from consolecheck.reading.captured import Split, begins_with_prompt, kinds_of, split
 from consolecheck.reading.memory import Room
-from consolecheck.reading.reader import forget
+from consolecheck.reading.reader import _reader, forget
 from consolecheck.reading.screen import CleanText, clean
 from consolecheck.records.readings import Snapshot
 
@@ -90,6 +90,17 @@ def test_what_is_remembered_is_bounded_over_all_tables_together() -> None:
         one.update({number: number}) if number % 3 else two.add(number)
         assert len(one) + len(two) <= 5
     assert 23 % 5 == len(one) + len(two)
+
+
+@pytest.mark.parametrize("end", [b"END POWER", b"tern-04 ~>"])
+def test_a_part_of_a_text_that_is_long_by_empty_lines_alone_is_not_remembered(end: bytes) -> None:
+    known = KNOWN["wexcombe"]
+    forget(known)
+    read_plainly(CASES["wexcombe/psu-2-replaced"].text("after").replace(end, b"\r \n" * 20_000 + end), "made", known)
+    kept = _reader(known)
+    lines = [part for key in kept.parts for part in key if isinstance(part, tuple)]
+    assert lines
+    assert all(len(some) < 1000 for some in (*lines, *(section.lines for section in kept.sections)))
 
 
 @pytest.mark.parametrize("name", CASES)

@@ -5,7 +5,7 @@ from itertools import product
 
 import pyte
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from consolecheck.reading.screen import LONGEST_LINE, _is_plain, clean, without_telnet
@@ -319,6 +319,11 @@ def test_the_longest_line_is_still_read() -> None:
     assert (len(line.text), line.doubt) == (LONGEST_LINE, "")
 
 
+def test_pager_prompts_behind_each_other_are_one_pager_that_waits() -> None:
+    text = clean(b"fan-1 ok\n--More--   --More-- fan-2 ok\n--More-- --More--")
+    assert ([(1, "fan-1 ok"), (2, "fan-2 ok")], True) == ([(n, t) for n, t, _ in text.lines], text.ends_at_pager)
+
+
 # ---- laws of cleaning
 
 
@@ -327,6 +332,7 @@ def doubtless(raw: bytes) -> list[str]:
 
 
 @given(NOISE)
+@example(b"-More-\t-More-")
 def test_what_was_cleaned_is_clean(raw: bytes) -> None:
     """Cleaning its own result changes nothing any more."""
     once = doubtless(raw)

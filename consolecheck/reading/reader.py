@@ -166,9 +166,14 @@ def _joined(sections: Sequence[Section], dialect: Dialect) -> list[Section]:
 
 
 _LARGEST_REMEMBERED = 16384
-"""Characters of a part of a text."""
+"""Characters of a part of a text, line ends too."""
 _Told = tuple[list[Sighting], list[TableSeen], list[UnreadLine], list[UnreadLine]]
 _Part = tuple[list[Sighting], list[TableSeen], list[UnreadLine], list[UnreadLine], dict[str, int]]
+
+
+def _size(lines: Sequence[str]) -> int:
+    """Characters of lines with their ends: an empty one takes room, too."""
+    return sum(map(len, lines)) + len(lines)
 
 
 def forget(dialect: Dialect) -> None:
@@ -226,7 +231,7 @@ class _Reader:
         told = self.parts.get(key)
         if told is None:
             told = self._read_part(text, kinds, begin, end)
-            if sum(map(len, text.contents[begin:end])) <= _LARGEST_REMEMBERED:
+            if _size(text.contents[begin:end]) <= _LARGEST_REMEMBERED:
                 SECTIONS.one_more(self.parts)
                 self.parts[key] = told
         return told
@@ -267,7 +272,7 @@ class _Reader:
         if told is None:
             told = [], [], [], []
             self._read_section(section, *told)
-            if sum([len(line.text) for line in section.lines]) <= _LARGEST_REMEMBERED:
+            if _size([line.text for line in section.lines]) <= _LARGEST_REMEMBERED:
                 SECTIONS.one_more(self.sections)
                 self.sections[section] = told
         sightings += told[0]

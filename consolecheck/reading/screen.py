@@ -246,7 +246,11 @@ def without_pager(text: CleanText, pager: re.Pattern[str]) -> CleanText:
             at_pager = at_pager and not line.text
             continue
         found = True
-        if rest := line.text[match.end() :].strip():
+        rest = line.text
+        while match is not None and match.end():  # one may stand behind another that was not rubbed out
+            rest = rest[match.end() :].strip()
+            match = pager.match(rest, 0, LONGEST_LINE)
+        if rest:
             kept.append(Line(line.number, rest, line.doubt))
             at_pager = False
         else:
