@@ -703,23 +703,46 @@ def test_a_sum_below_a_table_is_no_supply() -> None:
     assert "a sum" in unread(text)[4]
 
 
-def test_the_highest_and_lowest_that_were_seen_are_no_limits() -> None:
-    (one,) = read("""
+@pytest.mark.parametrize(
+    "text",
+    [
+        """
         Sensor  Current (C)  Max   Min   Threshold  Status
         ------  -----------  ----  ----  ---------  ------
         Intake  41.5         44.0  22.5  80.0       Normal
-        """)
+        """,
+        """
+        Temperature     Current     Max     Min     Threshold    Status
+        -----------     -------   ------  ------   -----------  --------
+        CPU                41.5     44.0    22.5          80.0    Normal
+        """,
+    ],
+)
+def test_the_highest_and_lowest_that_were_seen_are_no_limits(text: str) -> None:
+    (one,) = read(text)
     assert {"value": celsius(41.5), "high_warning": celsius(80)} == one.quantities()
 
 
-def test_which_way_the_air_should_go_is_not_which_way_it_goes() -> None:
-    (one,) = read("""
+@pytest.mark.parametrize(
+    "text",
+    [
+        """
         Fan 2:
           State                     : Normal
           Airflow Direction         : Back-to-front
           Prefer Airflow Direction  : Front-to-back
           Speed                     : 8350 rpm
-        """)
+        """,
+        """
+        Fan 2:
+        State    : Normal
+        Airflow Direction: Back-to-front
+        Prefer Airflow Direction: Front-to-back
+        """,
+    ],
+)
+def test_which_way_the_air_should_go_is_not_which_way_it_goes(text: str) -> None:
+    (one,) = read(text)
     assert "back-to-front" == one.given("airflow")
 
 
@@ -1130,25 +1153,6 @@ def test_how_many_fans_there_are_is_no_fan() -> None:
          NumFan:                7
          Fan-1:                 Operational at 6990 RPM
         """)]  # fmt: skip
-
-
-def test_the_highest_that_was_seen_is_no_limit() -> None:
-    (one,) = read("""
-        Temperature     Current     Max     Min     Threshold    Status
-        -----------     -------   ------  ------   -----------  --------
-        CPU                41.5     44.0    22.5          80.0    Normal
-        """)
-    assert {"value": celsius(41.5), "high_warning": celsius(80)} == one.quantities()
-
-
-def test_the_air_that_is_preferred_is_not_that_which_blows() -> None:
-    (one,) = read("""
-        Fan 2:
-        State    : Normal
-        Airflow Direction: Back-to-front
-        Prefer Airflow Direction: Front-to-back
-        """)
-    assert "back-to-front" == one.given("airflow")
 
 
 def test_supplies_with_a_fan_s_state_and_speed_are_supplies() -> None:

@@ -1681,7 +1681,7 @@ def key_value(text: str) -> tuple[str, str, str, int, int] | None:
         if at < 0:
             return None
     else:
-        found = _LEADER.search(text)
+        found = _LEADER.search(text) if text.count(".") > 1 else None
         if found is None or found.start() == 0:
             return None
         at, mark, width = found.start(), ".", found.end() - found.start()

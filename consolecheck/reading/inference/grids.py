@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from functools import lru_cache
 from typing import NamedTuple
 
+from consolecheck.reading.inference.phrases import phrases_of
 from consolecheck.reading.inference.record import Entry, reading_of
 from consolecheck.reading.inference.values import (
     DIMENSION,
@@ -19,12 +20,15 @@ from consolecheck.reading.inference.values import (
 from consolecheck.reading.inference.words import (
     FAN,
     FOREIGN,
+    OF_UNIT,
     PSU,
+    STATUS,
     TEMP,
     Label,
     Limit,
     Thing,
     label_of,
+    placed_in,
     slot_alone,
     thing_of,
     words_of,
@@ -129,16 +133,16 @@ def _parted(grid: Grid) -> Grid:
         found = _TWO_HEADS.match(head)
         if found is None:
             continue
-        first, second = (f"{found['lead']}{found[part]}{found['tail'] or ''}" for part in "ab")
-        one, other = label_of(first).limit, label_of(second).limit
-        if one is None or other is None or (one.side, one.rank) == (other.side, other.rank):
-            continue
         cells = [row.cells[c] if c < len(row.cells) else None for row in rows]
         parts = [_TWO.match(cell.text) if cell is not None else None for cell in cells]
         if not any(parts) or any(
             part is None and cell is not None and not is_blank(cell.text)
             for part, cell in zip(parts, cells, strict=True)
         ):
+            continue
+        first, second = (f"{found['lead']}{found[part]}{found['tail'] or ''}" for part in "ab")
+        one, other = label_of(first).limit, label_of(second).limit
+        if one is None or other is None or (one.side, one.rank) == (other.side, other.rank):
             continue
         heads[c : c + 1] = [first, second]
         for n, (row, cell, part) in enumerate(zip(rows, cells, parts, strict=True)):
@@ -289,10 +293,16 @@ class _Grid:
         """Whether a column says of each row what it is: a supply, a fan, a sensor."""
         if self.labels[c].field == "type":
             return any(kind_said(t) is not None for t in self.cells[c])
-        said = [kind_said(t) for t in self.cells[c] if t]
-        if self.labels[c].words & {"class", "kind", "category", "group"} and len(said) > 1 and None not in said:
+        said: list[str] = []
+        for text in self.cells[c]:
+            if not text:
+                continue
+            if (kind := kind_said(text)) is None:
+                return False
+            said.append(kind)
+        if self.labels[c].words & {"class", "kind", "category", "group"} and len(said) > 1:
             return True
-        return (len(set(said)) > 1 and None not in said and PSU in said) or (len(said) > 2 and {FAN, TEMP} == set(said))
+        return (len(set(said)) > 1 and PSU in said) or (len(said) > 2 and {FAN, TEMP} == set(said))
 
     def told_apart(self, rows: list[Taken], labelled: list[int]) -> list[Taken]:
         """Rotors and sensors that would bear one name, with what another column of their rows calls them."""
@@ -1030,7 +1040,7 @@ class _Grid:
     def turning(self, c: int) -> bool:
         """Whether the figures of a column without a unit can be nothing but turns in a minute."""
         bare = [t for t in self.cells[c] if not is_blank(t)]
-        figures = [float(t) for t in bare if _BARE.fullmatch(t)]
+        figures = [float(t) for t in bare if BARE_FIGURE.fullmatch(t)]
         return bool(figures) and len(figures) == len(bare) and max(figures) > 250
 
     def fans_at(self, texts: list[str]) -> list[int]:
@@ -1059,7 +1069,7 @@ class _Grid:
         for c in at:
             label = self.labels[c]
             if label.field == "thing":
-                label = Label("status", words=frozenset({"status"}))
+                label = STATUS
             entries.append(Entry(label._replace(thing=None), texts[c], self.heads[c]))
         name = self.heads[at[0]].split("(")[0].strip() if self.labels[at[0]].field == "thing" else "fan"
         return reading_of(entries, FAN, None, name, unit.removeprefix("psu-"))
@@ -1110,7 +1120,7 @@ class _Grid:
         by_name = None
         if units_at is None and self.kind is None:
             values = [texts[c] for c in self.columns if self.labels[c].field == "value" and texts[c]]
-            if len(values) == 1 and (is_blank(values[0]) or _BARE.fullmatch(values[0])):
+            if len(values) == 1 and (is_blank(values[0]) or BARE_FIGURE.fullmatch(values[0])):
                 called = next((texts[c] for c in labelled if sum(ch.isalpha() for ch in texts[c]) > 1), "")
                 by_name = unit_of_name(called, values[0])
         for c in self.columns:
@@ -1133,13 +1143,13 @@ class _Grid:
             ):
                 found = condition_of(text)
                 if found in (Condition.ABSENT, Condition.NO_INPUT):
-                    label = Label("status", words=frozenset({"status"}))
+                    label = STATUS
             if label.field in ("unknown", "ignored") and label.words and label.words <= _REMARKS:
                 measured = _dimension_of(text)
                 if measured in ("speed", "temperature") and not _told_in(text):
                     label = label._replace(field="value")  # `Remark` over `5100 rpm`
                 elif condition_of(text) not in (None, Condition.OK):
-                    label = Label("status", words=frozenset({"status"}))
+                    label = STATUS
             if label.field == "unknown" and re.fullmatch(r"[+-]?\d+(?:[.,]\d+)*", text):
                 raise Unplaced(f"`{text}` stands under `{self.heads[c]}`, which is not known")
             if label.field in ("value", "limit") and label.unit is None and units_at is None and by_name is not None:
@@ -1233,7 +1243,7 @@ class _Grid:
                     if not texts[rotor].isdigit()
                     else f"{(self.heads[rotor].split() or ['rotor'])[-1].lower()} {texts[rotor]}"
                 )
-                return FAN, _with(member, tray), label, None, True
+                return FAN, placed_in(member, tray), label, None, True
             if tray is None and rotor is not None and (inner := thing_of(texts[rotor])) is not None and inner.inside:
                 return FAN, None, texts[rotor], inner.inside, True
         if named:
@@ -1263,11 +1273,11 @@ class _Grid:
             if slot is None:
                 other = next((s for k in slots if k != c and texts[k] and (s := slot_alone(texts[k]))), None)
                 if other is not None:
-                    return row_kind, _with(member, other), texts[c], None, False
+                    return row_kind, placed_in(member, other), texts[c], None, False
             apart = not _SAME.search(thing.rest) or ROTOR_OF.search(texts[c]) is not None
             point = bool(rest) and slot is not None and apart and self.rotor(rest)
             name = texts[c]
-            return row_kind, _with(member, slot) if slot else None, name, None, point
+            return row_kind, placed_in(member, slot) if slot else None, name, None, point
         for c in labelled:
             text = texts[c]
             if c in members and len([k for k in labelled if texts[k]]) > 1:
@@ -1284,7 +1294,7 @@ class _Grid:
                     return FAN, whole.rsplit("/", 1)[0], text, None, True
             slot = slot_alone(text)
             if slot is not None:
-                return kind, _with(member, slot), None, None, False
+                return kind, placed_in(member, slot), None, None, False
         if heading is not None and heading.slot:
             within = next((texts[c] for c in labelled if texts[c]), None)
             return kind, heading.slot, within, None, bool(within)
@@ -1482,12 +1492,6 @@ def _of_a_supply(texts: list[str]) -> tuple[str, Label] | None:
     return (place[1].lower(), said) if said is not None and place is not None else None
 
 
-def _with(member: str | None, slot: str | None) -> str | None:
-    if slot is None:
-        return None
-    return f"{member}/{slot}" if member and "/" not in slot else slot
-
-
 def _slot_of(text: str) -> str | None:
     found = re.search(r"(\d{1,3}(?:/\d{1,3})*[A-Za-z]?)\s*\Z", text.strip())
     return slot_alone(text) or (found[1].lower() if found else None)
@@ -1497,7 +1501,7 @@ def _last_is_fan(head: str) -> bool:
     return "/" in head and head.rstrip().lower().endswith("fan")
 
 
-_BARE = re.compile(r"[+-]?\d+(?:\.\d+)?")
+BARE_FIGURE = re.compile(r"[+-]?\d+(?:\.\d+)?")
 _RAIL = re.compile(r"[+-]?\d+(?:\.\d+)?V(?:\d|[ _-]|\Z)|\bVCC|\bVDD", re.IGNORECASE)
 
 
@@ -1518,7 +1522,7 @@ def unit_of_name(name: str, value: str) -> str | None:
         "watts",
     }:
         return {"voltage": "V", "current": "A", "power": "W"}[said.dimension]
-    if said.thing is not None and said.thing.kind == FAN and _BARE.fullmatch(value) and float(value) > 250:
+    if said.thing is not None and said.thing.kind == FAN and BARE_FIGURE.fullmatch(value) and float(value) > 250:
         return "rpm"
     return None
 
@@ -1527,8 +1531,6 @@ def _told_in(text: str) -> list[tuple[Label, str]]:
     """What a cell such as `Vin 230 V, Vout 12 V` holds, by part; nothing where it is one value, or not clear."""
     if not any(ch.isalpha() for ch in text) or not ("," in text or "(" in text or ";" in text):
         return []
-    from consolecheck.reading.inference.lists import phrases_of
-
     found = phrases_of(text)
     if found is not None and all(lab.field == "value" and lab.dimension == "temperature" for lab, _ in found):
         return []  # one temperature in two scales
@@ -1639,7 +1641,7 @@ def _listed(
         name,
         value,
         unit,
-        [Entry(Label("status", words=frozenset({"status"})), texts[status_at], "status")],
+        [Entry(STATUS, texts[status_at], "status")],
         [Entry(Label("limit", limit=b, unit=unit), texts[c], f"column {c + 1}") for c, b in bounds.items()],
     )
 
@@ -1650,8 +1652,7 @@ def sensor_reading(name: str, value: str, unit: str | None, status: list[Entry],
     thing = said.thing
     dimension = None
     if unit is not None:
-        dimension = {"C": "temperature", "F": "temperature", "rpm": "speed", "V": "voltage", "mV": "voltage", "A": "current", "mA": "current",
-                     "W": "power", "kW": "power", "mW": "power", "%": "percent"}.get(unit)  # fmt: skip
+        dimension = OF_UNIT.get(unit)
     elif not is_blank(value):
         dimension = DIMENSION.get(read_cell(value, None).quantities[0].unit)
     words = set(words_of(name))

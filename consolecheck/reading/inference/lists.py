@@ -1,12 +1,27 @@
 """Keys and values to readings: which keys belong together, and which thing they are about."""
 
 import re
+from collections.abc import Iterable
 from functools import lru_cache
 from typing import NamedTuple
 
-from consolecheck.reading.inference.grids import ROTOR_OF as _ROTOR_OF
-from consolecheck.reading.inference.grids import kind_said, member_of, sensor_reading, unit_of_name
-from consolecheck.reading.inference.record import Entry, reading_of, status_of
+from consolecheck.reading.inference.grids import (
+    BARE_FIGURE,
+    ROTOR_OF,
+    kind_said,
+    member_of,
+    sensor_reading,
+    unit_of_name,
+)
+from consolecheck.reading.inference.phrases import (
+    BETWEEN_PHRASES,
+    CELSIUS_FIRST,
+    TOLD,
+    WORD_FIGURE,
+    figures,
+    phrases_of,
+)
+from consolecheck.reading.inference.record import Entry, reading_of
 from consolecheck.reading.inference.values import (
     DIMENSION,
     PRESENT,
@@ -21,12 +36,13 @@ from consolecheck.reading.inference.words import (
     FAN,
     FOREIGN,
     PSU,
+    STATUS,
     TEMP,
-    UNACCENTED,
     Label,
     Limit,
     Thing,
     label_of,
+    placed_in,
     plain_title,
     slashed,
     slot_alone,
@@ -77,6 +93,7 @@ _CODE = re.compile(
     r"|func |package |elif |else:|try:|except |self\.|struct |void |int main|assert )"
     r"|^[^;]*[^;\s];\s*$|\{\s*$|^\s*\S*\w\((?!s\))[^()]*\)\s*:\s*$|=>|(?:\w\w|\))\s?->\s?(?:\w\w|\()|\bNone\b|\w\(\)|^\s*(?:-\s+)?(?:expr|alert|labels|annotations):|^\s*//|^\s*/\*"
 )
+_BEGINS_CODE = frozenset("#-/")
 _MARKS_CODE = re.compile(r"[${;)>\"]|None")
 _COMMAND = re.compile(r"(?:show|display|get|diagnose|list|print|cat|sensors|ipmitool|tell|system)\b", re.IGNORECASE)
 _HEAT_SECTION = re.compile(r"(?:temp|temperature|thermal)s?[ ._:/-](?P<name>[A-Za-z][\w .-]{0,30})\Z", re.IGNORECASE)
@@ -99,7 +116,6 @@ _NUMBERED_HEAT = re.compile(
     r"(?:[A-Z]{1,4}[ _-]?\d{1,2}[ _-]?)?temp(?:erature)?[ _#-]?(?:sensor[ _#-]?)?\d{1,2}(?: \(|\Z)", re.IGNORECASE
 )
 _OUTPUT_NO = re.compile(r"output[ #_-]?\d{1,2}", re.IGNORECASE)
-_BARE = re.compile(r"[+-]?\d+(?:\.\d+)?")
 _BESIDE_OTHERS = re.compile(
     r"(left|right|back|upper|lower|top|bottom|main|redundant)[ _-]+(?:fan|psu|power)", re.IGNORECASE
 )
@@ -154,8 +170,10 @@ def _of_code(line: str) -> bool:
     if len(line) > 400:
         return False
     # What may stand anywhere in a line has one of these marks; all else stands at its beginning.
-    search = _CODE.search if _MARKS_CODE.search(line) is not None else _CODE.match
-    return search(line) is not None
+    if _MARKS_CODE.search(line) is not None:
+        return _CODE.search(line) is not None
+    first = line.lstrip()[:1]
+    return (first.islower() or first in _BEGINS_CODE) and _CODE.match(line) is not None
 
 
 def looks_like_code(lines: list[str]) -> bool:
@@ -179,7 +197,6 @@ _OF_HEAT = frozenset(
 _PLACE_BEHIND = re.compile(
     r"\s*\((?:ambient|inlet|outlet|intake|exhaust|front|rear|midplane|board|cpu)\)\s*\Z", re.IGNORECASE
 )
-_CELSIUS_FIRST = re.compile(r"[+-]?\d+(?:\.\d+)? ?(?:°C|degC|C|[Cc]elsius|deg(?:rees|\.)?[ -]?C)(?:\s|\Z)")
 _COUNT_FIRST = re.compile(
     r"\d{1,2} ?(?:of|out of|x|/|fans?|supplies|psus?|present|installed|units|operating|ok)\b", re.IGNORECASE
 )
@@ -188,19 +205,10 @@ _FIGURE_FIRST = re.compile(
 )
 _CELSIUS = re.compile(r"[+-]?\d+(?:\.\d+)?\s?(?:°?C|[Cc]elsius|deg(?:rees|\.)?[ -]?C)\Z")
 _SLOTTED = re.compile(r"(\w{1,3})=(\S+)")
-_PHRASE = re.compile(r"(?P<key>[A-Za-z][A-Za-z ]*?)\s+(?P<value>[+-]?\d.*)\Z")
-_PHRASE_AFTER = re.compile(
-    r"(?P<value>[+-]?\d[\d.,]*\s?[A-Za-z%°]+)\s+(?P<key>in|out|input|output|max|rated)\Z", re.IGNORECASE
-)
 _KEY_BEHIND = re.compile(r"(?P<key>[A-Za-z][A-Za-z -]{1,24}?)\s{2,}(?P<value>\S+(?: \S+)*)\Z")
 _PLACES = frozenset(("front", "rear", "inlet", "outlet", "intake", "exhaust", "inner", "outer"))
 _SIDES_ALONE = frozenset(("a", "v", "w", "c", "f", "left", "right", "main", "internal"))
 _NAMED_FIRST = re.compile(r"(?P<what>[A-Za-z][A-Za-z ]{2,24}(?: \([A-Za-z]{2}\))?)(?:, |: | - )(?P<rest>\S.*)\Z")
-_SAYS = re.compile(
-    r"(?P<key>s/n|sn|pn|type|status|state|health|serial(?: (?:number|no\.?))?|part(?: (?:number|no\.?))?|model|airflow|air"
-    r"|fw|firmware|hw|hardware|rev(?:ision)?|version)\.?\s+(?P<value>\S+)\Z",
-    re.IGNORECASE,
-)
 
 
 _COUNT_OF = re.compile(r"num(?:ber)?[ _-]?(?:of[ _-])?[A-Za-z]", re.IGNORECASE)
@@ -215,119 +223,11 @@ _TOLD_AT = re.compile(
     r"(?P<key>[A-Za-z][\w ./-]{1,38}?) +(?P<value>(?:measured at|measures|reads|is at) [+-]?\d.*)\Z", re.IGNORECASE
 )
 _READ_AT = re.compile(r"(?:measured at|measures|reads|is at) (?P<value>[+-]?\d.*)\Z", re.IGNORECASE)
-_BESIDE = re.compile(r"\s*[\[(](\d[^()\[\]]{0,20}|[A-Za-z][^()\[\]:=]{0,20}[:=][^()\[\]]{1,12})[\])]")
-"""`(0.6 W)` and `[Fan ctrl : 25 %]`: what else is told of a thing."""
-_AT_SPEED = re.compile(r"(?:running|turning|spinning|measured) at (?=[+-]?\d)")
-_BRACKETED = re.compile(r"\s*\(([^()=:]*)\)\s*\Z")
-_PARTS = re.compile(r",\s+|\s+:\s+|(?<=[a-z]) at (?=\d)|\s*;\s*|\s+-\s+|\s*\|\s*|\s{2,}")
-_PAIRED = re.compile(r"(?P<key>[A-Za-z][\w /.#-]{0,30}?)\s*(?:=|:(?=\s))\s*(?P<value>[^=]+)\Z")
-_BESIDE_KIND = re.compile(r"(?P<figure>\d[\d.,]* ?k?W)(?:atts?)? (?P<kind>[AD]C)\Z", re.IGNORECASE)
-_TOLD = frozenset(
-    ("status", "serial", "part", "model", "airflow", "quantity", "side", "speed", "percent", "value", "capacity")
-)
 
 
-_WORD_FIGURE = re.compile(r"([A-Za-z]+) ([+-]?\d[\d.,]* ?(?:rpm|RPM|°?C|V|W|A|%)(?![A-Za-z]).*)\Z")
 _AND = re.compile(r" and | but ", re.IGNORECASE)
 _OF_A_PART = frozenset(("serial", "part", "model", "description", "ignored", "name"))
 _AT_FIGURE = re.compile(r"(?P<how>[A-Za-z ]{2,20}?) at (?P<value>\d[\d,.]* ?rpm)\Z", re.IGNORECASE)
-_FAN_CONTROL = re.compile(r"(?:fan )?(?:ctrl|control|duty|pwm) ?[:=] ?(?P<value>\d{1,3} ?%)\Z", re.IGNORECASE)
-
-
-def _beside(found: re.Match[str]) -> str:
-    return ", " + re.sub(r"\s*:\s*", ":", found[1])
-
-
-def phrases_of(text: str) -> list[tuple[Label, str]] | None:
-    """`present, input 230 V, output 12.1 V, status ok`: each phrase with what it speaks of; None where one is not clear."""
-    found: list[tuple[Label, str]] = []
-    text = _BRACKETED.sub(r", \1", _BESIDE.sub(_beside, text).replace(",,", ","))
-    text = _AT_SPEED.sub("", text)
-    if (first := _WORD_FIGURE.match(text)) is not None and condition_of(first[1]) is not None:
-        text = f"{first[1]}, {first[2]}"
-    for phrase in _PARTS.split(text):
-        said = phrase.strip()
-        if (share := _FAN_CONTROL.match(said)) is not None:
-            found.append((Label("percent", dimension="percent"), share["value"]))
-            continue
-        if (typed := re.fullmatch(r"type (?P<part>\S+) (?P<form>AC|DC)", said, re.IGNORECASE)) is not None:
-            found.append((Label("model"), typed["part"]))
-            found.append((Label("type"), typed["form"]))
-            continue
-        if not said.isascii():
-            said = said.translate(UNACCENTED)
-        if (paired := _PAIRED.match(said)) is not None:
-            label = label_of(paired["key"])
-            if label.thing is not None or (
-                label.field not in _TOLD and label.field not in ("limit", "presence", "ignored", "type")
-            ):
-                return None
-            found.append((label, paired["value"]))
-            continue
-        if (
-            condition_of(said) is not None
-            or plain(said) in PRESENT
-            or (not any(ch.isdigit() for ch in said) and "-" in said and status_of(said)[0] is Condition.OK)
-        ):
-            found.append((Label("status", words=frozenset({"status"})), said))
-            continue
-        if re.match(r"AC \d", said):
-            found.append((Label("quantity", side="input", dimension="voltage"), said))
-            continue
-        if (rated := _BESIDE_KIND.match(said)) is not None:  # `1100W AC`
-            found.append((Label("quantity", dimension="power"), rated["figure"]))
-            said = rated["kind"]
-        if said.upper() in ("AC", "DC"):
-            found.append((Label("type"), said))
-            continue
-        match = _SAYS.match(said) or _PHRASE.match(said) or _PHRASE_AFTER.match(said)
-        if match is None:
-            try:
-                read = read_cell(said, None)
-            except Unplaced:
-                return None
-            if len(read.quantities) != 1 or read.words or read.quantities[0].unit not in DIMENSION:
-                return None
-            dimension = DIMENSION[read.quantities[0].unit]
-            if dimension in ("voltage", "current", "power"):
-                found.append((Label("quantity", dimension=dimension), said))
-            else:
-                found.append((Label("value", dimension=dimension), said))
-            continue
-        label = label_of(match["key"])
-        if label.limit is not None and _CELSIUS_FIRST.match(match["value"]):
-            found.append((label._replace(field="limit"), match["value"]))
-            continue
-        if match["key"].lower() in ("max", "rated"):
-            label = Label("capacity")
-        if label.field not in _TOLD and not (label.field == "ignored" and match.re is _SAYS):
-            return None
-        found.append((label, match["value"]))
-    return found
-
-
-_SIDE = re.compile(r"(?P<side>in(?:put)?|out(?:put)?)\b[ :=]*(?P<value>[+-]?\d.*)\Z", re.IGNORECASE)
-
-
-def figures(text: str) -> list[tuple[Label, str]] | None:
-    """`input 230 V, 412 W; output 384 W`, or phrases; None where a part of it is not clear."""
-    found: list[tuple[Label, str]] = []
-    for group in re.split(r"\s*;\s+|\s{2,}", text.strip()):
-        sided = _SIDE.match(group)
-        if sided is not None:
-            side = "input" if sided["side"].lower().startswith("in") else "output"
-            try:
-                read = read_cell(sided["value"], None)
-            except Unplaced:
-                return None
-            if read.words or not read.quantities:
-                return None
-            found.append((Label("quantity", side=side), sided["value"]))
-        elif (phrases := phrases_of(group)) is not None:
-            found.extend(phrases)
-        else:
-            return None
-    return found
 
 
 def raw_label(key: str) -> Label | None:
@@ -361,6 +261,17 @@ class _Record:
         self.heads: list[tuple[str, str]] = []
         self.member = ""
         """The member that it stands below, as printed."""
+
+    def tell(self, phrases: Iterable[tuple[Label, str]], item: Item) -> None:
+        """Adds each phrase of an item's value as a value of its own."""
+        for label, said in phrases:
+            self.add(label, item._replace(value=said))
+
+    def leave_unclear(self, item: Item) -> None:
+        """Takes a thing as named by an item whose value is not understood, so that it stays unread."""
+        self.sure = False
+        self.lines.append(item.line)
+        self.entries.append(Entry(Label("unknown"), item.value or "", item.key))
 
     def add(self, label: Label, item: Item) -> None:
         self.entries.append(Entry(label, item.value or "", item.key))
@@ -570,7 +481,7 @@ class _List:
             ):
                 record = _Record(FAN, holder.slot, text, holder.inside, True)
             else:
-                slot = f"{member}/{thing.slot}" if member and thing.slot and "/" not in thing.slot else thing.slot
+                slot = placed_in(member, thing.slot)
                 rest = thing.rest.strip(" -_:()#")
                 record = _Record(
                     thing.kind,
@@ -676,9 +587,7 @@ class _List:
             if not all(condition_of(p) is not None or plain(p) in PRESENT for p in both):
                 return False
             record = self._keyed(thing.kind, thing.slot, found["what"], thing.inside)
-            record.add(
-                Label("status", words=frozenset({"status"})), item._replace(value=", ".join(both), key=found["what"])
-            )
+            record.add(STATUS, item._replace(value=", ".join(both), key=found["what"]))
             self.current = None
             return True
         if "," in found["how"] and thing is not None and thing.slot is not None and not thing.rest.strip():
@@ -686,15 +595,12 @@ class _List:
             if phrases is None or not any(label.field == "status" for label, _ in phrases):
                 return False
             record = self._keyed(thing.kind, thing.slot, found["what"], thing.inside)
-            for label, text in phrases:
-                record.add(label, item._replace(value=text, key=found["what"]))
+            record.tell(phrases, item._replace(key=found["what"]))
             self.current = None
             return True
         if thing is not None and thing.kind == FAN and thing.inside and condition_of(found["how"]) is not None:
             record = self.start(_Record(FAN, None, found["what"], thing.inside, True))
-            record.add(
-                Label("status", words=frozenset({"status"})), item._replace(value=found["how"], key=found["what"])
-            )
+            record.add(STATUS, item._replace(value=found["how"], key=found["what"]))
             self.current = None
             return True
         if thing is None and "temperature" in found["what"].lower():
@@ -707,11 +613,8 @@ class _List:
             and any(ch.isdigit() for ch in found["how"])
             and (phrases := phrases_of(found["how"])) is not None
         ):
-            record = self.start(
-                _Record(thing.kind, _with_member(self.member(), thing.slot), found["what"], thing.inside)
-            )
-            for said_of, text in phrases:
-                record.add(said_of, item._replace(value=text, key=found["what"]))
+            record = self.start(_Record(thing.kind, placed_in(self.member(), thing.slot), found["what"], thing.inside))
+            record.tell(phrases, item._replace(key=found["what"]))
             self.current = None
             return True
         if thing is None or thing.slot is None or condition_of(found["how"]) is None:
@@ -722,9 +625,9 @@ class _List:
             member = member_of(rest)
             if member is None:
                 return False
-        slot = f"{member}/{thing.slot}" if member and "/" not in thing.slot else thing.slot
+        slot = placed_in(member, thing.slot)
         record = self.start(_Record(thing.kind, slot, found["what"], thing.inside))
-        record.add(Label("status", words=frozenset({"status"})), item._replace(value=found["how"], key=found["what"]))
+        record.add(STATUS, item._replace(value=found["how"], key=found["what"]))
         return True
 
     def _told_temperature(self, item: Item, what: str, how: str) -> bool:
@@ -739,7 +642,7 @@ class _List:
             "outlet",
         }:
             record = self.start(_Record(TEMP, None, what))
-            record.add(Label("status", words=frozenset({"status"})), item._replace(value=how, key=what))
+            record.add(STATUS, item._replace(value=how, key=what))
             self.current = None
             return True
         if _CELSIUS.match(first) is None:
@@ -760,7 +663,7 @@ class _List:
         for label, value in bounds:
             record.add(label, item._replace(value=value, key=what))
         for word in told:
-            record.add(Label("status", words=frozenset({"status"})), item._replace(value=word, key=what))
+            record.add(STATUS, item._replace(value=word, key=what))
         self.current = None
         return True
 
@@ -772,8 +675,8 @@ class _List:
         if any(condition_of(said) is None for _, said in found):
             return False
         for slot, said in found:
-            record = self.start(_Record(kind, _with_member(self.member(), slot.lower()), None))
-            record.add(Label("status", words=frozenset({"status"})), item._replace(value=said))
+            record = self.start(_Record(kind, placed_in(self.member(), slot.lower()), None))
+            record.add(STATUS, item._replace(value=said))
         self.current = None
         return True
 
@@ -796,11 +699,11 @@ class _List:
             and not heat
             and not self._point(thing.rest)
         ):
-            record = _Record(thing.kind, _with_member(self.member(), thing.slot), key)
+            record = _Record(thing.kind, placed_in(self.member(), thing.slot), key)
         if record is None:
             if (thing is not None and thing.kind == FAN) or words & FOREIGN:
                 return
-            if not heat and (thing is not None or self.kind() is not None or not _CELSIUS_FIRST.match(value)):
+            if not heat and (thing is not None or self.kind() is not None or not CELSIUS_FIRST.match(value)):
                 return
             if words & _NOT_AIR or (
                 not heat and item.verdict != "-" and (any(ch.isdigit() for ch in key) or _OTHER_HEADING.search(key))
@@ -812,21 +715,18 @@ class _List:
                 value = bounds["value"].strip()
             entries = [(Label("value", dimension="temperature"), value)]
         elif condition_of(value) is not None:
-            entries = [(Label("status", words=frozenset({"status"})), value)]
+            entries = [(STATUS, value)]
         else:
             entries = figures(value)
         self.start(record)
         if entries is None:
-            record.sure = False
-            record.lines.append(item.line)
-            record.entries.append(Entry(Label("unknown"), value, key))
+            record.leave_unclear(item)
             self.current = None
             return
-        for label, text in entries:
-            record.add(label, item._replace(value=text))
+        record.tell(entries, item)
         if bounds is not None:
             self._limits(record, item, bounds)
-        record.add(Label("status", words=frozenset({"status"})), item._replace(value=item.verdict, key="verdict"))
+        record.add(STATUS, item._replace(value=item.verdict, key="verdict"))
         self.current = None
 
     def pair(self, at: int, item: Item) -> None:
@@ -885,7 +785,7 @@ class _List:
             and scope.record is not None
             and condition_of(value) is not None
         ):
-            scope.record.add(Label("status", words=frozenset({"status"})), item)
+            scope.record.add(STATUS, item)
             return
         within = scope.record if scope is not None and scope.record is not None else None
         if thing is not None and thing.slot is None and "=" in value and self._by_slot(item, thing.kind):
@@ -931,9 +831,8 @@ class _List:
                 record = self._keyed(FAN, f"{within.slot}\n{thing.slot}", name, within.inside)
                 record.slot, record.point = within.slot, True
                 record.name = name
-                phrases = phrases_of(value) if label.field == "thing" and _PARTS.search(value) else None
-                for said, text in phrases or ():
-                    record.add(said, item._replace(value=text))
+                phrases = phrases_of(value) if label.field == "thing" and BETWEEN_PHRASES.search(value) else None
+                record.tell(phrases or (), item)
                 if phrases is None:
                     self._put(record, label, item)
                 self.current = within
@@ -1018,7 +917,7 @@ class _List:
         ):
             inside = thing.inside or thing.slot if thing is not None and thing.kind == PSU else None
             record = self.start(_Record(TEMP, None, key.split("(")[0].strip(), inside))
-            record.add(Label("status", words=frozenset({"status"})), item)
+            record.add(STATUS, item)
             self.current = None
             return
         if within is None and self.current is not None and self.current.kind == TEMP and _has_value(self.current):
@@ -1065,12 +964,11 @@ class _List:
             if (form := re.fullmatch(r"(?:an? )?(AC|DC)(?: power)?(?: supply)?", part, re.IGNORECASE)) is not None:
                 entries.append((Label("type"), form[1].upper()))
             elif condition_of(part) is not None or plain(part) in PRESENT:
-                entries.append((Label("status", words=frozenset({"status"})), part))
+                entries.append((STATUS, part))
             else:
                 return False
-        record = self.start(_Record(thing.kind, _with_member(self.member(), thing.slot), found["what"]))
-        for label, text in entries:
-            record.add(label, item._replace(value=text, key=found["what"]))
+        record = self.start(_Record(thing.kind, placed_in(self.member(), thing.slot), found["what"]))
+        record.tell(entries, item._replace(key=found["what"]))
         self.current = None
         return True
 
@@ -1122,14 +1020,11 @@ class _List:
         if kind not in (PSU, FAN):
             return False
         phrases = figures(value) if "," in value or ";" in value or "  " in value else phrases_of(value)
-        record = self.start(_Record(kind, _with_member(self.member(), slot), item.key))
+        record = self.start(_Record(kind, placed_in(self.member(), slot), item.key))
         if phrases is None:
-            record.sure = False
-            record.lines.append(item.line)
-            record.entries.append(Entry(Label("unknown"), value, item.key))
+            record.leave_unclear(item)
         else:
-            for label, text in phrases:
-                record.add(label, item._replace(value=text))
+            record.tell(phrases, item)
         self.current = None
         return True
 
@@ -1145,12 +1040,9 @@ class _List:
         record = self.start(_Record(kind, None, name))
         phrases = phrases_of(", ".join(_IS_SO.sub("", p.strip()) for p in found["rest"].split(",")))
         if phrases is None:
-            record.sure = False
-            record.lines.append(item.line)
-            record.entries.append(Entry(Label("unknown"), item.value or "", item.key))
+            record.leave_unclear(item)
         else:
-            for label, said in phrases:
-                record.add(label, item._replace(value=said))
+            record.tell(phrases, item)
         self.current = None
         return True
 
@@ -1188,8 +1080,7 @@ class _List:
         member = self.member()
         record = self.keyed.get((kind, slot, inside, member))
         if record is None:
-            placed = f"{member}/{slot}" if member and slot and "/" not in slot else slot
-            record = self.start(_Record(kind, placed, name, inside, bool(inside)))
+            record = self.start(_Record(kind, placed_in(member, slot), name, inside, bool(inside)))
             self.keyed[(kind, slot, inside, member)] = record
         return record
 
@@ -1205,7 +1096,7 @@ class _List:
         ):
             # `Fan 1 ok, speed (auto): [[1]]<->2`
             record = self._keyed(thing.kind, thing.slot, early["what"], thing.inside)
-            record.add(Label("status", words=frozenset({"status"})), item._replace(value=early["how"]))
+            record.add(STATUS, item._replace(value=early["how"]))
             told = label_of(early["key"])
             plainly = re.fullmatch(r"\d[\d,.]* ?[A-Za-z%]*", value) is not None
             record.add(told if plainly else Label("ignored"), item)
@@ -1254,7 +1145,7 @@ class _List:
             label = label._replace(field="thing")
         elif (beside := _BESIDE_OTHERS.match(item.key)) is not None and thing.slot != beside[1].lower():
             record = self._keyed(thing.kind, f"{thing.slot}\n{beside[1].lower()}", name, None)
-            record.slot = _with_member(self.member(), thing.slot)  # `Left Fan 1` is not `Right Fan 1`
+            record.slot = placed_in(self.member(), thing.slot)  # `Left Fan 1` is not `Right Fan 1`
         else:
             record = self._keyed(thing.kind, thing.slot, name, None)
         if (found := _BOUNDS.match(value)) is not None and label.field in ("thing", "speed", "value"):
@@ -1269,18 +1160,17 @@ class _List:
             value = rail["how"]  # `12V OK`: no figure that was measured
             item = item._replace(value=value)
         below = _KEY_BEHIND.match(value) if label.field == "thing" else None
-        if below is not None and (told := label_of(below["key"])).thing is None and told.field in (*_TOLD, "presence"):
+        if below is not None and (told := label_of(below["key"])).thing is None and told.field in (*TOLD, "presence"):
             # `PSU A : present   yes`, with more such below it
             record.add(told, item._replace(value=below["value"], start=item.start + below.start("value")))
         elif label.field == "name":
             record.add(label._replace(field="ignored"), item)
         elif (
             label.field == "thing"
-            and (_PARTS.search(value) or "=" in value or _AT_FIGURE.match(value) or _WORD_FIGURE.match(value))
+            and (BETWEEN_PHRASES.search(value) or "=" in value or _AT_FIGURE.match(value) or WORD_FIGURE.match(value))
             and (phrases := phrases_of(value)) is not None
         ):
-            for said, text in phrases:
-                record.add(said, item._replace(value=text))
+            record.tell(phrases, item)
         else:
             self._put(record, label, item)
         self.current = None
@@ -1294,7 +1184,7 @@ class _List:
             if label.field == "flag" and within.slot and condition_of(item.value or "") is not None:
                 record = self._keyed(FAN, "", "fan", within.slot)
                 record.slot = None
-                record.add(Label("status", words=frozenset({"status"})), item)
+                record.add(STATUS, item)
                 self.current = within
             elif label.field in ("status", "thing") and not any(ch.isdigit() for ch in item.value or ""):
                 within.add(label._replace(field="status"), item)
@@ -1349,16 +1239,14 @@ class _List:
         if thing is None and label.thing is None and kind is None and label.field != "name" and not of_sensors:
             return False
         if thing is None and kind in (PSU, FAN) and (slot := slot_alone(value)) is not None:
-            record = _Record(kind, _with_member(self.member(), slot), None)
+            record = _Record(kind, placed_in(self.member(), slot), None)
         elif thing is not None and kind != TEMP:
             if thing.kind == FAN and thing.inside is not None:
                 record = _Record(FAN, None, value, thing.inside, True)
             else:
                 rest = thing.rest.strip(" -_:()")
-                record = _Record(thing.kind, _with_member(self.member(), thing.slot), value)
-                record.point = (
-                    bool(label.words & {"sensor"}) or self._point(rest) or _ROTOR_OF.search(value) is not None
-                )
+                record = _Record(thing.kind, placed_in(self.member(), thing.slot), value)
+                record.point = bool(label.words & {"sensor"}) or self._point(rest) or ROTOR_OF.search(value) is not None
                 record.sensor = bool(label.words & {"sensor"})
         elif kind in (PSU, FAN) and label.field == "name" and self.current is not None and not self.current.entries:
             return False
@@ -1434,13 +1322,7 @@ class _List:
     def _with_bounds(self, record: _Record, label: Label, item: Item) -> None:
         """Adds a value with the limits that stand in brackets behind it, if they do."""
         found = _BOUNDS_BY_WORDS.match(item.value or "")
-        if found is not None and (
-            _RANGE.fullmatch(found["bounds"]) is not None
-            or (
-                (first := _WORD_BOUND.match(found["bounds"])) is not None
-                and label_of(first["name"] or first["name2"]).limit is not None
-            )
-        ):
+        if found is not None and _range_or_limits(found["bounds"]):
             record.add(label, item._replace(value=found["value"].strip()))
             self._limits(record, item, found)
         else:
@@ -1557,13 +1439,18 @@ class _List:
         value = _PLACE_BEHIND.sub("", item.value or "")
         if (
             self.kind() not in (None, TEMP)
-            or not (_PARTS.search(value) or "(" in value)
+            or not (BETWEEN_PHRASES.search(value) or "(" in value)
             or set(words_of(item.key)) & (FOREIGN | _NOT_AIR)
             or (set(words_of(item.key)) <= _WHOLE_HEAT and self._named_again(item.key))
         ):
             return False
         bounds = _BOUNDS.match(value) or _BOUNDS_BY_WORDS.match(value)
-        if bounds is not None and bounds["word"] is None and bounds["more"] is None and _are_bounds(bounds["bounds"]):
+        if (
+            bounds is not None
+            and bounds["word"] is None
+            and bounds["more"] is None
+            and (_BOUND.match(bounds["bounds"]) is not None or _range_or_limits(bounds["bounds"]))
+        ):
             value = bounds["value"]
         else:
             bounds = None
@@ -1571,7 +1458,7 @@ class _List:
         if phrases is None or any(label.field not in ("status", "value", "limit", "ignored") for label, _ in phrases):
             return False
         values = [said for label, said in phrases if label.field == "value"]
-        if len(values) != 1 or _CELSIUS_FIRST.match(values[0]) is None:
+        if len(values) != 1 or CELSIUS_FIRST.match(values[0]) is None:
             return False
         if self.kind() is None and not set(words_of(item.key)) & _OF_HEAT:
             return False
@@ -1663,7 +1550,7 @@ class _List:
                 for other in self.records
                 if (fan := thing_of(other.name or "")) is not None and fan.kind == FAN
                 for e in other.entries
-                if e.head == value.head and e.label.unit is None and _BARE.fullmatch(e.text)
+                if e.head == value.head and e.label.unit is None and BARE_FIGURE.fullmatch(e.text)
             ]
         if (known := self.only_turns.get(value.head)) is None:
             known = bool(told) and max(told) > 250 and all(t > 250 or t == 0 for t in told)
@@ -1722,7 +1609,7 @@ class _List:
                         raise Unplaced(f"`{e.head}` beside a sensor's value")
                     if e.label.field == "unknown" and condition_of(e.text) not in (None, Condition.OK):
                         raise Unplaced(f"`{e.text}` under `{e.head}` is not understood")
-                if value.label.unit is None and _BARE.fullmatch(value.text.strip()):
+                if value.label.unit is None and BARE_FIGURE.fullmatch(value.text.strip()):
                     told_unit = unit_of_name(record.name, value.text.strip()) or self._unit_of_others(record, value)
                     value = value._replace(label=value.label._replace(unit=told_unit))
                 read = read_cell(value.text, value.label.unit)
@@ -1777,9 +1664,9 @@ def _sensors_within(record: _Record, unit: str) -> list[Made]:
     return [Made(reading, (line,), (), ((heat[0].head, "value"),))]
 
 
-def _are_bounds(said: str) -> bool:
-    """Whether what stands in brackets is a range, or begins with the name of a limit."""
-    if _RANGE.fullmatch(said) is not None or _BOUND.match(said) is not None:
+def _range_or_limits(said: str) -> bool:
+    """Whether what stands in brackets is a range, or begins with a limit by its name."""
+    if _RANGE.fullmatch(said) is not None:
         return True
     first = _WORD_BOUND.match(said)
     return first is not None and label_of(first["name"] or first["name2"]).limit is not None
@@ -1787,7 +1674,7 @@ def _are_bounds(said: str) -> bool:
 
 def _one_temperature(text: str) -> bool:
     """Whether a text is one temperature with its unit, be it in two scales."""
-    if _CELSIUS_FIRST.match(text.replace("(", " (") + " ") is None:
+    if CELSIUS_FIRST.match(text.replace("(", " (") + " ") is None:
         return False
     try:
         read = read_cell(text, None)
@@ -1798,10 +1685,6 @@ def _one_temperature(text: str) -> bool:
 
 def _has_value(record: _Record) -> bool:
     return any(e.label.field == "value" for e in record.entries)
-
-
-def _with_member(member: str | None, slot: str | None) -> str | None:
-    return f"{member}/{slot}" if member and slot and "/" not in slot else slot
 
 
 _TAIL = re.compile(r"[ _-]*(?:value|reading|current|status|state|speed|rpm|\([^)]*\)|\[[^\]]*\])+\s*\Z", re.IGNORECASE)

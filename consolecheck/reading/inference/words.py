@@ -49,6 +49,15 @@ class Label(NamedTuple):
     """Words that no field needed, such as the `Inlet` of `Inlet Temperature Value`."""
 
 
+STATUS = Label("status", words=frozenset({"status"}))
+"""What a word is taken under that tells by itself how a thing is."""
+
+
+def placed_in(member: str | None, slot: str | None) -> str | None:
+    """A slot with the member of a stack that it is in, unless it says so itself."""
+    return f"{member}/{slot}" if member and slot and "/" not in slot else slot
+
+
 _WORD = re.compile(r"[A-Z]+(?=[A-Z][a-z])|[A-Z]?[a-z]+|[A-Z]+s?(?![a-z])|\d+(?:[./]\d+)*|[%#]")
 _BRACKETS = re.compile(r"[(\[{]([^()\[\]{}]{0,40})[)\]}]")
 _OPEN = frozenset("([{")
@@ -93,6 +102,13 @@ _OF_PSU = ("ps", "power", "suppl", "pwr", "pem", "rectifier", "netz", "strom", "
 _OF_FAN = ("fan", "ft", "blower", "rotor", "ventil")
 
 
+def _holds_one(text: str, letters: tuple[str, ...]) -> bool:
+    for said in letters:  # noqa: SIM110 -- no generator: it is asked of every cell and key
+        if said in text:
+            return True
+    return False
+
+
 def _taken(match: re.Match[str], text: str) -> tuple[str | None, str]:
     slot = match["slot"] or match["before"]
     rest = (text[: match.start()] + " " + text[match.end() :]).strip()
@@ -125,8 +141,8 @@ def thing_of(text: str) -> Thing | None:
     if _RUN_ON.search(text) is not None:
         text = _RUN_ON.sub(" ", text)  # `PSU1Fan1`
     # Looked for by the letters first, since most texts name neither.
-    psu = _with_slot(_PSU, text) if any(said in lower for said in _OF_PSU) else None
-    fan = _with_slot(_FAN, text) if any(said in lower for said in _OF_FAN) else None
+    psu = _with_slot(_PSU, text) if _holds_one(lower, _OF_PSU) else None
+    fan = _with_slot(_FAN, text) if _holds_one(lower, _OF_FAN) else None
     if psu is not None and fan is not None and psu.start() < fan.end() and fan.start() < psu.end():
         fan = None
     if fan is not None:
@@ -525,10 +541,16 @@ def _unused(rest: str, label: Label) -> str:
     return " ".join(kept).strip(" :-_,")
 
 
+OF_UNIT = {
+    "V": "voltage", "mV": "voltage", "A": "current", "mA": "current", "W": "power", "kW": "power", "mW": "power", "rpm": "speed",
+    "%": "percent", "C": "temperature", "F": "temperature", "mC": "temperature",
+}  # fmt: skip
+"""What is measured in a unit, as `unit_word` names it."""
+
+
 def _dimension(words: frozenset[str], unit: str | None) -> str | None:
     if unit is not None:
-        return {"V": "voltage", "mV": "voltage", "A": "current", "mA": "current", "W": "power", "kW": "power", "mW": "power", "rpm": "speed",
-                "%": "percent", "C": "temperature", "F": "temperature", "mC": "temperature"}.get(unit)  # fmt: skip
+        return OF_UNIT.get(unit)
     if words & _TEMPERATURE:
         return "temperature"
     if words & _PERCENT:
@@ -550,6 +572,48 @@ _WORKS = frozenset(("functional", "functioning", "working", "is working", "is fu
 _SIDED = {"vin": "input", "iin": "input", "pin": "input", "vout": "output", "iout": "output", "pout": "output"}
 
 
+_SERIAL = frozenset(("serial", "sn", "serialnum"))
+_ASSEMBLY = frozenset(("assembly no", "assembly number", "assembly", "assy no", "assy"))
+_MODEL = frozenset(("model", "sku"))
+_NUMBER = frozenset(("number", "id", "name", "no", "code"))
+_MAKER = frozenset(("manufacturer", "mfr", "mfg", "vendor", "maker"))
+_DESCRIPTION = frozenset(("description", "descr", "desc"))
+_WHAT = frozenset(("what it is", "about", "what"))
+_WISHED = frozenset(("prefer", "preferred", "expected", "configured", "required"))
+_AIR = frozenset(
+    ("air flow", "air direction", "direction", "flow direction", "air", "air flow direction", "flow", "fan direction", "air path", "air movement")
+)  # fmt: skip
+_LAMP = frozenset(("led", "leds", "lamp", "light", "color", "colour", "indicator"))
+_BESIDE_LIMITS = frozenset(
+    ("range", "hysteresis", "average", "avg", "peak", "nominal", "interval", "count", "enabled", "assertion", "event", "events")
+)  # fmt: skip
+"""With one of these words a label tells something else of a limit or of a measured value."""
+_NO_LIMIT_SET = frozenset(
+    ("normal", "sensor", "mask", "readable", "settable", "operating", "warranty", "lowest", "highest")
+)
+"""Words beside `high` or `maximum` by which it is none that raises an alarm."""
+_FLAG = frozenset(
+    ("fault", "faults", "fail", "failure", "failed", "fan fail", "alarm", "alarms", "alarm active", "warning", "error", "critical")
+)  # fmt: skip
+
+
+def _identity(words: frozenset[str], joined: str) -> str | None:
+    """The field of a label that tells which part it is, whose, or which way its air goes."""
+    if words & _SERIAL or "s n" in joined:
+        return "serial" if not words & {"hardware", "board"} else "ignored"
+    if joined in _ASSEMBLY or (words & {"pn", "partnum"} and not words & _STATUS) or "part" in words or joined == "p n":
+        return "part"
+    if words & _MODEL or ("product" in words and words & _NUMBER) or joined == "pid":
+        return "model"
+    if words & _MAKER:
+        return "ignored"
+    if words & _DESCRIPTION or joined in _WHAT:
+        return "description"
+    if ("airflow" in words and not words & _WISHED) or joined in _AIR:
+        return "airflow"
+    return None
+
+
 def _field(words: frozenset[str], listed: list[str], thing: Thing | None, unit: str | None) -> Label:
     dimension = _dimension(words, unit)
 
@@ -559,62 +623,17 @@ def _field(words: frozenset[str], listed: list[str], thing: Thing | None, unit: 
     if not words or (thing is not None and words <= _OF_A_CHASSIS):
         return made("thing" if thing is not None else "unknown")
     joined = " ".join(listed)
-    if words & {"serial", "sn", "serialnum"} or "s n" in joined:
-        return made("serial" if not words & {"hardware", "board"} else "ignored")
-    if joined in ("assembly no", "assembly number", "assembly", "assy no", "assy"):
-        return made("part")
-    if (words & {"pn", "partnum"} and not words & _STATUS) or {"part"} <= words or "p n" == joined:
-        return made("part")
-    if (
-        words & {"model", "sku"}
-        or ({"product"} & words and words & {"number", "id", "name", "no", "code"})
-        or joined == "pid"
-    ):
-        return made("model")
-    if words & {"manufacturer", "mfr", "mfg", "vendor", "maker"}:
-        return made("ignored")
-    if words & {"description", "descr", "desc"} or joined in ("what it is", "about", "what"):
-        return made("description")
-    if (
-        words & {"airflow"} and not words & {"prefer", "preferred", "expected", "configured", "required"}
-    ) or joined in (
-        "air flow",
-        "air direction",
-        "direction",
-        "flow direction",
-        "air",
-        "air flow direction",
-        "flow",
-        "fan direction",
-        "air path",
-        "air movement",
-    ):
-        return made("airflow")
+    if (identity := _identity(words, joined)) is not None:
+        return made(identity)
     if dimension == "percent" and words <= {"of", "maximum", "max", "full", "nominal", "total"}:
         return made("percent")
     if "speed" in words and words & {"maximum", "minimum"} and words <= {"maximum", "minimum", "speed", "rpm", "fan"}:
         return made("ignored")  # what a fan can do, and no bound of what it may
     limit = _limit(words, listed, thing, dimension)
-    if words & {"led", "leds", "lamp", "light", "color", "colour", "indicator"}:
+    if words & _LAMP:
         return made("ignored")
-    if limit is not None and not words & {
-        "range",
-        "hysteresis",
-        "average",
-        "avg",
-        "peak",
-        "nominal",
-        "interval",
-        "count",
-        "enabled",
-        "assertion",
-        "event",
-        "events",
-    }:
-        if (
-            words & {"normal", "sensor", "mask", "readable", "settable", "operating", "warranty", "lowest", "highest"}
-            and limit.rank == 1
-        ):
+    if limit is not None and not words & _BESIDE_LIMITS:
+        if limit.rank == 1 and words & _NO_LIMIT_SET:
             return made("ignored")
         if dimension == "power" and limit.rank == 1 and limit.side == "high":
             return made("capacity")
@@ -633,22 +652,7 @@ def _field(words: frozenset[str], listed: list[str], thing: Thing | None, unit: 
     if words & _STATUS:
         side = "input" if words & {"input", "ac", "in"} else "output" if words & {"output", "dc", "out"} else None
         return made("status", side=side)
-    if joined in ("threshold status", "threshold state", "limit status", "limit state"):
-        return made("flag")
-    if joined in (
-        "fault",
-        "faults",
-        "fail",
-        "failure",
-        "failed",
-        "fan fail",
-        "alarm",
-        "alarms",
-        "alarm active",
-        "warning",
-        "error",
-        "critical",
-    ):
+    if joined in _FLAG:
         return made("flag")
     if words & _CAPACITY and (dimension in ("power", None)):
         if words == {"wattage"}:
@@ -706,7 +710,7 @@ def _field(words: frozenset[str], listed: list[str], thing: Thing | None, unit: 
         return made("slot")
     if words <= {"register", "registered", "registration"}:
         return made("presence")
-    if words & {"device"}:
+    if "device" in words:
         return made("name")
     return made("unknown")
 

@@ -1,0 +1,130 @@
+"""What is told of a thing in one breath, such as `present, input 230 V, status ok`: phrase by phrase."""
+
+import re
+
+from consolecheck.reading.inference.record import status_of
+from consolecheck.reading.inference.values import DIMENSION, PRESENT, Unplaced, condition_of, plain, read_cell
+from consolecheck.reading.inference.words import STATUS, UNACCENTED, Label, label_of
+from consolecheck.records.readings import Condition
+
+CELSIUS_FIRST = re.compile(r"[+-]?\d+(?:\.\d+)? ?(?:°C|degC|C|[Cc]elsius|deg(?:rees|\.)?[ -]?C)(?:\s|\Z)")
+_PHRASE = re.compile(r"(?P<key>[A-Za-z][A-Za-z ]*?)\s+(?P<value>[+-]?\d.*)\Z")
+_PHRASE_AFTER = re.compile(
+    r"(?P<value>[+-]?\d[\d.,]*\s?[A-Za-z%°]+)\s+(?P<key>in|out|input|output|max|rated)\Z", re.IGNORECASE
+)
+_SAYS = re.compile(
+    r"(?P<key>s/n|sn|pn|type|status|state|health|serial(?: (?:number|no\.?))?|part(?: (?:number|no\.?))?|model|airflow|air"
+    r"|fw|firmware|hw|hardware|rev(?:ision)?|version)\.?\s+(?P<value>\S+)\Z",
+    re.IGNORECASE,
+)
+_BESIDE = re.compile(r"\s*[\[(](\d[^()\[\]]{0,20}|[A-Za-z][^()\[\]:=]{0,20}[:=][^()\[\]]{1,12})[\])]")
+"""`(0.6 W)` and `[Fan ctrl : 25 %]`: what else is told of a thing."""
+_MEASURED_AT = re.compile(r"(?:running|turning|spinning|measured) at (?=[+-]?\d)")
+_BRACKETED = re.compile(r"\s*\(([^()=:]*)\)\s*\Z")
+BETWEEN_PHRASES = re.compile(r",\s+|\s+:\s+|(?<=[a-z]) at (?=\d)|\s*;\s*|\s+-\s+|\s*\|\s*|\s{2,}")
+_PAIRED = re.compile(r"(?P<key>[A-Za-z][\w /.#-]{0,30}?)\s*(?:=|:(?=\s))\s*(?P<value>[^=]+)\Z")
+_BESIDE_KIND = re.compile(r"(?P<figure>\d[\d.,]* ?k?W)(?:atts?)? (?P<kind>[AD]C)\Z", re.IGNORECASE)
+TOLD = frozenset(
+    ("status", "serial", "part", "model", "airflow", "quantity", "side", "speed", "percent", "value", "capacity")
+)
+WORD_FIGURE = re.compile(r"([A-Za-z]+) ([+-]?\d[\d.,]* ?(?:rpm|RPM|°?C|V|W|A|%)(?![A-Za-z]).*)\Z")
+_MODEL_AND_FORM = re.compile(r"type (?P<part>\S+) (?P<form>AC|DC)", re.IGNORECASE)
+_LED_BY_AC = re.compile(r"AC \d")
+_FAN_CONTROL = re.compile(r"(?:fan )?(?:ctrl|control|duty|pwm) ?[:=] ?(?P<value>\d{1,3} ?%)\Z", re.IGNORECASE)
+
+
+def _beside(found: re.Match[str]) -> str:
+    return ", " + re.sub(r"\s*:\s*", ":", found[1])
+
+
+def phrases_of(text: str) -> list[tuple[Label, str]] | None:
+    """`present, input 230 V, output 12.1 V, status ok`: each phrase with what it speaks of; None where one is not clear."""
+    found: list[tuple[Label, str]] = []
+    text = _BRACKETED.sub(r", \1", _BESIDE.sub(_beside, text).replace(",,", ","))
+    text = _MEASURED_AT.sub("", text)
+    if (first := WORD_FIGURE.match(text)) is not None and condition_of(first[1]) is not None:
+        text = f"{first[1]}, {first[2]}"
+    for phrase in BETWEEN_PHRASES.split(text):
+        said = phrase.strip()
+        if (share := _FAN_CONTROL.match(said)) is not None:
+            found.append((Label("percent", dimension="percent"), share["value"]))
+            continue
+        if (typed := _MODEL_AND_FORM.fullmatch(said)) is not None:
+            found.append((Label("model"), typed["part"]))
+            found.append((Label("type"), typed["form"]))
+            continue
+        if not said.isascii():
+            said = said.translate(UNACCENTED)
+        if (paired := _PAIRED.match(said)) is not None:
+            label = label_of(paired["key"])
+            if label.thing is not None or (
+                label.field not in TOLD and label.field not in ("limit", "presence", "ignored", "type")
+            ):
+                return None
+            found.append((label, paired["value"]))
+            continue
+        if (
+            condition_of(said) is not None
+            or plain(said) in PRESENT
+            or (not any(ch.isdigit() for ch in said) and "-" in said and status_of(said)[0] is Condition.OK)
+        ):
+            found.append((STATUS, said))
+            continue
+        if _LED_BY_AC.match(said):
+            found.append((Label("quantity", side="input", dimension="voltage"), said))
+            continue
+        if (rated := _BESIDE_KIND.match(said)) is not None:  # `1100W AC`
+            found.append((Label("quantity", dimension="power"), rated["figure"]))
+            said = rated["kind"]
+        if said.upper() in ("AC", "DC"):
+            found.append((Label("type"), said))
+            continue
+        match = _SAYS.match(said) or _PHRASE.match(said) or _PHRASE_AFTER.match(said)
+        if match is None:
+            try:
+                read = read_cell(said, None)
+            except Unplaced:
+                return None
+            if len(read.quantities) != 1 or read.words or read.quantities[0].unit not in DIMENSION:
+                return None
+            dimension = DIMENSION[read.quantities[0].unit]
+            if dimension in ("voltage", "current", "power"):
+                found.append((Label("quantity", dimension=dimension), said))
+            else:
+                found.append((Label("value", dimension=dimension), said))
+            continue
+        label = label_of(match["key"])
+        if label.limit is not None and CELSIUS_FIRST.match(match["value"]):
+            found.append((label._replace(field="limit"), match["value"]))
+            continue
+        if match["key"].lower() in ("max", "rated"):
+            label = Label("capacity")
+        if label.field not in TOLD and not (label.field == "ignored" and match.re is _SAYS):
+            return None
+        found.append((label, match["value"]))
+    return found
+
+
+_BETWEEN_GROUPS = re.compile(r"\s*;\s+|\s{2,}")
+_SIDE = re.compile(r"(?P<side>in(?:put)?|out(?:put)?)\b[ :=]*(?P<value>[+-]?\d.*)\Z", re.IGNORECASE)
+
+
+def figures(text: str) -> list[tuple[Label, str]] | None:
+    """`input 230 V, 412 W; output 384 W`, or phrases; None where a part of it is not clear."""
+    found: list[tuple[Label, str]] = []
+    for group in _BETWEEN_GROUPS.split(text.strip()):
+        sided = _SIDE.match(group)
+        if sided is not None:
+            side = "input" if sided["side"].lower().startswith("in") else "output"
+            try:
+                read = read_cell(sided["value"], None)
+            except Unplaced:
+                return None
+            if read.words or not read.quantities:
+                return None
+            found.append((Label("quantity", side=side), sided["value"]))
+        elif (phrases := phrases_of(group)) is not None:
+            found.extend(phrases)
+        else:
+            return None
+    return found
