@@ -7,6 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from consolecheck.files.shelf import shipped
+from consolecheck.reading.inference.words import label_of
 from consolecheck.reading.reader import read_unknown
 from consolecheck.records.readings import AnyReading, Condition
 from consolecheck.records.units import Quantity
@@ -1639,3 +1640,9 @@ def test_a_temperature_that_several_modules_tell_is_not_the_device_s() -> None:
         Power supply 1: ok
         skua-02> """
     assert [r.kind for r in read(text)] == ["power_supply"]
+
+
+def test_two_heads_that_ran_together_are_no_column_of_either() -> None:
+    """Whichever of the two words came first to hand, the cell would be read as that one."""
+    label = label_of("Vout Iin")
+    assert ("unknown", None) == (label.field, label.side)

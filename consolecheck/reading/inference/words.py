@@ -658,8 +658,10 @@ def _field(words: frozenset[str], listed: list[str], thing: Thing | None, unit: 
         if words == {"wattage"}:
             return made("quantity", dim="power")
         return made("capacity")
-    sided = [_SIDED[w] for w in words if w in _SIDED]
-    side = sided[0] if sided else "input" if words & _INPUT else "output" if words & _OUTPUT else None
+    sided = {_SIDED[w] for w in words if w in _SIDED}
+    if len(sided) > 1:
+        return made("unknown")  # two heads that ran together
+    side = next(iter(sided)) if sided else "input" if words & _INPUT else "output" if words & _OUTPUT else None
     if side is None and "feed" in words and dimension in ("voltage", "current", "power"):
         side = "input"
     if words & _INPUT and words & _OUTPUT and not sided:
