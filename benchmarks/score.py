@@ -12,9 +12,11 @@ number or airflow that both have must be the same, too. How labels are written i
 """
 
 import argparse
+import re
 import statistics
 import sys
 import time
+from collections import Counter
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -45,11 +47,21 @@ def of_fixtures() -> Iterator[Labelled]:
     """The texts of the fixtures; their dialects' readings, which claims and recordings hold, are the labels.
 
     A unit's name there may come from the dialect, too; so this group tells less than the labels made by hand.
+    What a dialect puts before a name, such as the chip or the member, may be left out where no other is named so.
     """
     for text in sorted(shipped("fixtures").glob("*/*/after.txt")):
         snapshot = by_dialect(text.read_bytes())
         labels = tuple(_as_label(s) for s in snapshot.sightings if s.reading.kind in _KINDS)
+        ends = Counter((x.kind, end) for x in labels for end in {_end(c) for c in x.called})
+        labels = tuple(
+            x._replace(called=(*x.called, *(e for c in x.called if ends[x.kind, e := _end(c)] == 1))) for x in labels
+        )
         yield Labelled(f"{text.parent.parent.name}/{text.parent.name}", text, _KINDS, labels)
+
+
+def _end(name: str) -> str:
+    """A name without its first word, or two where these are a part and its number: `switch 1 FAN PS-1`."""
+    return re.sub(r"^(?:[a-z]+ \d+|\S+) (?=\S)", "", name)
 
 
 def _as_label(sighting: Sighting) -> Label:
@@ -59,7 +71,7 @@ def _as_label(sighting: Sighting) -> Label:
     told = (reading.condition.value if reading.condition else "-", "-")
     quantities = {name: (q.value, str(q.unit)) for name, q in reading.quantities().items()}
     parts = {name: str(v) for name in ("serial", "part_number", "airflow") if (v := reading.given(name))}
-    return Label(frozenset(sighting.lines), reading.kind, names, told, quantities, parts)
+    return Label(frozenset(sighting.lines), reading.kind, names, told, quantities, parts, by_dialect=True)
 
 
 def scored(texts: list[Labelled], reader: Reader) -> tuple[Score, int]:

@@ -41,6 +41,8 @@ class Label(NamedTuple):
     conditions: tuple[str, ...]
     quantities: dict[str, tuple[float, str]]
     parts: dict[str, str]
+    by_dialect: bool = False
+    """Whether a dialect made it. How severe the only limit of a side is, its author may know and the text not say."""
 
 
 class Labelled(NamedTuple):
@@ -159,6 +161,11 @@ def _wrong(label: Label, reading: AnyReading) -> str:
     if told not in allowed:
         return f"told {told} ({reading.status_text}), not {'/'.join(label.conditions)}"
     given = reading.quantities()
+    for side in ("low", "high") if label.by_dialect else ():
+        known = [n for n in label.quantities if n in (f"{side}_warning", f"{side}_critical")]
+        said = [n for n in given if n in (f"{side}_warning", f"{side}_critical")]
+        if len(known) == len(said) == 1:
+            given[known[0]] = given.pop(said[0])
     for name in sorted({*given, *label.quantities}):
         wanted, got = label.quantities.get(name) or label.quantities.get(f"{name}?"), given.get(name)
         if name.endswith("?"):

@@ -94,7 +94,7 @@ def test_limits_out_of_order_leave_the_row_unread() -> None:
     assert "not in order" in unread(text)[3]
 
 
-@pytest.mark.parametrize("word", ["hot", "degraded", "running", "GREEN", "present"])
+@pytest.mark.parametrize("word", ["hot", "degraded", "running", "ready", "GREEN", "present"])
 def test_a_word_that_is_not_beyond_doubt_is_never_ok(word: str) -> None:
     (one,) = read(f"""
         Fan  Status    Speed (rpm)
@@ -102,16 +102,6 @@ def test_a_word_that_is_not_beyond_doubt_is_never_ok(word: str) -> None:
         1    {word:<8}  8400
         """)
     assert Condition.UNKNOWN is one.condition
-
-
-def test_a_word_on_which_makers_differ_leaves_its_row_unread() -> None:
-    text = """
-        Fan  Status    Speed (rpm)
-        ---  --------  -----------
-        1    ready     8400
-        """
-    assert [] == read(text)
-    assert "makers differ" in unread(text)[3]
 
 
 def test_watts_without_a_side_are_not_guessed_and_stand_as_a_fact_of_their_own() -> None:
@@ -1646,3 +1636,144 @@ def test_two_heads_that_ran_together_are_no_column_of_either() -> None:
     """Whichever of the two words came first to hand, the cell would be read as that one."""
     label = label_of("Vout Iin")
     assert ("unknown", None) == (label.field, label.side)
+
+
+def test_degrees_that_are_cold_warm_and_hot_are_limits() -> None:
+    inlet, cpu = read(
+        """
+        HEAT POINTS
+          point   now/C  cold/C  warm/C  hot/C  state
+          inlet   21.5   0.0     40.0    45.0   easy
+          cpu     46.0   0.0     85.0    90.0   easy
+        """
+    )
+    assert (celsius(21.5), celsius(0), celsius(40), celsius(45)) == (
+        inlet.given("value"), inlet.low_warning, inlet.high_warning, inlet.high_critical,
+    )  # fmt: skip
+    assert ("cpu", Condition.UNKNOWN, "easy") == (cpu.name, cpu.condition, cpu.status_text)
+
+
+PARTS = """
+    place    state   part          serial
+    chassis  fitted  TK-SH24-2P3F  TKC-0041877
+    psu-1    fitted  TKP-600F      TKS-20417
+    psu-2    empty   -             -
+    fan-1    fitted  TKF-40F       TKF-11052
+    """
+
+
+def test_a_list_of_the_whole_chassis_that_says_only_what_is_there_is_one_of_parts() -> None:
+    one, two, fan = read(PARTS)
+    assert {"inventory"} == {r.kind for r in (one, two, fan)}
+    assert ("psu-1", "TKS-20417", Condition.ABSENT) == (one.unit, one.given("serial"), two.condition)
+
+
+def test_supplies_and_fans_with_a_word_of_their_state_are_no_list_of_parts() -> None:
+    assert ["power_supply", "power_supply", "fan"] == [
+        r.kind for r in read(PARTS.replace("psu-1    fitted", "psu-1    failed"))
+    ]
+
+
+CHIP = """
+    tdps650-i2c-10-58
+    Adapter: i2c-10-mux (chan_id 1)
+    PSU-1 220V Rail (in):      +226.50 V  (min = +100.00 V, max = +264.00 V)
+    PSU-1 12V Rail Curr (out):  +8.40 A  (max = +54.00 A)
+    Drawer Fan 1 Tach 1:       9300 RPM  (min = 3000 RPM, max = 25000 RPM)
+    Drawer Fan 1 Tach 2:          FAULT  (min = 3000 RPM, max = 25000 RPM)
+    SYSTIN:                     +36.0°C  (high = +80.0°C, hyst = +75.0°C)  sensor = thermistor
+    AUXTIN0:                    +93.5°C  (high = +70.0°C, hyst = +65.0°C)
+                                         (crit = +90.0°C)  ALARM  sensor = CPU diode
+    Calibration 0:              +35.0°C
+    """
+
+
+def test_each_line_of_a_chip_is_a_sensor_of_its_own_with_its_limits() -> None:
+    rail, current, first, second, system, board, calibration = read(CHIP)
+    assert (volts(226.5), volts(100), volts(264)) == (rail.given("input_voltage"), rail.low_warning, rail.high_warning)
+    assert (amps(8.4), amps(54)) == (current.given("output_current"), current.high_warning)
+    assert (rpm(9300), rpm(3000)) == (first.given("speed"), first.low_warning)
+    assert (Condition.FAILED, None, rpm(3000)) == (second.condition, second.given("speed"), second.low_warning)
+    assert {"psu-1"} == {rail.unit, current.unit}
+    assert {"fan-1"} == {first.unit, second.unit}
+    assert (celsius(36), celsius(80)) == (system.given("value"), system.high_warning)
+    assert celsius(35) == calibration.given("value")
+    assert "AUXTIN0" == board.name
+
+
+def test_limits_and_the_alarm_on_a_second_line_are_of_the_sensor_above() -> None:
+    """Left out, the sensor would be told well while its alarm stands on the next line."""
+    board = next(r for r in read(CHIP) if r.name == "AUXTIN0")
+    assert (Condition.WARNING, celsius(70), celsius(90)) == (board.condition, board.high_warning, board.high_critical)
+    assert not unread(CHIP)
+
+
+FANS = """
+    Fan  State    Speed (rpm)  Min (rpm)
+    1    ok       8460         2400
+    2    ok       7320         2400
+    3    ok       8520         2400
+    """
+
+
+@pytest.mark.parametrize("message", ["** 06:51:25 port 4 asked for and not answered", "(more below, any key)"])
+def test_a_message_between_two_rows_does_not_end_the_table(message: str) -> None:
+    text = dedent(FANS).lstrip("\n").splitlines(keepends=True)
+    found = read("".join([*text[:2], f"{message}\n", *text[2:]]))
+    assert [rpm(8460), rpm(7320), rpm(8520)] == [r.given("speed") for r in found]
+
+
+def test_a_title_between_two_rows_ends_the_table() -> None:
+    text = dedent(FANS).lstrip("\n").splitlines(keepends=True)
+    found = read("".join([*text[:2], "Blowers of the expansion unit\n", *text[2:]]))
+    assert [rpm(8460)] == [r.given("speed") for r in found]
+
+
+@pytest.mark.parametrize("lost", range(1, 16))
+def test_a_row_within_which_the_text_ends_is_unread(lost: int) -> None:
+    text = dedent(FANS).strip("\n").rstrip()
+    found = read(text[: len(text) - lost])
+    if lost > 3:
+        assert ["fan-1", "fan-2"] == [r.unit for r in found]
+    assert {"8460", "7320"} <= {str(int(r.given("speed").value)) for r in found}
+
+
+def test_a_normal_range_beside_the_one_figure_that_is_of_its_kind_is_its_limits() -> None:
+    one, two = read(
+        """
+        PSU  Product  Normal     Present
+             Number   Input (V)  Input (V)
+        -----------------------------------
+        1    TS601A   90-264     230.0
+        2    TS601A   90-264     -
+        """
+    )
+    assert (volts(230), volts(90), volts(264)) == (one.given("input_voltage"), one.low_warning, one.high_warning)
+    assert (None, None) == (two.given("low_warning"), two.given("input_voltage"))
+
+
+def test_a_sensor_of_states_tells_a_supply_without_saying_that_it_is_well() -> None:
+    """That the sensor can be read (`ok`) is no state of the supply."""
+    listed = read(
+        """
+        PSU1 Status      | 01h | ok  | 10.1 | Presence detected
+        PSU2 Status      | 02h | ok  | 10.2 | Presence detected, Failure detected
+        PSU1 Vin         | 03h | ok  | 10.1 | 231 Volts
+        PSU2 Vin         | 07h | ns  | 10.2 | Disabled
+        """
+    )
+    assert [Condition.UNKNOWN, Condition.OK, Condition.UNKNOWN] == [
+        listed[0].condition,
+        listed[2].condition,
+        listed[3].condition,
+    ]
+    assert listed[1].condition in (Condition.UNKNOWN, Condition.FAILED)
+    masks = read(
+        """
+        PSU1 Status      | 0x1        | discrete   | 0x0100| na        | na        | na        | na        | na        | na
+        PSU1 Vin         | 231.000    | Volts      | ok    | 170.000   | 176.000   | 180.000   | 250.000   | 254.000   | 255.000
+        """
+    )
+    assert [("psu-1", Condition.UNKNOWN, "0x0100"), ("psu-1", Condition.OK, "ok")] == [
+        (r.unit, r.condition, r.status_text) for r in masks
+    ]

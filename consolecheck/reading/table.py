@@ -138,6 +138,7 @@ _LOG = re.compile(
     r"|\d{4} [A-Z][a-z]{2} +\d{1,2} \d\d:\d\d:\d\d|\[ *\d+\.\d{3,6}\] |%[A-Z][A-Z0-9_]*-\d-|\d\d:\d\d:\d\d[ .,:]|\d\d/\d\d/\d{2,4} \d\d:\d\d)"
 )
 _MESSAGE = re.compile(r"%[A-Z][A-Z0-9_]+-\d-|\d\d:\d\d:\d\d[:,]? .*: ")
+_NOT_OF_TABLE = re.compile(r"\d\d:\d\d:\d\d|\bmore\b|\bany key\b", re.IGNORECASE)
 _NUMERIC = re.compile(r"[<>~]?[+-]?\d[\d.,]*(?:[%°/ :]|\b|[A-Za-z])")
 _LEADER = re.compile(r"\s?\.{3,}\s?|\s\.\.\s|(?:\s\.){3,}\s")
 
@@ -1149,6 +1150,9 @@ class _Stretch:
                 j += 1
                 continue
             if len(pieces) == 1 and not self._member(j) and self._runs_over(j, header, segments):
+                if rows and not after_blank and self._intrudes(j, rows):
+                    j += 1
+                    continue
                 break
             if rows and not any(ch.isdigit() for ch in text) and self._labelled(j):
                 break  # the header of another table
@@ -1186,6 +1190,16 @@ class _Stretch:
             return False
         border = columns[1][0]
         return not (segments and self.lines[j].text[border - 1 : border] == " " and start <= columns[0][0])
+
+    def _intrudes(self, j: int, rows: list[int]) -> bool:
+        """Whether a message or what is left of a pager stands between two rows of the same columns."""
+        if not self.lines[j].doubt and _NOT_OF_TABLE.search(self.lines[j].text) is None:
+            return False
+        k = j + 1
+        while k < self.count and k < j + 3 and self.blank(k):
+            k += 1
+        starts = [a for a, _, _ in self.pieces[rows[-1]]]
+        return k < self.count and len(starts) > 2 and [a for a, _, _ in self.pieces[k]] == starts
 
     def _member(self, j: int) -> bool:
         """Whether a line within a table is a heading over rows, such as `Switch 1:`."""
@@ -1383,6 +1397,16 @@ class _Stretch:
             if j > i and self.pair[j] is None and (self._upper_labels(j) or self._counts_rows(j)):
                 break
             depth = len(text) - len(text.lstrip())
+            if (
+                text[depth] == "("
+                and items
+                and not gap
+                and depth > items[-1].depth
+                and (joined := _bounds_go_on(items[-1], text.strip())) is not None
+            ):
+                items[-1] = items[-1]._replace(value=joined, more=(*items[-1].more, line.number))
+                j += 1
+                continue
             if text[depth : depth + 2] == "- " and (listed := key_value(text[depth + 2 :])) is not None:
                 # An entry of a list, as YAML writes it.
                 key, value, mark, start, end = listed
@@ -1613,6 +1637,14 @@ def _measures(text: str) -> bool:
     return _WITH_UNIT.match(text) is not None
 
 
+def _bounds_go_on(item: Item, text: str) -> str | None:
+    """The value of an item whose limits in brackets go on to a second line, such as `(crit = +90.0 C)  ALARM`."""
+    value = (item.value or "").rstrip()
+    if not value.endswith(")") or "(" not in value or "=" not in text.partition(")")[0]:
+        return None
+    return f"{value[:-1]}, {text[1:]}"
+
+
 def _stands_for_value(text: str) -> bool:
     return _VALUE.match(text) is not None and any(c.isdigit() for c in text)
 
@@ -1713,8 +1745,11 @@ def _several(text: str) -> list[tuple[str, str, int, int]]:
     if (words := _words_with_equals(text)) is not None:
         return words[1]
     marks = text.count(":") + text.count("=")
-    if marks < 2 or _LED_PAIR.match(text) or ("(" in text and text.find("(") < text.rfind("=") < text.rfind(")") + 1):
+    opens, closes = text.find("("), text.find(")")
+    if marks < 2 or _LED_PAIR.match(text):
         return []
+    if opens >= 0 and (opens < text.rfind("=") < text.rfind(")") + 1 or opens < text.find("=") < closes):
+        return []  # limits in brackets
     found: list[tuple[str, str, int, int]] = []
     at = 0
     if "," in text:

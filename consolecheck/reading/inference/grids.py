@@ -14,6 +14,7 @@ from consolecheck.reading.inference.values import (
     condition_of,
     is_blank,
     plain,
+    presence_of,
     read_cell,
     unit_word,
 )
@@ -34,7 +35,7 @@ from consolecheck.reading.inference.words import (
     words_of,
 )
 from consolecheck.reading.table import Cell, Grid, GridRow
-from consolecheck.records.readings import AnyReading, Condition, Inventory
+from consolecheck.records.readings import AnyReading, Condition, Fan, Inventory, PowerSupply
 
 
 class Taken(NamedTuple):
@@ -265,10 +266,12 @@ class _Grid:
 
     def parts_of_chassis(self, rows: list[Taken], labelled: list[int]) -> list[Taken]:
         """The rows, those of other modules with their numbers read, too, where supplies or fans are listed as parts."""
-        if not any(r.kind == "inventory" and r.serial for taken in rows for r in taken.readings):
-            return rows
         at = {self.labels[c].field: c for c in self.columns}
-        if "serial" not in at or "part" not in at or any(f in at for f in ("status", "value", "quantity", "speed")):
+        if "serial" not in at or "part" not in at or any(f in at for f in ("value", "quantity", "speed")):
+            return rows
+        if "status" in at or "presence" in at:
+            return self.listed(rows, at)
+        if not any(r.kind == "inventory" and r.serial for taken in rows for r in taken.readings):
             return rows
         made = []
         for taken in rows:
@@ -288,6 +291,28 @@ class _Grid:
             found = Inventory(name=name, serial=serial, part_number=part, description=None)
             made.append(Taken(taken.row, (found,), ""))
         return made
+
+    def listed(self, rows: list[Taken], at: dict[str, int]) -> list[Taken]:
+        """The rows as parts, where a list of the whole chassis says of each no more than that it is there."""
+        states = [c for c in self.columns if self.labels[c].field in ("status", "presence")]
+        if not all(plain(t) in PRESENT or presence_of(t) is Condition.ABSENT for c in states for t in self.cells[c]):
+            return rows
+        if not any(not taken.readings and not is_blank(_text(taken.row, at["serial"])) for taken in rows):
+            return rows
+        return [
+            taken._replace(
+                readings=tuple(
+                    Inventory(
+                        unit=r.unit, name=r.name, serial=r.serial, part_number=r.part_number, description=None,
+                        condition=r.condition, status_text=r.status_text,
+                    )
+                    if isinstance(r, PowerSupply | Fan) and r.condition in (Condition.UNKNOWN, Condition.ABSENT)
+                    else r
+                    for r in taken.readings
+                )
+            )
+            for taken in rows
+        ]  # fmt: skip
 
     def tells_kinds(self, c: int) -> bool:
         """Whether a column says of each row what it is: a supply, a fan, a sensor."""
@@ -1626,6 +1651,10 @@ def _listed(
     """One row of a list of sensors: name, value, status, and limits from the lowest to the highest."""
     name = texts[0]
     value = texts[value_at]
+    if units_at is not None and plain(texts[units_at]) == "discrete" and _MASK.match(value):
+        return _of_states(name, texts[status_at])
+    if units_at is None and value and not any(ch.isdigit() for ch in value):
+        return _of_states(name, value)
     unit = unit_word(texts[units_at]) if units_at is not None else None
     if units_at is not None and unit is None:
         raise Unplaced(f"`{texts[units_at]}` is no unit that is known")
@@ -1644,6 +1673,23 @@ def _listed(
         [Entry(STATUS, texts[status_at], "status")],
         [Entry(Label("limit", limit=b, unit=unit), texts[c], f"column {c + 1}") for c, b in bounds.items()],
     )
+
+
+def _of_states(name: str, states: str) -> AnyReading:
+    """A supply's or a fan's sensor of states: which of them are set, in words or as a mask, and no figure.
+
+    That the sensor itself can be read, as the list's status says, tells nothing of the part.
+    """
+    said = label_of(name)
+    thing = said.thing
+    if thing is None or thing.slot is None or is_blank(states):
+        raise Unplaced(f"`{states}` is not one value")
+    if said.dimension == "temperature":
+        return reading_of(
+            [Entry(STATUS, states, "states")], TEMP, None, name, thing.slot if thing.kind == PSU else None
+        )
+    slot, inside = (None, thing.inside) if thing.inside else (thing.slot, None)
+    return reading_of([Entry(STATUS, states, "states")], thing.kind, slot, name, inside, point=True)
 
 
 def sensor_reading(name: str, value: str, unit: str | None, status: list[Entry], limits: list[Entry]) -> AnyReading:

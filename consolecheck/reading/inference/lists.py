@@ -141,7 +141,7 @@ _RAW_UNITS = {
 # No part takes what its neighbour can, so a value made for it cannot take long.
 _BOUNDS = re.compile(
     r"(?P<value>(?:\s*[^()\s]+(?:\s+[^()\s]+)*)?)\s*\((?P<bounds>(?=[^()]*(?:[=:]| at ))[^()]*)\)"
-    r"\s*(?P<word>[A-Za-z][A-Za-z ]*)?(?P<more>\(.*\))?\s*\Z"
+    r"\s*(?P<word>[A-Za-z]+(?: [A-Za-z]+)*(?! ?[=A-Za-z]))?(?P<more>\(.*\))?(?:\s*sensor = [\w ]+)?\s*\Z"
 )
 _BOUND = re.compile(
     r"\s*(?P<name>[A-Za-z][A-Za-z _-]*?)\s*(?:[=:]|(?<= )at(?= ))\s*(?P<value>[^,=:]+?)\s*(?:,|;|\Z|(?=\s[A-Za-z_ -]+\s*[=:]))"
@@ -754,6 +754,8 @@ class _List:
             if self.scopes[-1].foreign and self.scopes[-1].word:
                 self._heat_of_part(item, self.scopes[-1].word)
             return
+        if chip is not None and (found := _BOUNDS.match(value)) is not None and self._bounded(item, found, None):
+            return
         raw = _RAW.match(key)
         if raw is not None and (at_scope := self.scope()) is not None and at_scope.record is not None:
             self._raw(raw, item)
@@ -1337,6 +1339,8 @@ class _List:
         what = raw["what"]
         label = raw_label(item.key)
         assert label is not None
+        if label.field == "quantity" and label.side is None:
+            label = label._replace(side=label_of(record.name or "").side)  # `PSU-1 12V Rail Curr (out):`
         value = item.value or ""
         if what == "fault" and value.strip("0. "):
             record.add(Label("status"), item._replace(value="fault"))
@@ -1352,12 +1356,14 @@ class _List:
 
     def _limits(self, record: _Record, item: Item, found: re.Match[str]) -> None:
         bounds = found["bounds"]
+        # What goes on to a further line has no place on this one.
+        placed: list[tuple[str, int, int, int]] = record.places if not item.more else []
         at = 0
         offset = item.start + found.start("bounds")
         if (span := _RANGE.fullmatch(bounds)) is not None:
             for side in ("low", "high"):
                 record.entries.append(Entry(Label("limit", limit=Limit(side, 1.0)), span[side], bounds))
-                record.places.append(("limit", item.line, offset + span.start(side), offset + span.end(side)))
+                placed.append(("limit", item.line, offset + span.start(side), offset + span.end(side)))
             at = len(bounds)
         while at < len(bounds):
             match = _BOUND.match(bounds, at)
@@ -1369,7 +1375,7 @@ class _List:
                 record.entries.append(
                     Entry(label._replace(field="limit"), worded[which], worded["name"] or worded["name2"])
                 )
-                record.places.append(("limit", item.line, offset + worded.start(which), offset + worded.end(which)))
+                placed.append(("limit", item.line, offset + worded.start(which), offset + worded.end(which)))
                 at = worded.end()
                 continue
             if match is None:
@@ -1385,7 +1391,7 @@ class _List:
                 record.sure = False
             else:
                 record.entries.append(Entry(label, match["value"], name))
-                record.places.append(("limit", item.line, offset + match.start("value"), offset + match.end("value")))
+                placed.append(("limit", item.line, offset + match.start("value"), offset + match.end("value")))
             at = match.end()
         if found["word"]:
             record.entries.append(Entry(Label("status"), found["word"], "status"))
@@ -1397,11 +1403,16 @@ class _List:
             label_of(n).limit is not None or "hyst" in n.lower() or n.lower() == "sensor" for n in names
         ):
             return False
+        value, unit, told = found["value"], None, []
+        if condition_of(value) is not None:  # `fan1:  FAULT  (min = 3000 RPM)`: what it would be is told by its limit
+            unit = next((u for m in _BOUND.finditer(found["bounds"]) if (u := _unit_behind(m["value"]))), None)
+            told = [Entry(Label("status"), value, "status")]
+            value = ""
         try:
-            read = read_cell(found["value"], None)
+            read = read_cell(value, None)
         except Unplaced:
             return False
-        if len(read.quantities) != 1:
+        if len(read.quantities) != (0 if told else 1) or (told and unit is None):
             return False
         if within is not None and within.kind is not None:
             label = label_of(item.key)
@@ -1410,19 +1421,20 @@ class _List:
         record = _Record(None, None, item.key)
         holder = _Record(None, None, item.key)
         self._limits(holder, item, found)
-        status = [e for e in holder.entries if e.label.field == "status"]
+        status = [*told, *(e for e in holder.entries if e.label.field == "status")]
         limits = [e for e in holder.entries if e.label.field == "limit"]
         chip = next((s.chip for s in reversed(self.scopes) if s.chip), None)
         name = f"{chip} {item.key}" if chip and self._named_again(item.key) else item.key
-        record.lines.append(item.line)
-        record.places = [("value", item.line, item.start, item.start + len(found["value"])), *holder.places]
+        record.lines += [item.line, *item.more]
+        field = "status" if told else "value"
+        record.places = [(field, item.line, item.start, item.start + len(found["value"])), *holder.places]
         record.heads = [(item.key, "name"), *((e.head, "limit") for e in limits)]
         self.start(record)
         self.current = None
         try:
             if not holder.sure:
                 raise Unplaced("a limit of it is not understood")
-            made = sensor_reading(name, found["value"], None, status, limits)
+            made = sensor_reading(name, value, unit, status, limits)
             if within is not None and within.slot and within.kind in (PSU, FAN):
                 made = made.model_copy(
                     update={"unit": made.unit or f"{'psu' if within.kind == PSU else 'fan'}-{within.slot}"}
@@ -1481,7 +1493,8 @@ class _List:
 
     def _plain_sensor(self, item: Item) -> bool:
         """A key of no known meaning with a temperature or a speed: the key is the sensor's name, under such a heading."""
-        if self.kind() != TEMP or len(item.key) > 40:
+        of_chip = any(s.chip for s in self.scopes)
+        if (self.kind() != TEMP and not of_chip) or len(item.key) > 40:
             return False
         if (read_at := _READ_AT.match(item.value or "")) is not None:
             item = item._replace(value=read_at["value"], start=item.start + read_at.start("value"))
@@ -1670,6 +1683,12 @@ def _range_or_limits(said: str) -> bool:
         return True
     first = _WORD_BOUND.match(said)
     return first is not None and label_of(first["name"] or first["name2"]).limit is not None
+
+
+def _unit_behind(text: str) -> str | None:
+    """The unit behind a figure: `+264.00 V`."""
+    found = re.fullmatch(r"\s*[+-]?\d[\d.,]*\s*(\D+)", text)
+    return unit_word(found[1]) if found is not None else None
 
 
 def _one_temperature(text: str) -> bool:

@@ -10,7 +10,6 @@ from typing import Any, NamedTuple
 
 from consolecheck.reading.inference.values import (
     COLOURS,
-    DIFFERS,
     DIMENSION,
     PRESENT,
     Unplaced,
@@ -86,6 +85,7 @@ _SPAN = re.compile(
     r"(?P<low>[+-]?\d+(?:\.\d+)?) ?(?P<own>°?[CFVA]|rpm)? ?(?:to|~|\.\.+|–) ?(?P<high>[+-]?\d+(?:\.\d+)?) ?(?P<unit>°?[CFVA]|rpm|deg ?C|degrees C)?",
     re.IGNORECASE,
 )
+_RANGE_TAKEN = re.compile(r"\s*(?P<low>\d+(?:\.\d+)?) ?(?:-|–|to) ?(?P<high>\d+(?:\.\d+)?)\s*")
 _AT_VOLTS = re.compile(r"\s*\([^()@]{1,24}@[^()@]{1,12}\)\s*\Z")
 """`1153.32 Watts (27.46 Amps @42V)`: the same said in amps."""
 _BEYOND = re.compile(r"[<>] ?\d[\d.]*(?: ?[A-Za-z%°]{1,4})?")
@@ -138,6 +138,8 @@ class _Made:
         self.facts: dict[str, str] = {}
         self.printed_unit: str | None = None
         self.flags: list[tuple[float, str]] = []
+        self.ranges: list[tuple[Entry, str, str]] = []
+        """What a supply normally takes or gives, as `Normal Input (V)  90-264`: least and most."""
         self.set_aside: list[str] = []
         self.doubts: list[str] = []
         """Bad words under labels that are not known to tell a status."""
@@ -191,8 +193,6 @@ class _Made:
             self.status_text = text
         if _PAIR_IN.search(text) or "  " in text.strip():
             raise Unplaced(f"`{text[:40]}` holds another label")
-        if plain(text) in DIFFERS:
-            raise Unplaced(f"`{text}`: makers differ on whether that is well")
         found, neutral = status_of(text)
         if found is Condition.UNKNOWN and (
             len(text) > 40 or len(text.split()) > 5 or (text.endswith(".") and " " in text)
@@ -447,6 +447,8 @@ def _sided(entry: Entry, made: _Made, unsided: list[tuple[Entry, Quantity]]) -> 
         _several_units(entry, made)
         return
     if re.search(r"\d\s*[A-Za-z]*\s*(?:-|–|to|~)\s*\d", text):  # a range that the part takes
+        if "normal" in label.words and (taken := _RANGE_TAKEN.fullmatch(text)) is not None:
+            made.ranges.append((entry, taken["low"], taken["high"]))
         made.set_aside.append(entry.head)
         return
     if (kind := _LED_BY.match(text)) is not None:  # `AC 229.6 V, 0.95 A`
@@ -647,7 +649,8 @@ def _finished(
         if slot is None and not name and unit_of_psu is None:
             raise Unplaced("which fan it is does not stand there")
         main = values.get("speed") or values.get("speed_percent")
-        if main is None and made.limits and not made.not_measured and not made.beyond and not made.conditions_absent():
+        dead = made.conditions_absent() or (condition is Condition.FAILED and len(made.limits) > 1)
+        if main is None and made.limits and not made.not_measured and not made.beyond and not dead:
             raise Unplaced("a limit without the value that it is of")
         printed = main.unit if main is not None else made.printed_unit
         made.limits = _without_range(made.limits)
@@ -682,6 +685,8 @@ def _finished(
             k: q for k, q in values.items() if k.split("_")[-1] in ("voltage", "current", "power") or k == "capacity"
         }  # type: ignore[assignment]
         limits = {}
+        if not made.limits and len(made.ranges) == 1:
+            made.limits += _normal(made.ranges[0], powers)
         if made.limits:
             mains = [q for k, q in values.items() if k != "capacity" and k not in ("value", "speed", "speed_percent")]
             if len(mains) != 1:
@@ -709,6 +714,18 @@ def _finished(
         limits = limits_of(made.limits, quantity, made.printed_unit, quantity.unit)
         return Device(name=name, value=quantity, **base, **limits)
     raise Unplaced("what it is about does not stand there")
+
+
+def _normal(found: tuple[Entry, str, str], powers: Iterable[str]) -> list[tuple[Entry, str | None]]:
+    """The least and the most of a normal range as limits, where the only figure that is measured is of its kind and side."""
+    entry, low, high = found
+    label = entry.label
+    if [p for p in powers if p != "capacity"] != [f"{label.side}_{label.dimension}"]:
+        return []
+    return [
+        (Entry(label._replace(field="limit", limit=Limit(side, 2.0)), text, entry.head), label.unit)
+        for side, text in (("low", low), ("high", high))
+    ]
 
 
 def _without_range(limits: list[tuple[Entry, str | None]]) -> list[tuple[Entry, str | None]]:

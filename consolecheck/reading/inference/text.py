@@ -24,6 +24,7 @@ from consolecheck.reading.table import (
     Pairs,
     Prompt,
     Tree,
+    chunks,
     is_ruler,
     layout,
     prompts_of,
@@ -148,7 +149,22 @@ def read_as_unknown(text: CleanText, source: str) -> Snapshot:
             used.add(turn.line.number)
             if turn.host:
                 hosts.setdefault(turn.host, turn.line.number)
+    if text.ends_mid_line and tables and cuts[-1]:
+        tables[-1] = _without_cut_row(tables[-1], text.lines, used, why)
     return _snapshot(text, source, tables, cuts, used, why, hosts, veto)
+
+
+def _without_cut_row(table: _Table, lines: Sequence[Line], used: set[int], why: dict[int, str]) -> _Table:
+    """The table without its last row, where the text ends within it and it has fewer cells than each other row."""
+    last = lines[-1]
+    said = {line.number: line.text for line in lines}
+    wide = {row.lines: len(chunks(said[row.lines[-1]])) for _, row in table.sightings if row.lines}
+    cut = [row for row in wide if row[-1] == last.number]
+    if not cut or len(wide) < 2 or any(wide[cut[0]] >= count for row, count in wide.items() if row != cut[0]):
+        return table
+    used -= set(cut[0])
+    why.update(dict.fromkeys(cut[0], "the text ends within this row"))
+    return table._replace(sightings=[(reading, row) for reading, row in table.sightings if row.lines != cut[0]])
 
 
 def _without_asides(lines: list[Line], typed: str, used: set[int]) -> list[Line]:

@@ -79,8 +79,6 @@ PRESENT = frozenset(
     """.split()  # noqa: SIM905 -- a list of words reads as one
 ) | {"presence detected", "powered on", "plugged in", "in service", "activated", "is present"}
 """Words that say a part is there, or switched on: no condition by themselves."""
-DIFFERS = frozenset(("ready",))
-"""Health to some makers and a stage of starting to others: no reading is made of it."""
 _MISSING = frozenset(("no", "false", "n", "0"))
 COLOURS = frozenset(
     """

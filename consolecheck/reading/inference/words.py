@@ -308,6 +308,8 @@ _SHORT_LIMITS = {
     "unr": ("high", 5.0), "ucr": ("high", 4.0), "unc": ("high", 2.0), "lnc": ("low", 2.0), "lcr": ("low", 4.0), "lnr": ("low", 5.0),
     "uc": ("high", 4.0), "lc": ("low", 4.0), "uw": ("high", 2.0), "lw": ("low", 2.0),
 }  # fmt: skip
+_FELT = {"cold": Limit("low", 2.0), "warm": Limit("high", 2.0), "hot": Limit("high", 4.0)}
+"""Heads of columns of degrees: `cold  warm  hot` beside what is measured."""
 _JOINED = {
     "hialarm": ("hi", "alarm"), "hicrit": ("hi", "crit"), "locrit": ("lo", "crit"),
     "loalarm": ("lo", "alarm"), "hiwarn": ("hi", "warn"), "lowarn": ("lo", "warn"), "noncrit": ("noncritical",),
@@ -721,6 +723,8 @@ def _limit(words: frozenset[str], listed: list[str], thing: Thing | None, dimens
     for short, (bound, severity) in _SHORT_LIMITS.items():
         if short in words and len(words - _FILLER) <= 2:
             return Limit(bound, severity, severity == 4.0)
+    if dimension == "temperature" and len(listed) == 1 and listed[0] in _FELT:
+        return _FELT[listed[0]]
     ranks = [(RANKS[w], w) for w in words if w in RANKS]
     side = "high" if words & HIGH else "low" if words & LOW else None
     if words & HIGH and words & LOW:  # `Minor low / high`: both bounds in one cell
