@@ -1777,3 +1777,116 @@ def test_a_sensor_of_states_tells_a_supply_without_saying_that_it_is_well() -> N
     assert [("psu-1", Condition.UNKNOWN, "0x0100"), ("psu-1", Condition.OK, "ok")] == [
         (r.unit, r.condition, r.status_text) for r in masks
     ]
+
+
+def test_what_a_control_asks_for_is_no_speed_that_was_measured() -> None:
+    found = read("Fan module 1: OK, 6000 RPM (target 6300)\nFan module 2: FAIL, 1170 RPM (target 6300)\n")
+    assert [(Condition.OK, rpm(6000)), (Condition.FAILED, rpm(1170))] == [
+        (r.condition, r.given("speed")) for r in found
+    ]
+
+
+def test_a_share_of_the_greatest_speed_is_a_share_and_the_greatest_speed_no_limit() -> None:
+    (fan,) = read(
+        """
+        Fan #1 information:
+                Status: OK
+                Speed: 38 percent of Maximum speed
+                Maximum speed: 18000 RPM
+        """
+    )
+    assert (Quantity(value=38, unit="%"), None, None) == (
+        fan.given("speed_percent"),
+        fan.given("speed"),
+        fan.high_warning,
+    )
+
+
+def test_a_missing_cord_is_no_missing_supply() -> None:
+    (supply,) = read(
+        """
+        Power Supply #2
+                Status: Failed
+                AC Input Status: Lost
+                Serial Number: TN5APQ1184
+                Diagnostic Status
+                        Internal Data           OK
+                        Power Cord              Missing
+        """
+    )
+    assert supply.condition in (Condition.FAILED, Condition.NO_INPUT)
+
+
+def test_things_below_a_heading_are_named_shortly() -> None:
+    one, fan, processor = [
+        r
+        for r in read(
+            """
+            power:
+              supply a: good, 12.2 V, 8.1 A
+            fans:
+              bay fan 1: good, 1820 rpm
+              cpu fan: good, 2410 rpm
+            """
+        )
+        if r.kind in ("power_supply", "fan")
+    ]
+    assert ("psu-a", "fan-1", "cpu fan") == (one.unit, fan.unit, processor.name)
+    assert (rpm(1820), rpm(2410)) == (fan.given("speed"), processor.given("speed"))
+
+
+def test_keys_and_values_in_two_columns_each() -> None:
+    one, two, fan, heat = read(
+        """
+        System Name     : tern-sw             Uptime        : 81 d 04 h
+        PSU 1           : OK                  PSU 2         : failed
+        Fan 1           : OK                  Fan 1 speed   : 4500 rpm
+        Temperature     : 37 C                Temp. limit   : 60 C
+        CPU load        : 6 %                 Memory used   : 41 %
+        """
+    )
+    assert ((Condition.OK, "psu-1"), (Condition.FAILED, "psu-2")) == (
+        (one.condition, one.unit),
+        (two.condition, two.unit),
+    )
+    assert (rpm(4500), celsius(37), celsius(60)) == (fan.given("speed"), heat.given("value"), heat.high_warning)
+
+
+def test_keys_that_are_paths_stand_below_what_they_lead_to() -> None:
+    supply, fan, board = read(
+        """
+        Power1.state          = normal
+        Power1.input_mv       = 230400
+        Power1.output_ma      = 9850
+        Fan1.state            = failed
+        Fan1.speed_rpm        = 5640
+        Temp.board.value_c    = 41
+        Temp.board.minor_c    = 65
+        Temp.board.major_c    = 75
+        """
+    )
+    assert (volts(230.4), amps(9.85)) == (supply.given("input_voltage"), supply.given("output_current"))
+    assert (Condition.FAILED, rpm(5640)) == (fan.condition, fan.given("speed"))
+    assert ("board", celsius(41), celsius(65), celsius(75)) == (
+        board.name, board.given("value"), board.high_warning, board.high_critical,
+    )  # fmt: skip
+
+
+def test_a_bare_drive_of_a_fan_is_no_share_since_it_may_be_one_of_255() -> None:
+    front, rear = read("fan  status  rpm    pwm\n1F   ok      13200  102\n1R   ok      11100  99\n")
+    assert (None, None) == (front.given("speed_percent"), rear.given("speed_percent"))
+    (told,) = read("fan  status  rpm    pwm\n1F   ok      13200  40%\n")
+    assert Quantity(value=40, unit="%") == told.given("speed_percent")
+
+
+def test_a_title_in_brackets_ends_a_table() -> None:
+    fans = "[hw.fan]\nfan  status  rpm\n1    ok      13200\n2    ok      13260\n"
+    heat = "[hw.temp]\nsensor    status  value  max   crit\ninlet     ok      23.5   45    55\nboard     ok      31.0   75    85\n"
+    assert ["fan-1", "fan-2"] == [r.unit for r in read(fans + heat) if r.kind == "fan"]
+    assert [celsius(23.5), celsius(31)] == [r.given("value") for r in read(fans + heat) if r.kind == "temperature"]
+
+
+def test_the_command_tells_that_a_list_is_of_temperatures() -> None:
+    text = "tern-9$ show thermal\nZone front: 23 C, normal\nZone rear: 39 C, normal\ntern-9$\n"
+    assert [("Zone front", celsius(23)), ("Zone rear", celsius(39))] == [(r.name, r.given("value")) for r in read(text)]
+    assert [] == read(text.replace("show thermal", "show zones"))

@@ -1057,6 +1057,7 @@ class _Stretch:
             if (
                 self.pair[j] is not None
                 or self.section[j]
+                or _BRACKET_TITLE.fullmatch(self.lines[j].text) is not None
                 or _holds_pair(self.lines[j].text)
                 or (
                     any(_value_like(t) for _, _, t in self.pieces[j])
@@ -1113,7 +1114,7 @@ class _Stretch:
                 after_blank = True
                 j += 1
                 continue
-            if self.section[j]:
+            if self.section[j] or _BRACKET_TITLE.fullmatch(text) is not None:
                 break
             if self.ruler[j]:
                 # A ruler that closes the table, unless rows of the same columns go on below it.
@@ -1682,6 +1683,7 @@ def _holds_pair(text: str) -> bool:
     return ("=" in text or ": " in text) and _HOLDS_PAIR.search(text) is not None
 
 
+_BRACKET_TITLE = re.compile(r"\s*\[[A-Za-z][\w. /-]{0,30}\]\s*")
 _BEGIN_SECTION = frozenset(("==", "--", "##", "**", ">>"))
 _SECTION = re.compile(
     r"\s*(?:={2,}|-{2,}|#{2,}|\*{2,}|>{2,})\s?(?=[A-Za-z])(?:[^\s|]| (?! )){1,60}\s*\Z|\s*-{4,} ?(?:[^\s-]|[ -](?![ -])){1,60} ?-{4,}\s*\Z"
@@ -1740,6 +1742,12 @@ _ONE_OF_SEVERAL = re.compile(
 )
 
 
+_BESIDE_EACH_OTHER = re.compile(
+    r"\s*(?P<key>[A-Za-z](?:[\w./#-]| (?! ))*) {2,}: (?P<value>[^\s:](?:[^\s:]| (?! )){0,60})(?:\s{2,}|\s*\Z)"
+)
+"""`PSU 1           : OK                  Fan 1 speed   : 4500 rpm`: keys and values in two columns each."""
+
+
 def _several(text: str) -> list[tuple[str, str, int, int]]:
     """The pairs of a line that holds more than one, parted by commas or by wide blanks; else nothing."""
     if (words := _words_with_equals(text)) is not None:
@@ -1766,6 +1774,11 @@ def _several(text: str) -> list[tuple[str, str, int, int]]:
             return found
     if "|" in text:
         return _piped_pairs(text)
+    if len(_BESIDE_EACH_OTHER.findall(text)) > 1 and _BESIDE_EACH_OTHER.sub("", text).strip() == "":
+        return [
+            (m["key"].strip(), m["value"].strip(), m.start("value"), m.start("value") + len(m["value"].rstrip()))
+            for m in _BESIDE_EACH_OTHER.finditer(text)
+        ]
     found = []
     for start, _, piece in chunks(text):
         pair = key_value(piece)

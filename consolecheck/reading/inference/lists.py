@@ -21,7 +21,7 @@ from consolecheck.reading.inference.phrases import (
     figures,
     phrases_of,
 )
-from consolecheck.reading.inference.record import Entry, reading_of
+from consolecheck.reading.inference.record import Entry, reading_of, status_of
 from consolecheck.reading.inference.values import (
     DIMENSION,
     PRESENT,
@@ -293,12 +293,42 @@ class _Scope(NamedTuple):
 
 
 _STATUSES = "statuses"
+_COMES_IN = frozenset(("input", "cord", "mains", "line", "feed"))
+_OF_A_COMPUTER = frozenset(
+    ("load", "memory", "uptime", "utilization", "utilisation", "usage", "disk", "flash", "version")
+)
+_SHORT_SUPPLY = re.compile(r"supply [A-Za-z\d]{1,2}\Z", re.IGNORECASE)
 """The word of a scope below a heading such as `Diagnostic Status:`."""
+
+
+_PATH = re.compile(r"(?P<above>[A-Za-z]\w*(?:\.\w+)*)\.(?P<key>[A-Za-z]\w*)\Z")
+
+
+def _by_path(items: tuple[Item, ...]) -> tuple[Item, ...]:
+    """Keys such as `Power1.state` as what stands below a heading `Power1`, where all keys of a list are paths."""
+    paths = [_PATH.match(i.key) if i.value and "." in i.key else None for i in items]
+    said = [p for p in paths if p is not None]
+    if len(said) < 4 or len(said) * 5 < len([i for i in items if i.value]) * 4:
+        return items
+    found: list[Item] = []
+    above = ""
+    for item, path in zip(items, paths, strict=True):
+        if path is None:
+            found.append(item)
+            above = ""
+            continue
+        if path["above"] != above:
+            above = path["above"]
+            found.append(
+                Item(item.depth, above.replace(".", " "), None, item.line, item.depth, item.depth, item.gap, "")
+            )
+        found.append(item._replace(depth=item.depth + 2, key=path["key"], gap=False))
+    return tuple(found)
 
 
 class _List:
     def __init__(self, block: Pairs, titles: list[str]) -> None:
-        self.items = block.items
+        self.items = _by_path(block.items)
         self.titles = titles
         self.scopes: list[_Scope] = []
         self.records: list[_Record] = []
@@ -393,6 +423,8 @@ class _List:
         text = item.key.strip("[]* ")
         if text[:1] == "/" and " " not in text:
             text = text.rsplit("/", 1)[1]
+        if text[:1] in ("{", "<"):
+            return  # `{ <cr>|unit<K> }:`, which the device offers to be typed
         if self.scopes and item.depth > self.scopes[-1].depth and text.lower() in _TRANSPARENT:
             self.used.add(item.line)
             return
@@ -774,6 +806,9 @@ class _List:
         ):
             key = key[len(above.word) :].strip()  # each key begins with the heading
             item = item._replace(key=key)
+        if self.scopes and _SHORT_SUPPLY.match(key) is not None and self.kind() == PSU:
+            key = f"power {key}"  # `supply a` below `power:`
+            item = item._replace(key=key)
         label = label_of(key)
         if key.lower() in ("unit", "units") and unit_word(value) is not None:
             label = Label("units", words=frozenset({"units"}))
@@ -787,7 +822,8 @@ class _List:
             and scope.record is not None
             and condition_of(value) is not None
         ):
-            scope.record.add(STATUS, item)
+            into = set(words_of(key)) & _COMES_IN
+            scope.record.add(STATUS._replace(side="input", words=frozenset(into)) if into else STATUS, item)
             return
         within = scope.record if scope is not None and scope.record is not None else None
         if thing is not None and thing.slot is None and "=" in value and self._by_slot(item, thing.kind):
@@ -865,6 +901,7 @@ class _List:
             and not _FIGURE_FIRST.match(value)
             and not _COUNT_FIRST.match(value)
             and condition_of(value) is None
+            and ("&" not in value or not _is_status(value))
             and self._identity(at, item, label)
         ):
             return
@@ -923,6 +960,9 @@ class _List:
             self.current = None
             return
         if within is None and self.current is not None and self.current.kind == TEMP and _has_value(self.current):
+            if set(words_of(key)) & _OF_A_COMPUTER:
+                self.current = None  # `CPU load: 6 %` below a temperature
+                return
             if label.field in ("quantity", "capacity", "speed") and label.dimension != "temperature":
                 self.current = None  # the figures of a whole device, one below the other
                 return
@@ -941,18 +981,27 @@ class _List:
                 return
             self._put(record, label, item)
             return
-        if (
-            thing is not None
-            and label.field in ("thing", "status")
-            and condition_of(value) is not None
-            and plain_title(key)
-        ):
+        if thing is not None and thing.kind == FAN and label.thing is thing and self._named_fan(item, thing):
+            return
+        if thing is not None and label.field in ("thing", "status") and _is_status(value) and plain_title(key):
             record = self.start(_Record(thing.kind, None, key if label.field == "thing" else _words_before(key)))
             member = self.member()
             if member:
                 record.slot = member
             self._put(record, label._replace(field="status"), item)
             self.current = None
+
+    def _named_fan(self, item: Item, thing: Thing) -> bool:
+        """`cpu fan: good, 2410 rpm` among fans: a fan with a name and no number, which turns."""
+        if thing.slot is not None or not thing.rest.strip() or self.kind() != FAN:
+            return False
+        phrases = phrases_of(item.value or "")
+        if phrases is None or "speed" not in {lab.dimension for lab, _ in phrases if lab.field in ("value", "speed")}:
+            return False
+        record = self.start(_Record(FAN, None, item.key))
+        record.tell(phrases, item)
+        self.current = None
+        return True
 
     def _of_unit(self, item: Item, said: str) -> bool:
         """`Power supply 1 is AC power supply. Unit is on.`"""
@@ -1689,6 +1738,12 @@ def _unit_behind(text: str) -> str | None:
     """The unit behind a figure: `+264.00 V`."""
     found = re.fullmatch(r"\s*[+-]?\d[\d.,]*\s*(\D+)", text)
     return unit_word(found[1]) if found is not None else None
+
+
+def _is_status(text: str) -> bool:
+    """Whether a text tells a condition, or at least a part of it says that the thing is there."""
+    found, there = status_of(text)
+    return condition_of(text) is not None or (there and "&" in text) or found not in (None, Condition.UNKNOWN)
 
 
 def _one_temperature(text: str) -> bool:

@@ -29,6 +29,8 @@ TOLD = frozenset(
 )
 WORD_FIGURE = re.compile(r"([A-Za-z]+) ([+-]?\d[\d.,]* ?(?:rpm|RPM|°?C|V|W|A|%)(?![A-Za-z]).*)\Z")
 _MODEL_AND_FORM = re.compile(r"type (?P<part>\S+) (?P<form>AC|DC)", re.IGNORECASE)
+_WANTED = frozenset(("target", "desired", "set", "setpoint", "set point", "commanded", "requested"))
+"""What a control asks for, and nothing that was measured: `6000 RPM (target 6000)`."""
 _LED_BY_AC = re.compile(r"AC \d")
 _FAN_CONTROL = re.compile(r"(?:fan )?(?:ctrl|control|duty|pwm) ?[:=] ?(?P<value>\d{1,3} ?%)\Z", re.IGNORECASE)
 
@@ -94,6 +96,9 @@ def phrases_of(text: str) -> list[tuple[Label, str]] | None:
                 found.append((Label("value", dimension=dimension), said))
             continue
         label = label_of(match["key"])
+        if match["key"].lower() in _WANTED:
+            found.append((Label("ignored"), match["value"]))
+            continue
         if label.limit is not None and CELSIUS_FIRST.match(match["value"]):
             found.append((label._replace(field="limit"), match["value"]))
             continue

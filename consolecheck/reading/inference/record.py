@@ -89,6 +89,7 @@ _RANGE_TAKEN = re.compile(r"\s*(?P<low>\d+(?:\.\d+)?) ?(?:-|–|to) ?(?P<high>\d
 _AT_VOLTS = re.compile(r"\s*\([^()@]{1,24}@[^()@]{1,12}\)\s*\Z")
 """`1153.32 Watts (27.46 Amps @42V)`: the same said in amps."""
 _BEYOND = re.compile(r"[<>] ?\d[\d.]*(?: ?[A-Za-z%°]{1,4})?")
+_BARE = re.compile(r"\s*\d{1,3}\s*")
 _SETTABLE = re.compile(r"\s*\[[YN]\]\s*\Z")
 _AT_A_SPEED = re.compile(
     r"(?:spinning|running|turning) at (?:low|normal|medium|intermediate|high|full) speed", re.IGNORECASE
@@ -494,6 +495,9 @@ def _measured(entry: Entry, made: _Made, measured: list[tuple[Entry, Quantity]],
             assumed = "%"
         elif field == "current" and kind == PSU:
             assumed = "A"
+    if field == "percent" and "pwm" in label.words and label.unit is None and "%" not in text and _BARE.fullmatch(text):
+        made.set_aside.append(entry.head)  # a share of 100 or of 255, which is not told
+        return
     if _BEYOND.fullmatch(text.strip()) is not None:
         made.beyond = text
         made.printed_unit = made.printed_unit or assumed

@@ -222,6 +222,7 @@ def _part(lines: tuple[Line, ...], veto: bool, typed: str) -> _Part:
     blocks = layout(lines, prompts=False)
     texts = {line.number: line.text for line in lines}
     topic = typed.split("|")[0].strip() if len(typed) <= 60 else ""
+    heat = bool(set(words_of(topic)) & {"thermal", "temperature", "temperatures", "temp"})
     used: set[int] = set()
     why: dict[int, str] = {}
     found: list[tuple[_Table, int]] = []
@@ -229,7 +230,13 @@ def _part(lines: tuple[Line, ...], veto: bool, typed: str) -> _Part:
     for at, block in enumerate(blocks):
         if isinstance(block, Prompt) or (veto and not isinstance(block, Tree)):
             continue
-        above = heading if heading and _first(block) - heading_line <= 6 else topic if isinstance(block, Grid) else ""
+        above = (
+            heading
+            if heading and _first(block) - heading_line <= 6
+            else topic
+            if isinstance(block, Grid) or heat
+            else ""
+        )
         table = _table(block, used, why, above, texts)
         if table is not None and table.sightings:
             found.append((_unlike(table, used, why), at))

@@ -114,6 +114,9 @@ _TOLERANCE = re.compile(r"\(\+/-\s*[\d.]+\s*\)")
 _TURNS = re.compile(r"(?<![A-Za-z])(?:r|tr|revs?|U)/min\b", re.IGNORECASE)
 _THOUSANDS = re.compile(r"[+-]?\d{1,3}(?:,\d{3})+(?:\.\d+)?\Z")
 _BOUND = re.compile(r"[<>~≈≤≥]")
+_SHARE = re.compile(
+    r"(?<=\d) ?(?:percent|%) of (?:the )?(?:max(?:imum)?|full|nominal)(?: (?:speed|rpm))?\Z", re.IGNORECASE
+)
 _DEGREES = re.compile(r"(?<=\d) ?'(?=[CF]\b)")
 """`107'F`: an apostrophe for the sign of degrees."""
 
@@ -154,6 +157,8 @@ def read_cell(text: str, assumed: str | None = None) -> Read:
     stripped = _TOLERANCE.sub("", stripped)
     if "'" in stripped:
         stripped = _DEGREES.sub("°", stripped)
+    if " of " in stripped:
+        stripped = _SHARE.sub("%", stripped)
     if "/min" in stripped:
         stripped = _TURNS.sub("rpm", stripped)
     if not any(c.isdigit() for c in stripped):

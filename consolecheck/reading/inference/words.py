@@ -300,7 +300,7 @@ FOREIGN = frozenset(
 RANKS = {
     "warning": 2.0, "warn": 2.0, "minor": 2.0, "caution": 2.0, "yellow": 2.0, "nc": 2.0, "noncritical": 2.0, "wrn": 2.0, "warnings": 2.0,
     "alert": 2.5, "tca": 2.0, "alarm": 3.0, "alarms": 3.0, "critical": 4.0, "crit": 4.0, "cr": 4.0, "major": 3.5, "red": 3.5, "danger": 4.0,
-    "severe": 4.0,
+    "severe": 4.0, "maj": 3.5,
     "emer": 5.0, "emrg": 5.0, "emerg": 5.0, "alrt": 2.5,
     "shutdown": 5.0, "shut": 5.0, "alrm": 3.0, "fatal": 5.0, "nr": 5.0, "nonrecoverable": 5.0, "emergency": 5.0, "trip": 5.0, "panic": 5.0,
 }  # fmt: skip
@@ -308,6 +308,8 @@ _SHORT_LIMITS = {
     "unr": ("high", 5.0), "ucr": ("high", 4.0), "unc": ("high", 2.0), "lnc": ("low", 2.0), "lcr": ("low", 4.0), "lnr": ("low", 5.0),
     "uc": ("high", 4.0), "lc": ("low", 4.0), "uw": ("high", 2.0), "lw": ("low", 2.0),
 }  # fmt: skip
+_MINOR = frozenset(frozenset((side, "min")) for side in ("hi", "high", "lo", "low"))
+"""`Hi-min` beside `Hi-maj`: minor and major."""
 _FELT = {"cold": Limit("low", 2.0), "warm": Limit("high", 2.0), "hot": Limit("high", 4.0)}
 """Heads of columns of degrees: `cold  warm  hot` beside what is measured."""
 _JOINED = {
@@ -622,7 +624,7 @@ def _field(words: frozenset[str], listed: list[str], thing: Thing | None, unit: 
     def made(field: str, limit: Limit | None = None, side: str | None = None, dim: str | None = None) -> Label:
         return Label(field, thing, unit, limit, side, dim or dimension, words)
 
-    if not words or (thing is not None and words <= _OF_A_CHASSIS):
+    if not words or (thing is not None and (words <= _OF_A_CHASSIS or (thing.slot is not None and words <= {"bay"}))):
         return made("thing" if thing is not None else "unknown")
     joined = " ".join(listed)
     if (identity := _identity(words, joined)) is not None:
@@ -723,6 +725,8 @@ def _limit(words: frozenset[str], listed: list[str], thing: Thing | None, dimens
     for short, (bound, severity) in _SHORT_LIMITS.items():
         if short in words and len(words - _FILLER) <= 2:
             return Limit(bound, severity, severity == 4.0)
+    if words in _MINOR:
+        return Limit("high" if words & HIGH - {"min"} else "low", 2.0)
     if dimension == "temperature" and len(listed) == 1 and listed[0] in _FELT:
         return _FELT[listed[0]]
     ranks = [(RANKS[w], w) for w in words if w in RANKS]
