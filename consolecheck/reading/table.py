@@ -144,6 +144,8 @@ _LEADER = re.compile(r"\s?\.{3,}\s?|\s\.\.\s|(?:\s\.){3,}\s")
 
 LONGEST = 400
 """Characters; a longer line is no row of a terminal's table, and is left alone except as JSON or separated values."""
+_LONGEST_READ = 4096
+"""Characters; of a longer line only what is JSON is read."""
 _MOST_HEADERS = 3
 
 
@@ -385,7 +387,7 @@ class _Layout:
             line = lines[self.at]
             text = line.text
             stripped = text.strip()
-            if line.doubt or len(text) > 4096 or (not stripped):
+            if line.doubt or not stripped or (len(text) > _LONGEST_READ and stripped[0] not in "{["):
                 if line.doubt:
                     self._settle(pending)
                     self.loose(line)
@@ -401,6 +403,9 @@ class _Layout:
             if stripped[0] in "{[<" and (tree := self._json()) is not None:
                 self._settle(pending)
                 self.blocks.append(tree)
+                continue
+            if len(text) > _LONGEST_READ:
+                self.at += 1
                 continue
             if self.prompts and stripped[0] == "<" and (turn := prompt_of(line)) is not None:
                 self._settle(pending)

@@ -24,9 +24,10 @@ from consolecheck.reading.flat import Flat
 from consolecheck.records.text import Line
 
 _LINE = re.compile(
-    r"(?:(?P<module>[A-Za-z][\w-]*)::)?(?P<object>[A-Za-z][\w-]*(?:\.[0-9]+)*|\.?[0-9]+(?:\.[0-9]+)+)\.(?P<index>[0-9]+)"
-    r" ?= ?(?P<told>.*)"
+    r"(?:(?P<module>[A-Za-z][\w-]*)::)?(?P<object>[A-Za-z][\w-]*(?:\.[0-9]+)*|\.?[0-9]+(?:\.[0-9]+)+)"
+    r"(?:\.(?P<index>[0-9]+)|\[(?P<bracketed>[0-9]+)\])(?: ?= ?| )(?P<told>.*)"
 )
+"""With the index behind a point or in brackets, and in the short form without `=` and type."""
 _OID = re.compile(r"(?:(?:iso|\.?1)\.|(?P<mib2>mib-2\.))(?P<rest>[0-9]+(?:\.[0-9]+)*)")
 _TYPED = re.compile(
     r"(?:(?P<type>STRING|INTEGER|Hex-STRING|BITS|OID|Gauge32|Counter32|Counter64|Unsigned32|Integer32|UInteger32"
@@ -50,34 +51,46 @@ class Columns(NamedTuple):
     """The column that holds the index of the row that a row is in."""
 
 
-class _Cell(NamedTuple):
+class WalkedCell(NamedTuple):
+    """One cell of a walked table: its value with the name behind its number, and the column where it begins."""
+
     line: Line
     column: str
     value: str
     start: int
+    length: int
+    """Of the value as printed."""
 
 
-def in_rows(lines: Sequence[Line], columns: Columns) -> Flat:
-    """The walked lines, row by row."""
+class Walked(NamedTuple):
+    """The cells of a walk by row and column, and what is not among them."""
+
+    rows: Mapping[int, Mapping[str, WalkedCell]]
+    of_row: Mapping[int, Sequence[Line]]
+    """Index -> all its lines."""
+    spoiled: Mapping[int, str]
+    """Index -> why the row cannot be read."""
+    others: Sequence[Line]
+    """Lines of no column that is known."""
+
+
+def walked(lines: Sequence[Line], columns: Columns) -> Walked:
+    """The cells of the columns that are known. A cell given twice, unlike, or not understood spoils its row."""
     known = set(columns.names.values())
-    rows: dict[int, dict[str, _Cell]] = {}
+    rows: dict[int, dict[str, WalkedCell]] = {}
     of_row: dict[int, list[Line]] = {}
     spoiled: dict[int, str] = {}
-    flat: list[Line] = []
-    places: dict[tuple[int, str], tuple[int, int] | None] = {}
-    unread: list[Line] = []
+    others: list[Line] = []
     for line in lines:
         if not line.text and not line.doubt:
             continue
         found = _LINE.fullmatch(line.text)
         column = _column(found["object"], columns.names, known) if found is not None else None
-        if found is None or column is None or len(found["index"]) > 10:
-            if line.doubt:
-                unread.append(line)
-            else:
-                flat.append(line)
+        number = (found["index"] or found["bracketed"]) if found is not None else ""
+        if found is None or column is None or len(number) > 10:
+            others.append(line)
             continue
-        index = int(found["index"])
+        index = int(number)
         of_row.setdefault(index, []).append(line)
         if line.doubt:
             spoiled.setdefault(index, f"line {line.number}: {line.doubt}")
@@ -92,6 +105,8 @@ def in_rows(lines: Sequence[Line], columns: Columns) -> Flat:
             if column in columns.bits:
                 named = _bits(value, typed["type"] if typed is not None else None, columns.bits[column])
             else:
+                if not quoted and value[:1] == '"':
+                    raise ValueError("its text goes on in another line")
                 value = value[1:-1] if quoted else value
                 named = _name(value, columns.enumerations.get(column))
         except ValueError as reason:
@@ -101,23 +116,34 @@ def in_rows(lines: Sequence[Line], columns: Columns) -> Flat:
         if before is not None and before.value != named:
             spoiled.setdefault(index, f"lines {before.line.number} and {line.number} give {column} twice, unlike")
         start = line.text.rfind(value) if value else len(line.text)
-        rows[index][column] = _Cell(line, column, named, start)
-        places[line.number, _told(index, column, named)] = (start, start + len(value))
-    for index, cells in rows.items():
-        if index in spoiled:
+        rows[index][column] = WalkedCell(line, column, named, start, len(value))
+    return Walked(rows, of_row, spoiled, others)
+
+
+def in_rows(lines: Sequence[Line], columns: Columns) -> Flat:
+    """The walked lines, row by row."""
+    found = walked(lines, columns)
+    flat = [line for line in found.others if not line.doubt]
+    unread = [line for line in found.others if line.doubt]
+    places: dict[tuple[int, str], tuple[int, int] | None] = {}
+
+    def tell(cell: WalkedCell, text: str) -> None:
+        flat.append(Line(cell.line.number, text))
+        places[cell.line.number, text] = (cell.start, cell.start + cell.length)
+
+    for index, cells in found.rows.items():
+        if index in found.spoiled:
             continue
         for cell in cells.values():
-            flat.append(Line(cell.line.number, _told(index, cell.column, cell.value)))
+            tell(cell, f"/{index}/{cell.column}: {cell.value}")
         around = cells.get(columns.inside) if columns.inside else None
-        if around is not None and around.value.isdecimal() and (parent := int(around.value)) not in spoiled:
-            for cell in rows.get(parent, {}).values() if parent != index else ():
-                text = f"/{index}/in/{cell.column}: {cell.value}"
-                flat.append(Line(cell.line.number, text))
-                places[cell.line.number, text] = places[cell.line.number, _told(parent, cell.column, cell.value)]
+        if around is not None and around.value.isdecimal() and (parent := int(around.value)) not in found.spoiled:
+            for cell in found.rows.get(parent, {}).values() if parent != index else ():
+                tell(cell, f"/{index}/in/{cell.column}: {cell.value}")
         last = max(cell.line.number for cell in cells.values()) if cells else 0
         flat.append(Line(last, f"/{index} end"))
-    for index, why in spoiled.items():
-        unread.extend(Line(n, t, f"row {index} cannot be read: {why}") for n, t, _ in of_row[index])
+    for index, why in found.spoiled.items():
+        unread.extend(Line(n, t, f"row {index} cannot be read: {why}") for n, t, _ in found.of_row[index])
     return Flat(flat, places, unread, 0)
 
 
@@ -168,7 +194,3 @@ def _bits(value: str, form: str | None, names: Mapping[str, str]) -> str:
     if said and said != list(zip(named, numbers, strict=True)):
         raise ValueError(f"in `{value}` the names are not those of the bits")
     return " ".join(named) or "none"
-
-
-def _told(index: int, column: str, value: str) -> str:
-    return f"/{index}/{column}: {value}"

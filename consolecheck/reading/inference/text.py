@@ -4,14 +4,17 @@ import hashlib
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache, partial
+from itertools import pairwise
 from math import isclose
 from typing import NamedTuple
 
+from consolecheck.reading.flat import LONGEST_RAW_LINE
 from consolecheck.reading.inference.grids import member_of, read_grid
 from consolecheck.reading.inference.lists import Made, looks_like_code, read_list
 from consolecheck.reading.inference.trees import read_tree
+from consolecheck.reading.inference.walks import of_walk, read_walk
 from consolecheck.reading.inference.words import plain_title, words_of
-from consolecheck.reading.screen import CleanText
+from consolecheck.reading.screen import TOO_LONG, CleanText
 from consolecheck.reading.table import (
     Arr,
     Block,
@@ -27,6 +30,7 @@ from consolecheck.reading.table import (
     chunks,
     is_ruler,
     layout,
+    prompt_of,
     prompts_of,
 )
 from consolecheck.records.readings import AnyReading, Kind, Sighting, Snapshot, TableSeen, TakenAs
@@ -121,10 +125,12 @@ class _Part(NamedTuple):
 
 def read_as_unknown(text: CleanText, source: str) -> Snapshot:
     """The inferred readings of a cleaned text. Never raises for what a text holds."""
-    turns = prompts_of(text.lines)
-    veto = looks_like_code([x.text for x in text.lines if x.text.strip() and x.number not in turns][:400])
-    used: set[int] = set()
-    why: dict[int, str] = {}
+    lines = [piece for line in text.lines for piece in _json_and_prompt(line)]
+    ends = {a.number for a, b in pairwise(lines) if a.number == b.number}
+    turns = prompts_of(lines)
+    walk, walked, used, why = _walk(lines, turns, text.ends_mid_line)
+    rest = [x for x in lines if x.number not in walked]
+    veto = looks_like_code([x.text for x in rest if x.text.strip() and x.number not in turns][:400])
     hosts: dict[str, int] = {}
     tables: list[_Table] = []
     cut = ""
@@ -133,8 +139,11 @@ def read_as_unknown(text: CleanText, source: str) -> Snapshot:
     elif text.ends_mid_line:
         cut = "the text ends in the middle of a line"
     cuts: list[str] = []
+    if walk is not None:
+        tables.append(walk)
+        cuts.append("" if walk.ended else cut)
     typed = ""
-    for turn, lines in _between_prompts(text.lines, turns):
+    for turn, lines in _between_prompts(rest, turns):
         kept = _without_asides(lines, typed, used)
         part = _read_part(tuple(kept), veto, typed)
         typed = turn.typed if turn is not None else ""
@@ -146,7 +155,8 @@ def read_as_unknown(text: CleanText, source: str) -> Snapshot:
             tables.append(table._replace(ended=table.ended or prompted))
             cuts.append(cut if turn is None and table.at_end else "")
         if turn is not None:
-            used.add(turn.line.number)
+            if turn.line.number not in ends:
+                used.add(turn.line.number)
             if turn.host:
                 hosts.setdefault(turn.host, turn.line.number)
     if text.ends_mid_line and tables and cuts[-1]:
@@ -165,6 +175,43 @@ def _without_cut_row(table: _Table, lines: Sequence[Line], used: set[int], why: 
     used -= set(cut[0])
     why.update(dict.fromkeys(cut[0], "the text ends within this row"))
     return table._replace(sightings=[(reading, row) for reading, row in table.sightings if row.lines != cut[0]])
+
+
+_JSON_BEGINS = frozenset(("{", "[", "}", "]"))
+
+
+def _json_and_prompt(line: Line) -> tuple[Line, ...]:
+    """A line as it is; JSON without the doubt that it is too long for a row, and apart from a prompt behind its end."""
+    text = line.text
+    if text.lstrip()[:1] not in _JSON_BEGINS:
+        return (line,)
+    if line.doubt == TOO_LONG and len(text) <= LONGEST_RAW_LINE:
+        line = line._replace(doubt="")
+    if line.doubt:
+        return (line,)
+    end = max(text.rfind("}"), text.rfind("]")) + 1
+    behind = line._replace(text=text[end:])
+    if end and behind.text.strip() and prompt_of(behind) is not None:
+        return line._replace(text=text[:end]), behind
+    return (line,)
+
+
+def _walk(
+    text: Sequence[Line], turns: Mapping[int, Prompt], cut: bool
+) -> tuple[_Table | None, frozenset[int], set[int], dict[int, str]]:
+    """The walk of hardware tables in a text, however many commands it took: table, its lines, those used, why others not."""
+    lines = of_walk([line for line in text if line.number not in turns])
+    if lines and cut and lines[-1].number == text[-1].number and not lines[-1].doubt:
+        lines = (*lines[:-1], lines[-1]._replace(doubt="the text ends within this line"))
+    if not lines:
+        return None, frozenset(), set(), {}
+    read, own = read_walk(lines)
+    table = _listed(read.made, min(own), max(own), "walk", {}) if own else None
+    if table is None:
+        return None, own, set(), dict(read.unread)
+    used, why = set(read.used), dict(read.unread)
+    table = _unlike(table._replace(ended=max(turns, default=0) > table.last), used, why)
+    return table, own, used, why
 
 
 def _without_asides(lines: list[Line], typed: str, used: set[int]) -> list[Line]:
@@ -190,7 +237,7 @@ def _between_prompts(lines: Sequence[Line], turns: Mapping[int, Prompt]) -> Iter
     above: list[Line] = []
     for line in lines:
         turn = turns.get(line.number)
-        if turn is None:
+        if turn is None or turn.line.text != line.text:
             above.append(line)
         else:
             yield turn, above
@@ -484,7 +531,7 @@ def _snapshot(
         taken.append(TakenAs(name, table.header, table.taken, table.header_lines, table.first, table.last, table.sure))
     unread = []
     for line in text.lines:
-        if line.doubt:
+        if line.doubt and not (line.doubt == TOO_LONG and line.number in used):
             unread.append(UnreadLine(line.number, line.text, line.doubt))
         elif line.text.strip() and line.number not in used and not is_ruler(line.text):
             reason = (

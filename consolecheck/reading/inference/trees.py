@@ -5,9 +5,11 @@ platform, Redfish thermal and power) and makers' own JSON are made of the same w
 """
 
 import re
-from decimal import Decimal, InvalidOperation
+from collections.abc import Iterator
 from typing import NamedTuple
 
+from consolecheck.reading.fixed_point import fixed_point
+from consolecheck.reading.inference.components import component_of, read_components
 from consolecheck.reading.inference.grids import sensor_reading
 from consolecheck.reading.inference.lists import Made, raw_label
 from consolecheck.reading.inference.record import Entry, reading_of
@@ -15,6 +17,7 @@ from consolecheck.reading.inference.values import Unplaced, is_blank, plain, uni
 from consolecheck.reading.inference.words import FAN, PSU, TEMP, Label, label_of, slot_alone, thing_of, words_of
 from consolecheck.reading.table import Arr, Leaf, Obj, Tree
 from consolecheck.records.readings import AnyReading
+from consolecheck.records.units import UnreadableQuantity
 
 _FOREIGN = frozenset(
     """
@@ -23,7 +26,6 @@ _FOREIGN = frozenset(
     channel channels poe
     """.split()  # noqa: SIM905 -- a list of words reads as one
 )
-_SCALES = {"milli": -3, "micro": -6, "units": 0, "kilo": 3, "mega": 6, "centi": -2, "nano": -9}
 _TYPES = {"celsius": "C", "volts-ac": "V", "volts-dc": "V", "amperes": "A", "watts": "W", "rpm": "rpm", "hertz": "Hz"}
 
 
@@ -38,6 +40,10 @@ class _Walk:
         self.made: list[Made] = []
         self.used: set[int] = set()
         self.unread: dict[int, str] = {}
+        self.taken: set[int] = set()
+        """Which leaves were read, by their identity: several may stand on one line."""
+        self.dates: list[Leaf] = []
+        """Leaves that tell only when something was."""
 
     def value(self, value: object, key: str, hint: str | None) -> None:
         """Everything below a key; `hint` is what the keys above it say it is about."""
@@ -46,6 +52,8 @@ class _Walk:
             return
         hint = _hint(key) or hint
         if isinstance(value, Arr):
+            if self.components(value):
+                return
             for member in value:
                 if isinstance(member, Obj):
                     self.thing(member, "", hint)
@@ -68,12 +76,28 @@ class _Walk:
                 return
             self.thing(value, key, hint)
 
+    def components(self, listed: Arr) -> bool:
+        """Whether a list is of components as RFC 8348 has them; then they are read."""
+        found = [component_of(member) for member in listed]
+        known = [c for c in found if c is not None]
+        if not known or len(known) < len(found):
+            return False
+        read = read_components(known)
+        self.made.extend(read.made)
+        self.used |= read.used
+        self.taken.update(id(leaf) for leaf in _leaves(listed) if leaf.line in read.used)
+        for line, why in read.unread.items():
+            self.unread.setdefault(line, why)
+        return True
+
     def thing(self, obj: Obj, key: str, hint: str | None) -> None:
         """An object: its own scalars with those of nested objects make one thing; what else it holds is walked."""
         leaves: list[tuple[str, Leaf]] = []
         deeper: list[tuple[str, object]] = []
         _flatten(obj, "", leaves, deeper, 0)
-        if leaves:
+        if [re.split("[ :]", path)[-1] for path, _ in leaves] == ["last-change"]:
+            self.dates.append(leaves[0][1])  # RFC 8348: when the list of components last changed
+        elif leaves:
             self.record(leaves, key, hint)
         for name, member in deeper:
             self.value(member, name, hint)
@@ -200,6 +224,7 @@ class _Walk:
         if reading.kind == "power_supply" and reading.unit is not None and reading.name is None:
             self.made.extend(_heat_within(entries, lines, reading.unit))
         self.used.update(lines)
+        self.taken.update(id(leaf) for _, leaf in leaves)
 
     def reading(
         self,
@@ -213,7 +238,8 @@ class _Walk:
     ) -> AnyReading:
         thing = thing_of(name) if name else None
         if typed.get("value-type"):
-            entries = [_scaled(e, typed) for e in entries]
+            unwell = (plain(e.text) for e in entries if plain(e.text) in ("unavailable", "nonoperational"))
+            entries = [_scaled(e, typed, next(unwell, "ok")) for e in entries]
             unit = _TYPES.get(plain(typed["value-type"]))
             if unit is None:
                 raise Unplaced(f"`{typed['value-type']}` is no kind of value that is known")
@@ -265,19 +291,18 @@ def _heat_within(entries: list[Entry], lines: list[int], unit: str) -> list[Made
     return [Made(reading, tuple(dict.fromkeys(lines)), (), ((heat[0].head, "value"),))]
 
 
-def _scaled(entry: Entry, typed: dict[str, str]) -> Entry:
-    """A value of an RFC 8348 sensor: an integer, with its scale and the digits behind its point."""
+def _scaled(entry: Entry, typed: dict[str, str], status: str) -> Entry:
+    """A value as RFC 8348 has it: an integer that means nothing without type, scale and digits behind its point."""
     if entry.label.field not in ("value", "current", "quantity"):
         return entry
-    power = _SCALES.get(plain(typed.get("value-scale", "units")))
-    if power is None:
-        raise Unplaced(f"`{typed['value-scale']}` is no scale that is known")
+    kind, scale, precision = (typed.get(name) for name in ("value-type", "value-scale", "value-precision"))
     try:
-        precision = int(typed.get("value-precision") or 0)
-        figure = Decimal(entry.text).scaleb(power - precision)
-    except (InvalidOperation, ValueError):
-        raise Unplaced(f"`{entry.text}` is not a number") from None
-    return entry._replace(text=f"{figure:f}", label=entry.label._replace(field="value", side=None, unit=None))
+        found = fixed_point(entry.text, kind, scale, precision, status)
+    except UnreadableQuantity as reason:
+        raise Unplaced(str(reason)) from None
+    return entry._replace(
+        text=found[0] if found is not None else "", label=entry.label._replace(field="value", side=None, unit=None)
+    )
 
 
 _SUFFIX = re.compile(r"_([cvaw])\Z", re.IGNORECASE)
@@ -383,7 +408,23 @@ def _numbered_key(key: str) -> bool:
 
 
 def read_tree(tree: Tree) -> ReadTree:
-    """What a JSON text says of supplies, fans and sensors."""
+    """What a JSON text says of supplies, fans and sensors. A line is used where all that stands on it was read."""
     walk = _Walk()
     walk.value(tree.root, "", None)
-    return ReadTree(tuple(walk.made), frozenset(walk.used), walk.unread)
+    if walk.made:
+        walk.used.update(leaf.line for leaf in walk.dates)
+        walk.taken.update(id(leaf) for leaf in walk.dates)
+    left = {leaf.line for leaf in _leaves(tree.root) if id(leaf) not in walk.taken}
+    return ReadTree(tuple(walk.made), frozenset(walk.used - left - walk.unread.keys()), walk.unread)
+
+
+def _leaves(value: object) -> Iterator[Leaf]:
+    stack = [value]
+    while stack:
+        at = stack.pop()
+        if isinstance(at, Leaf):
+            yield at
+        elif isinstance(at, Obj):
+            stack.extend(member for _, member in at)
+        elif isinstance(at, Arr):
+            stack.extend(at)
