@@ -1890,3 +1890,147 @@ def test_the_command_tells_that_a_list_is_of_temperatures() -> None:
     text = "tern-9$ show thermal\nZone front: 23 C, normal\nZone rear: 39 C, normal\ntern-9$\n"
     assert [("Zone front", celsius(23)), ("Zone rear", celsius(39))] == [(r.name, r.given("value")) for r in read(text)]
     assert [] == read(text.replace("show thermal", "show zones"))
+
+
+def test_the_slot_of_an_object_says_that_it_is_a_supply() -> None:
+    one, other = read(
+        """
+        {"power": [
+          {"slot": "PSU1", "status": "ok", "inputVoltageV": 231.0, "outputPowerW": 90.5},
+          {"slot": "PSU2", "status": "failed", "serial": "SK0412"}],
+         "banks": [{"slot": "B1", "status": "ok", "inputVoltageV": 231.0}]}
+        """
+    )
+    assert ("psu-1", volts(231), watts(90.5)) == (one.unit, one.given("input_voltage"), one.given("output_power"))
+    assert ("psu-2", Condition.FAILED, "SK0412") == (other.unit, other.condition, other.given("serial"))
+
+
+def test_a_column_headed_current_takes_its_unit_from_the_next_one() -> None:
+    """`Current` is what is measured now, whatever its unit, and not only amps."""
+    found = read(
+        """
+        Sensor         State   Current Units  Low   High
+        -------------- ------- ------- ------ ----- -----
+        PSU1 Volts In  normal    231.0 V      -     -
+        PSU1 Amps In   normal      0.8 A      -     -
+        PSU1 Amps Out  normal     12.1 V      -     -
+        Intake Temp    normal       24 C          5    45
+        """
+    )
+    assert [volts(231), amps(0.8), celsius(24)] == [
+        found[0].given("input_voltage"), found[1].given("input_current"), found[-1].given("value"),
+    ]  # fmt: skip
+
+
+def test_a_speed_may_be_led_by_a_verb() -> None:
+    found = read(
+        """
+        Item     State    Reading
+        -------  -------  --------------------
+        Fan 1    OK       spinning at 4380 RPM
+        Fan 2    OK       turning at 4410 RPM
+        Fan 3    OK       not turning at 300 RPM
+        Fan 4    OK       stopped at 4380 RPM
+        """
+    )
+    assert [("fan-1", rpm(4380)), ("fan-2", rpm(4410))] == [(r.unit, r.given("speed")) for r in found]
+
+
+def test_degrees_at_which_an_alarm_comes_are_a_limit() -> None:
+    front, rear = read(
+        """
+        Sensor   Celsius  Fahrenheit  Alarm at
+        -------  -------  ----------  --------
+        Front         22          72      45 C
+        Rear          35          95      65 C
+        Middle        30          86      12:04
+        Bay           30          99      65 C
+        """
+    )
+    assert (celsius(22), celsius(45)) == (front.given("value"), front.high_warning or front.high_critical)
+    assert ("Rear", celsius(35)) == (rear.given("name"), rear.given("value"))
+
+
+def test_which_side_of_a_supply_is_measured_stands_behind_its_name() -> None:
+    found = read(
+        """
+        Module   | Instance | Value | Units | Severity
+        ---------+----------+-------+-------+---------
+        thermal  | board    | 31    | C     | none
+        psu_in   | 1        | 229.4 | V     | none
+        psu_out  | 1        | 12.05 | V     | none
+        psu_out  | 2        | 14.1  | A     | none
+        psu_bus  | 1        | 12.05 | V     | none
+        """
+    )
+    assert [("psu-1", volts(229.4), None), ("psu-1", None, volts(12.05)), ("psu-2", None, None)] == [
+        (r.unit, r.given("input_voltage"), r.given("output_voltage")) for r in found[1:]
+    ]
+    assert amps(14.1) == found[3].given("output_current")
+
+
+def test_a_heading_that_tells_degrees_or_fans_gives_bare_figures_their_meaning() -> None:
+    found = read(
+        """
+        Board temperatures (C)
+           inlet   26
+           cpu     48
+           sfp1    33
+           total    3
+
+        Case fans
+           1  5250
+           2  180
+        gannet> """
+    )
+    assert [("inlet", celsius(26)), ("cpu", celsius(48))] == [(r.name, r.given("value")) for r in found[:2]]
+    assert [("fan-1", rpm(5250))] == [(r.unit, r.given("speed")) for r in found[2:]]
+
+
+@pytest.mark.parametrize(
+    ("heading", "row"),
+    [
+        ("Temperature limits (C)", "inlet  60"),
+        ("Maximum temperatures (C)", "inlet  60"),
+        ("Transceiver temperatures (C)", "inlet  33"),
+        ("Temperatures", "inlet  26"),
+        ("Fan hours", "1  5250"),
+        ("Fan serials", "1  5250"),
+    ],
+)
+def test_a_heading_that_tells_other_things_gives_bare_figures_none(heading: str, row: str) -> None:
+    assert [] == read(f"{heading}\n   {row}\n   {row.replace('inlet', 'outlet').replace('1 ', '2 ')}\ngannet> ")
+
+
+def test_things_beside_each_other_that_differ_in_their_number() -> None:
+    found = read(
+        """
+        fan0:  OK   6120rpm     fan1:  FAILED   0rpm     fan2:  OK   6150rpm
+        psu0:  OK               psu1:  ABSENT
+        """
+    )
+    assert [("fan-0", rpm(6120)), ("fan-1", rpm(0)), ("fan-2", rpm(6150))] == [
+        (r.unit, r.given("speed")) for r in found[:3]
+    ]
+    assert [("psu-0", Condition.OK), ("psu-1", Condition.ABSENT)] == [(r.unit, r.condition) for r in found[3:]]
+    assert [] == read("fan0:  OK   6120rpm     fan0:  OK   6090rpm\n")
+    assert [] == read("fan0:  OK   6120rpm     duty0:  OK   6090rpm\n")
+
+
+def test_degrees_below_a_heading_of_one_word_and_beside_limits_by_their_names() -> None:
+    intake, case = read(
+        """
+        Heat
+          Intake ........ NORMAL   (24 C, alarm 50 C)
+          Case .......... NORMAL   (38 C, alarm 70 C)
+        """
+    )
+    assert (Condition.OK, celsius(24)) == (intake.condition, intake.given("value"))
+    assert celsius(70) == (case.high_warning or case.high_critical)
+    inside, beside_optic = (
+        read(f"t_out: 36.0C (warn 65 crit 75) ok\n{other}: 33.0C (warn 70 crit 80) ok\n") for other in ("t_in", "sfp_3")
+    )
+    assert [("t_out", celsius(36), celsius(65), celsius(75))] == [
+        (r.name, r.given("value"), r.high_warning, r.high_critical) for r in beside_optic
+    ]
+    assert ["t_out", "t_in"] == [r.name for r in inside]

@@ -1784,6 +1784,8 @@ def _several(text: str) -> list[tuple[str, str, int, int]]:
             (m["key"].strip(), m["value"].strip(), m.start("value"), m.start("value") + len(m["value"].rstrip()))
             for m in _BESIDE_EACH_OTHER.finditer(text)
         ]
+    if (alike := _numbered_alike(text)) is not None:
+        return alike
     found = []
     for start, _, piece in chunks(text):
         pair = key_value(piece)
@@ -1791,6 +1793,33 @@ def _several(text: str) -> list[tuple[str, str, int, int]]:
             return []
         found.append((pair[0], pair[1], start + pair[3], start + pair[4]))
     return found if len(found) > 1 else []
+
+
+_NUMBERED_KEY = re.compile(r"([A-Za-z][A-Za-z _-]{0,24}?)[ _#-]?\d{1,2}\Z")
+
+
+def _numbered_alike(text: str) -> list[tuple[str, str, int, int]] | None:
+    """`fan0:  OK  6120 rpm    fan1:  OK  6090 rpm`: keys that differ in their number, each with all up to the next one."""
+    found: list[tuple[str, int, int]] = []
+    stems = set()
+    for start, end, piece in chunks(text):
+        pair = key_value(piece)
+        if pair is None and found:
+            found[-1] = (*found[-1][:2], end)
+        elif pair is None or pair[2] != ":" or (numbered := _NUMBERED_KEY.match(pair[0])) is None:
+            return None
+        else:
+            stems.add(numbered[1].lower())
+            found.append((pair[0], start + pair[3], end))
+    told = [(key, text[start:end].lstrip(), end) for key, start, end in found]
+    if (
+        len(told) < 2
+        or len(stems) > 1
+        or len({key for key, _, _ in told}) < len(told)
+        or not all(v for _, v, _ in told)
+    ):
+        return None
+    return [(key, value, end - len(value), end) for key, value, end in told]
 
 
 def _piped_pairs(text: str) -> list[tuple[str, str, int, int]]:

@@ -227,7 +227,7 @@ class _Grid:
             texts += [""] * (len(self.columns) - len(texts))
             if texts == self.heads:
                 continue
-            if _SUM.match(texts[0]) or (not texts[0] and _SUM.match(next((t for t in texts if t), ""))):
+            if SUM.match(texts[0]) or (not texts[0] and SUM.match(next((t for t in texts if t), ""))):
                 rows.append(Taken(row, (), "a sum of the rows above"))
                 continue
             for c in labelled:
@@ -412,7 +412,7 @@ class _Grid:
                 and label.unit is None
                 and any(lab.words & {"unit", "units", "uom"} for lab in self.labels[c + 1 :])
             ):
-                label = self.labels[c] = label._replace(field="value")  # whose unit another column tells
+                label = self.labels[c] = label._replace(field="value", dimension=None)  # another column tells its unit
             if (
                 label.field == "speed"
                 and label.unit is None
@@ -1293,6 +1293,9 @@ class _Grid:
                 place = next((m for k in labelled if k != c and (m := _PLACE_OF_SUPPLY.match(texts[k]))), None)
                 if place is not None:  # `PEM Iout   P0`
                     return PSU, place[1].lower(), texts[c], None, True
+                number = next((s for k in slots if k != c and (s := slot_alone(texts[k]))), None)
+                if number is not None and label_of(rest).side is not None:  # `psu_in   1`, with a unit beside it
+                    return PSU, placed_in(member, number), texts[c], None, True
             if slot is None and kind is None and rest:
                 raise Unplaced(f"whether `{texts[c]}` is a supply or a fan is not told")
             if slot is None:
@@ -1444,7 +1447,7 @@ class _Grid:
 ROTOR_OF = re.compile(r"(?:tray|module|drawer)[ _#-]{0,2}\d+[ ,/:_-]+(?:fan|rotor|blower)[ _#-]{0,2}\d", re.IGNORECASE)
 _NUMBERED_SENSOR = re.compile(r"(?:sensor|temp|probe|temperature)[ _#-]?\d{1,2}", re.IGNORECASE)
 _IN_DEGREES = re.compile(r"\bdeg(?:rees?)?\.? ?(?:C|centigrade|celsius)\b|°C|celsius", re.IGNORECASE)
-_SUM = re.compile(
+SUM = re.compile(
     r"(?:grand |sub)?-?(?:totals?|sum|overall|average|avg|mean|summary)(?: (?:power|watts|load|used|output|input))?:?\Z",
     re.IGNORECASE,
 )

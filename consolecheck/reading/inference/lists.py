@@ -8,6 +8,7 @@ from typing import NamedTuple
 from consolecheck.reading.inference.grids import (
     BARE_FIGURE,
     ROTOR_OF,
+    SUM,
     kind_said,
     member_of,
     sensor_reading,
@@ -154,8 +155,9 @@ _RANGE = re.compile(
     r"(?P<high>[+-]?\d+(?:\.\d+)? ?(?:°?C)?)\s*"
 )
 _WORD_BOUND = re.compile(
-    r"\s*(?:(?P<name>[A-Za-z][A-Za-z _-]*?)\s*(?:[=:]|\bat\b)?\s*(?P<value>[+-]?\d+(?:\.\d+)?(?: ?(?:C|°C|degC))?)"
-    r"|(?P<value2>[+-]?\d+(?:\.\d+)?(?: ?(?:C|°C|degC))?)\s+(?P<name2>[A-Za-z][A-Za-z _-]*?))\s*(?:,|;|\Z)"
+    r"\s*(?:(?P<name>[A-Za-z][A-Za-z _-]*?)\s*(?:[=:]|\bat\b)?\s*(?P<value>[+-]?\d+(?:\.\d+)?(?: ?(?:C|°C|degC)(?![A-Za-z]))?)"
+    r"\s*(?:,|;|\Z|(?<=\s)(?=[A-Za-z]))"
+    r"|(?P<value2>[+-]?\d+(?:\.\d+)?(?: ?(?:C|°C|degC))?)\s+(?P<name2>[A-Za-z][A-Za-z _-]*?)\s*(?:,|;|\Z))"
 )
 _IS = re.compile(r"(?P<what>.{3,40}?) (?:is|has) (?P<how>.{2,80})\Z")
 _SAID_OF = re.compile(
@@ -546,7 +548,7 @@ class _List:
             self.used.add(item.line)
             return
         if (
-            words & {"temperature", "temperatures", "thermal"}
+            (words & {"temperature", "temperatures", "thermal"} or words == {"heat"})
             and len(words) <= 4
             and not any(ch.isdigit() for ch in text)
         ):
@@ -911,6 +913,7 @@ class _List:
             (
                 label.field == "unknown"
                 or (label.field in ("side", "slot", "ignored") and re.search(r"\d ?°?C(?![A-Za-z])", value) is not None)
+                or (label.field == "side" and self._degrees() is not None)
             )
             and within is None
             and self.current is None
@@ -1071,6 +1074,8 @@ class _List:
         if kind not in (PSU, FAN):
             return False
         phrases = figures(value) if "," in value or ";" in value or "  " in value else phrases_of(value)
+        if kind == FAN and value.isdigit() and scope is not None and label_of(scope.word).field in ("thing", "speed"):
+            phrases = [(Label("speed", dimension="speed"), value)]
         record = self.start(_Record(kind, placed_in(self.member(), slot), item.key))
         if phrases is None:
             record.leave_unclear(item)
@@ -1543,13 +1548,18 @@ class _List:
     def _plain_sensor(self, item: Item) -> bool:
         """A key of no known meaning with a temperature or a speed: the key is the sensor's name, under such a heading."""
         of_chip = any(s.chip for s in self.scopes)
-        if (self.kind() != TEMP and not of_chip) or len(item.key) > 40:
+        if (self.kind() != TEMP and not of_chip and not self._limited_heat(item)) or len(item.key) > 40:
             return False
         if (read_at := _READ_AT.match(item.value or "")) is not None:
             item = item._replace(value=read_at["value"], start=item.start + read_at.start("value"))
         bare = _BOUNDS_BY_WORDS.match(item.value or "")
+        unit = self._degrees() if BARE_FIGURE.fullmatch(item.value or "") else None
+        if unit is not None and (
+            not item.key[:1].isalpha() or SUM.match(item.key) or set(words_of(item.key)) & FOREIGN
+        ):
+            return False
         try:
-            read = read_cell(bare["value"] if bare is not None else item.value or "", None)
+            read = read_cell(bare["value"] if bare is not None else item.value or "", unit)
         except Unplaced:
             return False
         if len(read.quantities) != 1 or read.quantities[0].unit != "Cel":
@@ -1557,9 +1567,29 @@ class _List:
         member = self.member()
         record = _Record(TEMP, None, f"Switch {member} {item.key}" if member else item.key)
         self.start(record)
-        self._with_bounds(record, Label("value", dimension="temperature"), item)
+        self._with_bounds(record, Label("value", unit=unit, dimension="temperature"), item)
         self.current = None
         return True
+
+    def _degrees(self) -> str | None:
+        """The unit that a heading above tells for what stands below it, as `Board temperatures (C)` does."""
+        scope = next((s for s in reversed(self.scopes) if s.kind), None)
+        if scope is None or scope.kind != TEMP or scope.record is not None or set(words_of(scope.word)) & FOREIGN:
+            return None
+        label = label_of(scope.word)
+        return label.unit if label.field == "value" and label.unit in ("C", "F") else None
+
+    def _limited_heat(self, item: Item) -> bool:
+        """`t_in: 22.5C (warn 45 crit 55) ok`: degrees, beside limits by their names."""
+        found = _BOUNDS_BY_WORDS.match(item.value or "")
+        return (
+            found is not None
+            and self.kind() is None
+            and not set(words_of(item.key)) & (FOREIGN | _NOT_AIR)
+            and _CELSIUS.match(found["value"]) is not None
+            and _RANGE.fullmatch(found["bounds"]) is None
+            and _range_or_limits(found["bounds"])
+        )
 
     finished_ahead: dict[int, AnyReading]
     refused: dict[int, str]

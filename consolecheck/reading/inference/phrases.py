@@ -2,7 +2,7 @@
 
 import re
 
-from consolecheck.reading.inference.record import status_of
+from consolecheck.reading.inference.record import MEASURED_AT, status_of
 from consolecheck.reading.inference.values import DIMENSION, PRESENT, Unplaced, condition_of, plain, read_cell
 from consolecheck.reading.inference.words import STATUS, UNACCENTED, Label, label_of
 from consolecheck.records.readings import Condition
@@ -19,7 +19,6 @@ _SAYS = re.compile(
 )
 _BESIDE = re.compile(r"\s*[\[(](\d[^()\[\]]{0,20}|[A-Za-z][^()\[\]:=]{0,20}[:=][^()\[\]]{1,12})[\])]")
 """`(0.6 W)` and `[Fan ctrl : 25 %]`: what else is told of a thing."""
-_MEASURED_AT = re.compile(r"(?:running|turning|spinning|measured) at (?=[+-]?\d)")
 _BRACKETED = re.compile(r"\s*\(([^()=:]*)\)\s*\Z")
 BETWEEN_PHRASES = re.compile(r",\s+|\s+:\s+|(?<=[a-z]) at (?=\d)|\s*;\s*|\s+-\s+|\s*\|\s*|\s{2,}")
 _PAIRED = re.compile(r"(?P<key>[A-Za-z][\w /.#-]{0,30}?)\s*(?:=|:(?=\s))\s*(?P<value>[^=]+)\Z")
@@ -43,7 +42,7 @@ def phrases_of(text: str) -> list[tuple[Label, str]] | None:
     """`present, input 230 V, output 12.1 V, status ok`: each phrase with what it speaks of; None where one is not clear."""
     found: list[tuple[Label, str]] = []
     text = _BRACKETED.sub(r", \1", _BESIDE.sub(_beside, text).replace(",,", ","))
-    text = _MEASURED_AT.sub("", text)
+    text = MEASURED_AT.sub("", text)
     if (first := WORD_FIGURE.match(text)) is not None and condition_of(first[1]) is not None:
         text = f"{first[1]}, {first[2]}"
     for phrase in BETWEEN_PHRASES.split(text):

@@ -94,6 +94,8 @@ _SETTABLE = re.compile(r"\s*\[[YN]\]\s*\Z")
 _AT_A_SPEED = re.compile(
     r"(?:spinning|running|turning) at (?:low|normal|medium|intermediate|high|full) speed", re.IGNORECASE
 )
+MEASURED_AT = re.compile(r"(?:running|turning|spinning|measured) at (?=[+-]?\d)", re.IGNORECASE)
+"""What a speed is led by that says no more than that it is one."""
 _HOW_FAST = re.compile(r"speed (?:low|medium|middle|high|full|normal|auto)", re.IGNORECASE)
 _SUMS = frozenset(("total", "totals", "sum", "overall", "all", "average", "system", "chassis", "summary"))
 _NO_PART = frozenset(("built-in", "builtin", "unknown", "generic", "internal", "fixed", "integrated", "-"))
@@ -532,7 +534,7 @@ def _measured(entry: Entry, made: _Made, measured: list[tuple[Entry, Quantity]],
             sided = entry._replace(label=label._replace(field="quantity", side=_SIDES[side.lower()]))
             measured.extend((sided, _checked(q, entry.head)) for q in read_cell(figure).quantities)
         return
-    read = read_cell(text, assumed)
+    read = read_cell(MEASURED_AT.sub("", text, count=1), assumed)
     if read.words.lower() in _SIDES and label.side is None and kind == PSU:
         entry = entry._replace(label=label._replace(field="quantity", side=_SIDES[read.words.lower()]))
         measured.extend((entry, _checked(q, entry.head)) for q in read.quantities)

@@ -151,6 +151,8 @@ class _Walk:
                     continue
                 named = thing_of(text)
                 slot = slot or (named.slot if named is not None else slot_alone(text))
+                if kind is None and last == "slot" and named is not None and named.slot and not named.inside:
+                    kind = named.kind  # `"slot": "PSU1"`
                 heads.append((path, "slot"))
                 continue
             if last == "id" and " " not in path and leaf.quoted and name is None:

@@ -745,7 +745,7 @@ def _limit(words: frozenset[str], listed: list[str], thing: Thing | None, dimens
             and not words & _TEMPERATURE
             and dimension is None
             and len(words) > 1
-            and not words <= RANKS.keys() | {"value", "level", "oem"}
+            and not words <= RANKS.keys() | {"value", "level", "oem", "at"}
         ):
             return None
         if side is None and not threshold and len(listed) == 1 and dimension is None:
@@ -771,7 +771,7 @@ _TITLE = frozenset(
     temperature temperatures temp thermal sensor sensors status state information info environment environmental
     system chassis module modules unit units table summary report detail details health hardware inventory cooling
     voltage voltages the of and for in device switch bays bay points readings reading current list overview output
-    front to back rear f2b b2f airflow parts physical entity monitoring data values limits thresholds
+    front to back rear f2b b2f airflow heat case parts physical entity monitoring data values limits thresholds
     """.split()  # noqa: SIM905 -- a list of words reads as one
 )
 _COMMAND = re.compile(r"(?:show|display|get|diagnose|list|print|sensors|ipmitool|tell)\b[\w /.-]*\Z", re.IGNORECASE)
