@@ -300,7 +300,8 @@ def test_rows_on_two_lines_under_labels_on_two_lines_are_one_supply_each() -> No
     one, two = read("""
         Slot  Status       Serial       Capacity
               Input (V)    Input (W)    Output (V)
-        ==========================================
+        ===================================
+
         PS1   Good         TT27741      1100 W
               121.6        318          12.05
         PS2   Failed       TT21090      1100 W
@@ -577,7 +578,8 @@ def test_the_same_temperature_in_two_columns_is_one_value() -> None:
     (one,) = read("""
         Sensor   State    Centigrade   Fahrenheit
           ID
-        =========================================
+        ==================================
+
         1        Ok       38           100
         """)
     assert ("sensor 1", celsius(38)) == (one.name, one.given("value"))
@@ -1221,7 +1223,8 @@ def test_a_clock_above_a_table_is_no_label_and_sides_in_brackets_are_told_one_by
     inlet, outlet = read(
         """
         Mon Mar  4 06:12:44.201 UTC
-        ==============================================================
+        =======================================================
+
         Place     Sensor                 Value   Crit Minor Minor  Crit
                                          (C)     (Lo)  (Lo)  (Hi)  (Hi)
         --------------------------------------------------------------
@@ -2034,3 +2037,42 @@ def test_degrees_below_a_heading_of_one_word_and_beside_limits_by_their_names() 
         (r.name, r.given("value"), r.high_warning, r.high_critical) for r in beside_optic
     ]
     assert ["t_out", "t_in"] == [r.name for r in inside]
+
+
+TURNED = """
+    tern-x4# show power
+    Field        Feed A            Feed B
+    -----------  ----------------  ----------------
+    Status       normal            failed
+    Input        -54.1 VDC         -53.7 VDC
+    Model        TNE-DC1500        TNE-DC1500
+    Serial       TN15A00442        TN15A00457
+    tern-x4#
+    """
+
+
+def test_a_column_for_each_supply_and_a_row_for_each_field() -> None:
+    one, two = read(TURNED)
+    assert ("psu-a", volts(-54.1), "TN15A00442", Condition.FAILED) == (
+        one.unit, one.given("input_voltage"), one.given("serial"), two.condition,
+    )  # fmt: skip
+
+
+def test_what_is_told_of_a_thing_is_never_the_name_of_one() -> None:
+    """Where it is not seen that a table is turned, its rows `Status` and `Serial` would be supplies."""
+    found = read(TURNED.replace("Feed A", "here  ").replace("Feed B", "there "))
+    assert [] == [r for r in found if r.name in ("Status", "Serial", "Model", "Input")]
+
+
+def test_a_part_number_that_looks_like_a_supply_names_none() -> None:
+    found = read(
+        """
+        Name       Part Number       Serial Number    Air Flow
+        -------------------------------------------------------
+        psu-1      TNZ-PS-400-FB     TNP2203A0117     F2B
+        fan-1      TNZ-FT-FB         TNF2147C0440     F2B
+        fan-2      not present
+        """
+    )
+    assert [("inventory", "psu-1"), ("inventory", "fan-1"), ("inventory", "fan-2")] == [(r.kind, r.unit) for r in found]
+    assert ("TNZ-PS-400-FB", Condition.ABSENT) == (found[0].given("part_number"), found[2].condition)

@@ -203,7 +203,11 @@ class _Grid:
                 self.labels[shares[0]] = self.labels[shares[0]]._replace(field="percent", dimension="percent")
         self.trays_of_rotors()
         things = self.thing_columns()
-        if things and len(things) == len(self.columns) - 1 and (turned := self.turned()) is not None:
+        if (
+            len(self.columns) > 2
+            and (not things or len(things) == len(self.columns) - 1)
+            and (turned := self.turned()) is not None
+        ):
             return turned
         if (spread := self.sensors_a_column()) is not None:
             return spread
@@ -273,6 +277,8 @@ class _Grid:
             return self.listed(rows, at)
         if not any(r.kind == "inventory" and r.serial for taken in rows for r in taken.readings):
             return rows
+        if all(r.kind == "inventory" or r.condition is Condition.ABSENT for taken in rows for r in taken.readings):
+            rows = _as_parts(rows, (Condition.ABSENT,))
         made = []
         for taken in rows:
             name, part, serial = (
@@ -299,20 +305,7 @@ class _Grid:
             return rows
         if not any(not taken.readings and not is_blank(_text(taken.row, at["serial"])) for taken in rows):
             return rows
-        return [
-            taken._replace(
-                readings=tuple(
-                    Inventory(
-                        unit=r.unit, name=r.name, serial=r.serial, part_number=r.part_number, description=None,
-                        condition=r.condition, status_text=r.status_text,
-                    )
-                    if isinstance(r, PowerSupply | Fan) and r.condition in (Condition.UNKNOWN, Condition.ABSENT)
-                    else r
-                    for r in taken.readings
-                )
-            )
-            for taken in rows
-        ]  # fmt: skip
+        return _as_parts(rows, (Condition.UNKNOWN, Condition.ABSENT))
 
     def tells_kinds(self, c: int) -> bool:
         """Whether a column says of each row what it is: a supply, a fan, a sensor."""
@@ -474,6 +467,10 @@ class _Grid:
             elif label.field == "unknown" and c == 0:
                 self.labels[c] = label._replace(field="name")
         for c in self.columns[:2]:
+            if c and all(
+                not t or ((thing := thing_of(t)) is not None and thing.slot is not None) for t in self.cells[0]
+            ):
+                break  # the rows are named: `TNX-PS-400` below `Part Number` is no supply 400
             if self.labels[c].field == "part" and (
                 (c == 0 and any(lab.field == "part" for lab in self.labels[1:]))
                 or any((thing := thing_of(t)) is not None and thing.slot is not None for t in self.cells[c])
@@ -758,8 +755,14 @@ class _Grid:
 
     def turned(self) -> ReadGrid | None:
         """A table with a column for each thing and a row for each field."""
-        if any(lab.field != "thing" for lab in self.labels[1:]):
-            return None
+        heads = [lab.thing if lab.field == "thing" else None for lab in self.labels[1:]]
+        if None in heads:
+            named = [_PLACE_OF_THING.fullmatch(h) for h in self.heads[1:]]
+            words = {m["word"].lower() for m in named if m is not None}
+            kind = self.titled()
+            if None in named or len(named) < 2 or len(words) != 1 or kind is None or kind == TEMP:
+                return None
+            heads = [Thing(kind, m["slot"].lower(), "") for m in named if m is not None]
         fields = [label_of(t) for t in self.cells[0]]
         known = sum(f.field not in ("unknown", "thing") for f in fields)
         if len(fields) < 2 or known * 3 < len(fields) * 2:
@@ -767,7 +770,7 @@ class _Grid:
         rows: list[Taken] = []
         whole = tuple(dict.fromkeys(n for row in self.grid.rows for n in row.lines))
         for c in self.columns[1:]:
-            thing = self.labels[c].thing
+            thing = heads[c - 1]
             assert thing is not None
             cells = [row.cells[c] if c < len(row.cells) else None for row in self.grid.rows]
             merged = GridRow(tuple(cells), whole, "", next((row.odd for row in self.grid.rows if row.odd), ""))
@@ -1468,6 +1471,20 @@ def kind_said(text: str) -> str | None:
     return TEMP if plain(text) in ("temperature", "temperature sensor", "temp", "thermal", "sensor", "probe") else None
 
 
+def _as_parts(rows: list[Taken], conditions: tuple[Condition, ...]) -> list[Taken]:
+    """Rows whose supplies and fans of these conditions are parts of a list."""
+
+    def part(r: AnyReading) -> AnyReading:
+        if not isinstance(r, PowerSupply | Fan) or r.condition not in conditions:
+            return r
+        told = {
+            name: getattr(r, name) for name in ("unit", "name", "serial", "part_number", "condition", "status_text")
+        }
+        return Inventory(description=None, **told)
+
+    return [taken._replace(readings=tuple(map(part, taken.readings))) for taken in rows]
+
+
 def _dimensioned(text: str) -> bool:
     return _dimension_of(text) is not None
 
@@ -1510,6 +1527,8 @@ _PLACES = frozenset(
     ("inlet", "outlet", "intake", "exhaust", "front", "rear", "ambient", "cpu", "asic", "hotspot", "air", "left", "right", "middle",
      "center", "board", "in", "out")
 )  # fmt: skip
+_PLACE_OF_THING = re.compile(r"(?P<word>[A-Za-z]{3,10})[ #-]?(?P<slot>\d{1,2}|[A-Za-z])")
+"""`Feed A` and `Feed B`, each over a column of what is told of a supply."""
 _PLACE_OF_SUPPLY = re.compile(r"p(?:s|su|em|m|wr)?[ _-]?(\d{1,2}|[ab])\Z", re.IGNORECASE)
 
 

@@ -31,6 +31,7 @@ from consolecheck.reading.inference.words import (
     Label,
     Limit,
     airflow_in,
+    label_of,
     thing_of,
 )
 from consolecheck.records.readings import (
@@ -272,6 +273,10 @@ def reading_of(
     """
     if name is not None and ("   " in name or _NO_NAME.search(name)):
         raise Unplaced(f"`{name[:40]}` is no name")
+    if kind in (PSU, FAN) and slot is None and name and not any(map(str.isdigit, name)):
+        named = label_of(name)
+        if named.thing is None and named.field in (*_IDENTITY, "status", "presence", "side", "capacity"):
+            raise Unplaced(f"`{name}` is what is told of a thing, and no name")
     made = _Made()
     unsided: list[tuple[Entry, Quantity]] = []
     measured: list[tuple[Entry, Quantity]] = []
