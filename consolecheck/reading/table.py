@@ -383,6 +383,7 @@ class _Layout:
     def run(self) -> None:
         pending: list[Line] = []
         lines = self.lines
+        broken = False  # whether JSON began that is not whole: its lines are no list of keys
         while self.at < len(lines):
             line = lines[self.at]
             text = line.text
@@ -400,11 +401,15 @@ class _Layout:
                 self.blocks.append(turn)
                 self.at += 1
                 continue
-            if stripped[0] in "{[<" and (tree := self._json()) is not None:
+            broken = _goes_on_as_json(stripped) if broken else False
+            if not broken and stripped[0] in "{[<" and (tree := self._json()) is not None:
                 self._settle(pending)
                 self.blocks.append(tree)
                 continue
-            if len(text) > _LONGEST_READ:
+            broken = broken or _BEGINS_JSON.match(stripped) is not None
+            if len(text) > _LONGEST_READ or broken:
+                self._settle(pending)
+                self.loose(line)
                 self.at += 1
                 continue
             if self.prompts and stripped[0] == "<" and (turn := prompt_of(line)) is not None:
@@ -2402,6 +2407,15 @@ _TOKEN = re.compile(
     r'[ \t\r]*(?:(?P<open>[{\[])|(?P<close>[}\]])|(?P<mark>[,:])|(?P<string>"(?:[^"\\\x00-\x1f]|\\.)*")'
     r"|(?P<number>-?\d+(?:\.\d+)?(?:[eE][+-]?\d+)?)|(?P<word>true|false|null))"
 )
+_BEGINS_JSON = re.compile(r"[\[{]\s*(?:[\[{\"]|\Z)")
+_GOES_ON = re.compile(r"[\[{}\]\s,]{1,32}\Z|(?:-?\d[\d.eE+-]*|true|false|null),?\Z|[{}\]\"]|\[\s*[\[{\"]")
+
+
+def _goes_on_as_json(stripped: str) -> bool:
+    """Whether a line can stand within JSON that is not whole, of which no part is read."""
+    return _GOES_ON.match(stripped) is not None
+
+
 DEEPEST = 48
 """How many values may stand within each other."""
 _ESCAPE = re.compile(r'\\(?:u([0-9a-fA-F]{4})|(["\\/bfnrt]))')

@@ -534,10 +534,8 @@ def _snapshot(
         if line.doubt and not (line.doubt == TOO_LONG and line.number in used):
             unread.append(UnreadLine(line.number, line.text, line.doubt))
         elif line.text.strip() and line.number not in used and not is_ruler(line.text):
-            reason = (
-                "looks like a program or its settings"
-                if veto
-                else why.get(line.number, "stands in no table that is understood")
+            reason = why.get(line.number) or (
+                "looks like a program or its settings" if veto else "stands in no table that is understood"
             )
             unread.append(UnreadLine(line.number, line.text, reason))
     return Snapshot(

@@ -6,17 +6,28 @@ platform, Redfish thermal and power) and makers' own JSON are made of the same w
 
 import re
 from collections.abc import Iterator
+from contextlib import suppress
 from typing import NamedTuple
 
-from consolecheck.reading.fixed_point import fixed_point
+from consolecheck.reading.fixed_point import fixed_point, float32
 from consolecheck.reading.inference.components import component_of, read_components
 from consolecheck.reading.inference.grids import sensor_reading
 from consolecheck.reading.inference.lists import Made, raw_label
 from consolecheck.reading.inference.record import Entry, reading_of
-from consolecheck.reading.inference.values import Unplaced, is_blank, plain, unit_word
-from consolecheck.reading.inference.words import FAN, PSU, TEMP, Label, label_of, slot_alone, thing_of, words_of
+from consolecheck.reading.inference.values import Unplaced, condition_of, is_blank, plain, unit_word
+from consolecheck.reading.inference.words import (
+    FAN,
+    OF_UNIT,
+    PSU,
+    TEMP,
+    Label,
+    label_of,
+    slot_alone,
+    thing_of,
+    words_of,
+)
 from consolecheck.reading.table import Arr, Leaf, Obj, Tree
-from consolecheck.records.readings import AnyReading
+from consolecheck.records.readings import AnyReading, Condition
 from consolecheck.records.units import UnreadableQuantity
 
 _FOREIGN = frozenset(
@@ -26,6 +37,12 @@ _FOREIGN = frozenset(
     channel channels poe
     """.split()  # noqa: SIM905 -- a list of words reads as one
 )
+_MEASURING = frozenset(("value", "current", "speed", "percent", "quantity", "capacity", "limit"))
+_GROUPS = frozenset(("redundancy",))
+"""What speaks of several supplies or fans together."""
+_ELECTRIC = frozenset(("V", "A", "W"))
+_STATISTICS = frozenset(("avg", "min", "max", "interval", "min-time", "max-time"))
+"""What stands beside `instant`: of a time that went by, as openconfig-types has it (avg-min-max-instant-stats)."""
 _TYPES = {"celsius": "C", "volts-ac": "V", "volts-dc": "V", "amperes": "A", "watts": "W", "rpm": "rpm", "hertz": "Hz"}
 
 
@@ -43,12 +60,12 @@ class _Walk:
         self.taken: set[int] = set()
         """Which leaves were read, by their identity: several may stand on one line."""
         self.dates: list[Leaf] = []
-        """Leaves that tell only when something was."""
+        """Leaves that tell only when something was, or by what it was read."""
 
     def value(self, value: object, key: str, hint: str | None) -> None:
         """Everything below a key; `hint` is what the keys above it say it is about."""
         words = set(words_of(key))
-        if words & _FOREIGN and not thing_of(key):
+        if (words & _FOREIGN and not thing_of(key)) or words & _GROUPS:
             return
         hint = _hint(key) or hint
         if isinstance(value, Arr):
@@ -95,8 +112,9 @@ class _Walk:
         leaves: list[tuple[str, Leaf]] = []
         deeper: list[tuple[str, object]] = []
         _flatten(obj, "", leaves, deeper, 0)
-        if [re.split("[ :]", path)[-1] for path, _ in leaves] == ["last-change"]:
-            self.dates.append(leaves[0][1])  # RFC 8348: when the list of components last changed
+        if leaves and {re.split("[ :]", path)[-1] for path, _ in leaves} <= {"last-change", "Adapter"}:
+            # RFC 8348: when the list of components last changed; and by what a chip of the kernel is reached.
+            self.dates.extend(leaf for _, leaf in leaves)
         elif leaves:
             self.record(leaves, key, hint)
         for name, member in deeper:
@@ -114,11 +132,23 @@ class _Walk:
         typed: dict[str, str] = {}
         printed = ""
         foreign = False
+        instants = {path.rpartition(" ")[0] for path, _ in leaves if path.split(" ")[-1].split(":")[-1] == "instant"}
         for path, leaf in leaves:
-            last = path.split(" ")[-1].lower()
+            last = path.split(" ")[-1].split(":")[-1].lower()
             text = "" if leaf.text == "null" and not leaf.quoted else leaf.text
             lines.append(leaf.line)
             if last in ("activation", "dwelltime", "hysteresisreading", "hysteresisduration"):
+                continue
+            if last in _SAID_AGAIN:
+                continue
+            if last.endswith(("uri", "href")) and text[:1] in ("/", "h"):
+                heads.append((path, "set aside"))
+                continue
+            if last == "alarm-threshold" and any(p.endswith("alarm-status") for p, _ in leaves):
+                heads.append((path, "set aside"))  # openconfig-platform: the bound that was crossed, on whichever side
+                continue
+            if last in _STATISTICS and path.rpartition(" ")[0] in instants:
+                heads.append((path, "set aside"))
                 continue
             if (
                 last in ("name", "fanname", "sensor", "sensor-name", "label", "sensorname", "psuname")
@@ -174,6 +204,10 @@ class _Walk:
                 typed[last] = text
                 heads.append((path, "set aside"))
                 continue
+            if last == "readingtype" and leaf.quoted:  # Redfish, schema Sensor
+                kind = kind or _hint(text)
+                heads.append((path, "kind"))
+                continue
             if (
                 last in ("class", "type", "kind", "category", "sensor_type", "sensor-type") and leaf.quoted
             ) or last == "physicalcontext":
@@ -191,7 +225,30 @@ class _Walk:
             ):
                 # RFC 8348: `enabled` is partially or fully operable. OpenConfig platform: `ACTIVE` is operating.
                 printed, text = text.split(":")[-1], "operational"
-            entries.append(Entry(_label(path), text.removeprefix("openconfig-platform-types:"), path))
+            label = _label(path)
+            if (flag := _RAW_FLAG.fullmatch(last)) is not None:
+                text = text.rstrip("0").rstrip(".") if "." in text else text
+                if text == "0":  # one that is clear says nothing of the others
+                    heads.append((path, "set aside"))
+                    continue
+                severe = flag[2] == "fault" or (flag[1] or "").startswith(("crit", "lcrit", "emergency"))
+                label = Label("flag", words=frozenset(("fault" if severe else "warning",)))
+            if not leaf.quoted and text in ("true", "false"):
+                if last == "empty":  # openconfig-platform: the slot is empty
+                    label, text = Label("presence"), "no" if text == "true" else "yes"
+                elif last == "alarm-status":  # openconfig-platform: whether an alarm stands
+                    label = Label("flag", words=frozenset(("alarm",)))
+            elif leaf.quoted and (identity := _IDENTITY.fullmatch(text)) is not None:
+                text = identity[1]
+                if last == "alarm-severity":
+                    label = Label("status")
+            if label.field == "status" and leaf.quoted and condition_of(text) is None:
+                spaced = _CAMEL.sub(" ", text)  # `LossOfInput`
+                text = spaced if condition_of(spaced) is not None else text
+            if leaf.quoted and label.field in _MEASURING:
+                with suppress(UnreadableQuantity):  # then it is no figure, as any other text
+                    text = float32(text)  # OpenConfig's ieeefloat32, which RFC 7951 (section 6.6) writes in base64
+            entries.append(Entry(label, text, path))
             if entries[-1].label.field not in ("name", "slot", "serial", "part", "model", "description"):
                 texts.append(text)
             heads.append((path, entries[-1].label.field))
@@ -203,6 +260,8 @@ class _Walk:
         thing = thing_of(name) if name else None
         if kind is None and thing is not None:
             kind = thing.kind
+        if kind is None and unit == "C" and name:
+            kind = TEMP
         telling = [e for e in entries if e.label.field not in ("unknown", "ignored", "name", "slot", "description")]
         if (
             kind is None
@@ -212,6 +271,20 @@ class _Walk:
             return
         if not telling:
             return
+        if kind in (PSU, FAN):  # that its temperature gives no alarm is no word on the whole
+            entries = [
+                e
+                for e in entries
+                if not (
+                    e.label.field == "flag" and e.label.words == {"alarm"} and "temp" in e.head and e.text == "false"
+                )
+            ]
+        if any(
+            e.label.field == "status" and e.label.side == "input" and condition_of(e.text) is Condition.NO_INPUT
+            for e in entries
+        ):
+            # Without input a supply cannot be well: what its health says then is told by that.
+            entries = [e for e in entries if not (e.label.field == "status" and e.label.words & {"health"})]
         aside: list[AnyReading] = []
         try:
             reading = self.reading(entries, kind, slot, name, unit, typed, aside)
@@ -277,6 +350,14 @@ class _Walk:
         if thing is not None and thing.kind == kind and thing.slot is not None:
             slot = thing.slot
             rest = thing.rest.strip(" -_")
+            if kind == PSU and (side := label_of(name or "").side) is not None:
+                # `PSU 1 Output Voltage`, and its reading: the name says of which side.
+                entries = [
+                    e._replace(label=e.label._replace(field="quantity", side=side, dimension=OF_UNIT[e.label.unit]))
+                    if e.label.field in ("value", "quantity") and e.label.side is None and e.label.unit in _ELECTRIC
+                    else e
+                    for e in entries
+                ]
             point = bool(rest) and (label_of(rest).field != "unknown" or (kind == FAN and len(rest) <= 12))
             return reading_of(entries, kind, slot, name, None, point=point, aside=aside)
         if slot is None and name is not None:
@@ -307,6 +388,13 @@ def _scaled(entry: Entry, typed: dict[str, str], status: str) -> Entry:
     )
 
 
+_IDENTITY = re.compile(r"[a-z][a-z0-9-]*:([A-Z][A-Z0-9_]*)")
+"""A name with the module that it is of (RFC 7951, section 6.8)."""
+_CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])")
+_RAW_FLAG = re.compile(r"(?:in|fan|temp|power|curr)\d+(?:_([a-z]+))?_(alarm|fault)")
+"""0 or 1 in the kernel's naming of sensors (its documentation: sysfs-interface)."""
+_SAID_AGAIN = frozenset(("severity-of-bounds", "asked-for"))
+"""Paths that `_flatten` gives to leaves which say nothing of their own."""
 _SUFFIX = re.compile(r"_([cvaw])\Z", re.IGNORECASE)
 _SPACED = re.compile(r"[_.-]+")
 
@@ -366,9 +454,12 @@ def _flatten(
             if not key.startswith("@"):
                 leaves.append((path, value))
         elif said.lower() == "config":  # what was asked for, which `state` tells as it is
-            continue
+            leaves.extend(("asked-for", leaf) for leaf in _leaves(value))
         elif isinstance(value, Arr) and "threshold" in said.lower():
             _severities(value, leaves)
+        elif isinstance(value, Obj) and any(isinstance(v, Leaf) and raw_label(k) is not None for k, v in value):
+            own = thing_of(key)
+            deeper.append((key if own is not None and own.slot else path, value))
         elif (
             isinstance(value, Obj)
             and depth < 5
@@ -392,6 +483,7 @@ def _severities(listed: Arr, leaves: list[tuple[str, Leaf]]) -> None:
             continue
         inner: list[tuple[str, Leaf]] = []
         _flatten(member, "", inner, [], 0)
+        leaves.extend(("severity-of-bounds", leaf) for path, leaf in inner if path.endswith("severity"))
         severity = next((leaf.text.split(":")[-1] for path, leaf in inner if path.endswith("severity")), "")
         leaves.extend(
             (f"{severity.lower()} {path.split(' ')[-1].lower()} threshold", leaf)
@@ -405,6 +497,7 @@ def _named(obj: Obj) -> bool:
 
 
 def _numbered_key(key: str) -> bool:
+    key = key.split(":")[-1]
     thing = thing_of(key)
     return thing is not None and (thing.slot is not None or key.lower().endswith("s"))
 
