@@ -2030,13 +2030,43 @@ def test_degrees_below_a_heading_of_one_word_and_beside_limits_by_their_names() 
     )
     assert (Condition.OK, celsius(24)) == (intake.condition, intake.given("value"))
     assert celsius(70) == (case.high_warning or case.high_critical)
-    inside, beside_optic = (
-        read(f"t_out: 36.0C (warn 65 crit 75) ok\n{other}: 33.0C (warn 70 crit 80) ok\n") for other in ("t_in", "sfp_3")
-    )
-    assert [("t_out", celsius(36), celsius(65), celsius(75))] == [
-        (r.name, r.given("value"), r.high_warning, r.high_critical) for r in beside_optic
+    text = "t_out: 36.0C (warn 65 crit 75) ok\nt_in: 33.0C (warn 70 crit 80) ok\n"
+    assert [("t_out", celsius(36), celsius(65), celsius(75)), ("t_in", celsius(33), celsius(70), celsius(80))] == [
+        (r.name, r.given("value"), r.high_warning, r.high_critical) for r in read(text)
     ]
-    assert ["t_out", "t_in"] == [r.name for r in inside]
+    for other in ("sfp_3", "disk_1"):
+        assert ["t_out"] == [r.name for r in read(text.replace("t_in", other))]
+
+
+def test_a_line_of_several_keys_is_unread_where_one_of_them_is() -> None:
+    """What was read of such a line stays; the line tells that it was not read wholly."""
+    text = """
+        psu1: OK  230 V  12 V     psu2: OK  231 V  0.5 A
+        """
+    assert ["psu-2"] == [r.unit for r in read(text)]
+    assert [1] == list(unread(text))
+    heat = "------ Thermal ------\ninlet: 25C (OK)   core: {}   outlet: 33C (OK)\n"
+    assert 3 == len(read(heat.format("44C (OK)")))
+    assert not unread(heat.format("44C (OK)")).keys() & {2}
+    for spoilt in ("bad", "44", "4?C (OK)"):
+        assert ["inlet", "outlet"] == [r.name for r in read(heat.format(spoilt))]
+        assert "`core: " in unread(heat.format(spoilt))[2]
+
+
+def test_a_count_is_no_name_of_a_sensor() -> None:
+    found = read("Temperatures (C)\n   inlet    26\n   sensors  4\n   alarms   0\ngannet> ")
+    assert ["inlet"] == [r.name for r in found]
+
+
+def test_that_the_memory_of_a_supply_can_be_read_is_no_state_of_it() -> None:
+    text = "psu1: eeprom {}, bus 0x58\n   PART    GNT-800\n   VIN     231.0 V\n   VOUT    12.1 V\n   STATUS  {}\n"
+    (well,) = read(text.format("ok", "fault"))
+    assert ("psu-1", Condition.FAILED, volts(231), volts(12.1)) == (
+        well.unit, well.condition, well.given("input_voltage"), well.given("output_voltage"),
+    )  # fmt: skip
+    (silent,) = read(text.format("ok", "-"))
+    assert silent.condition not in (Condition.OK, Condition.FAILED)
+    assert [] == read(text.format("corrupt", "ok"))
 
 
 TURNED = """

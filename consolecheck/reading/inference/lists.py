@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterable
 from functools import lru_cache
+from itertools import pairwise
 from typing import NamedTuple
 
 from consolecheck.reading.inference.grids import (
@@ -192,7 +193,9 @@ _WHOLE_HEAT = frozenset(("temperature", "temp", "current", "system", "chassis", 
 _OF_A_SENSOR = frozenset(
     ("temperature", "temp", "status", "state", "sensor", "health", "condition", "probe", "reading")
 )
-_NOT_AIR = frozenset(("drive", "drives", "link", "links", "ssd", "hdd", "battery", "optic", "lamp", "door"))
+_NOT_AIR = frozenset(
+    ("drive", "drives", "link", "links", "ssd", "hdd", "battery", "optic", "lamp", "door", "disk", "disks")
+)
 _OF_HEAT = frozenset(
     ("temp", "temperature", "thermal", "sensor", "probe", "ambient", "inlet", "outlet", "intake", "exhaust", "cpu")
 )
@@ -213,7 +216,7 @@ _SIDES_ALONE = frozenset(("a", "v", "w", "c", "f", "left", "right", "main", "int
 _NAMED_FIRST = re.compile(r"(?P<what>[A-Za-z][A-Za-z ]{2,24}(?: \([A-Za-z]{2}\))?)(?:, |: | - )(?P<rest>\S.*)\Z")
 
 
-_COUNT_OF = re.compile(r"num(?:ber)?[ _-]?(?:of[ _-])?[A-Za-z]", re.IGNORECASE)
+_COUNT_OF = re.compile(r"num(?:ber)?[ _-]?(?:of[ _-])?[A-Za-z]|(?:sensors|probes|fans|supplies|psus)\Z", re.IGNORECASE)
 _RAIL_WELL = re.compile(r"[+-]?\d{1,2}(?:\.\d)? ?V (?P<how>[A-Za-z ]{2,12})")
 _WITH_BRACKETS = re.compile(r"(?P<what>[A-Za-z][A-Za-z #-]{1,24}\d{1,2}) \([^()]{0,30}\),? (?P<how>[a-z]\w*, .*)\Z")
 """`Power supply 1 (NA - AC) present, status ok`."""
@@ -1597,10 +1600,12 @@ class _List:
     def finished(self) -> ReadList:
         made: list[Made] = []
         alike = self._alike()
+        lost: set[int] = set()
         for record in self.records:
             lines = tuple(dict.fromkeys(record.lines))
             if id(record) in self.refused:
                 self.unread.update(dict.fromkeys(lines, self.refused[id(record)]))
+                lost.update(lines)
                 continue
             if (ahead := self.finished_ahead.get(id(record))) is not None:
                 if record.member and ahead.kind == "temperature" and (ahead.unit, ahead.name) in alike:
@@ -1620,7 +1625,7 @@ class _List:
             except Unplaced as reason:
                 for line in lines:
                     self.unread.setdefault(line, str(reason))
-                    self.used.discard(line)
+                lost.update(lines)
                 continue
             if record.member and reading.kind == "temperature" and (reading.unit, reading.name) in alike:
                 reading = reading.model_copy(update={"name": f"{record.member} {reading.name}"})
@@ -1629,7 +1634,26 @@ class _List:
             if reading.kind == "power_supply" and reading.unit is not None and reading.name is None:
                 made.extend(_sensors_within(record, reading.unit))
             self.used.update(lines)
+        self.used -= lost  # what else stands on such a line was read
+        self._leave_beside()
         return ReadList(tuple(made), frozenset(self.used), self.unread)
+
+    def _leave_beside(self) -> None:
+        """Leaves a line of several keys unread where one of them is in no record."""
+        many = {a.line for a, b in pairwise(self.items) if a.line == b.line} & self.used
+        if not many:
+            return
+        told = {(line, start) for record in self.records for _, line, start, _ in record.places}
+        for item in self.items:
+            if (
+                item.line in many
+                and item.value
+                and not any((item.line, at) in told for at in range(item.start, item.end))
+            ):
+                self.used.discard(item.line)
+                self.unread.setdefault(
+                    item.line, f"`{item.key}: {item.value}` stands there, too, and is not understood"
+                )
 
     def _unit_of_others(self, record: _Record, value: Entry) -> str | None:
         """Turns a minute for the bare nought of a fan, where the other fans of the list can only tell those."""

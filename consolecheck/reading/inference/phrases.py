@@ -31,6 +31,10 @@ _MODEL_AND_FORM = re.compile(r"type (?P<part>\S+) (?P<form>AC|DC)", re.IGNORECAS
 _WANTED = frozenset(("target", "desired", "set", "setpoint", "set point", "commanded", "requested"))
 """What a control asks for, and nothing that was measured: `6000 RPM (target 6000)`."""
 _LED_BY_AC = re.compile(r"AC \d")
+_MEMORY_WELL = re.compile(
+    r"(?:eeprom|fru|fru data) (?:ok|valid)|(?:i2c |smbus |pmbus )?(?:bus|addr(?:ess)?) 0x[0-9a-f]{2}", re.IGNORECASE
+)
+"""That a part's memory can be read, and where: no state of the part."""
 _FAN_CONTROL = re.compile(r"(?:fan )?(?:ctrl|control|duty|pwm) ?[:=] ?(?P<value>\d{1,3} ?%)\Z", re.IGNORECASE)
 
 
@@ -53,6 +57,9 @@ def phrases_of(text: str) -> list[tuple[Label, str]] | None:
         if (typed := _MODEL_AND_FORM.fullmatch(said)) is not None:
             found.append((Label("model"), typed["part"]))
             found.append((Label("type"), typed["form"]))
+            continue
+        if _MEMORY_WELL.fullmatch(said) is not None:
+            found.append((Label("ignored"), said))
             continue
         if not said.isascii():
             said = said.translate(UNACCENTED)
