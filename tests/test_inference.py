@@ -1990,6 +1990,32 @@ def test_a_heading_that_tells_degrees_or_fans_gives_bare_figures_their_meaning()
     assert [("fan-1", rpm(5250))] == [(r.unit, r.given("speed")) for r in found[2:]]
 
 
+def test_a_heading_with_degrees_is_read_and_one_in_fahrenheit_above_a_table_is_not() -> None:
+    celsius_list = "Board temperatures [C]\n   inlet = 26\n   cpu   = 48\ngannet> "
+    assert [celsius(26), celsius(48)] == [r.given("value") for r in read(celsius_list)]
+    assert {} == unread(celsius_list)
+    assert 1 in unread("Board temperatures (F)\nSensor   Temp   State\n------   ----   -----\ninlet    80     ok\n")
+
+
+def test_numbers_below_a_heading_with_a_word_and_a_figure_in_any_order() -> None:
+    fans = read("Fans\n  1  OK      5250 rpm\n  2  failed  0 rpm\n  3  5190 rpm  OK\ngannet> ")
+    assert [
+        ("fan-1", Condition.OK, rpm(5250)),
+        ("fan-2", Condition.FAILED, rpm(0)),
+        ("fan-3", Condition.OK, rpm(5190)),
+    ] == [(r.unit, r.condition, r.given("speed")) for r in fans]
+    heat = read("Temperatures\n  cpu  55 C  ok\n  phy  44 C  high\n  air  ok  23 C\ngannet> ")
+    assert [("cpu", celsius(55)), ("air", celsius(23))] == [(r.name, r.given("value")) for r in heat]
+    assert [] == read("Ports\n  1  OK      5250 rpm\n  2  failed  0 rpm\ngannet> ")
+
+
+def test_two_voltages_of_a_supply_that_can_only_be_its_input_and_its_output() -> None:
+    text = "Power supplies\n  1  good  230 V  12.1 V\n  2  good  48 V  12.1 V\n  3  good  12.0 V  12.1 V\n"
+    (one,) = read(text)
+    assert ("psu-1", volts(230), volts(12.1)) == (one.unit, one.given("input_voltage"), one.given("output_voltage"))
+    assert {3, 4} <= unread(text).keys()
+
+
 @pytest.mark.parametrize(
     ("heading", "row"),
     [
@@ -2041,7 +2067,7 @@ def test_degrees_below_a_heading_of_one_word_and_beside_limits_by_their_names() 
 def test_a_line_of_several_keys_is_unread_where_one_of_them_is() -> None:
     """What was read of such a line stays; the line tells that it was not read wholly."""
     text = """
-        psu1: OK  230 V  12 V     psu2: OK  231 V  0.5 A
+        psu1: OK  230 V  240 V     psu2: OK  231 V  0.5 A
         """
     assert ["psu-2"] == [r.unit for r in read(text)]
     assert [1] == list(unread(text))

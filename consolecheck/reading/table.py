@@ -1512,10 +1512,12 @@ class _Stretch:
                 2 < len(pieces) < 6
                 and items
                 and depth > items[0].depth
-                and pieces[0][2][0].isalpha()
+                and (pieces[0][2][0].isalpha() or (pieces[0][2].isdigit() and len(pieces[0][2]) < 3))
                 and not gap
-                and pieces[1][2].lower() in _STATUS | {"okay", "critical", "minor", "major"}
-                and _stands_for_value(pieces[2][2])
+                and (
+                    (pieces[1][2].lower() in _STATUS_BESIDE and _stands_for_value(pieces[2][2]))
+                    or (len(pieces) == 3 and pieces[2][2].lower() in _STATUS_BESIDE and _measures(pieces[1][2]))
+                )
             ):
                 a, b = pieces[1][0], pieces[-1][1]
                 items.append(Item(depth, pieces[0][2], text[a:b], line.number, a, b, gap, " "))
@@ -1631,6 +1633,7 @@ _STATUS = frozenset(
     warning active standby ready none running enabled disabled
     """.split()  # noqa: SIM905 -- a list of words reads as one
 )
+_STATUS_BESIDE = _STATUS | {"okay", "critical", "minor", "major"}
 
 
 def _value_like(text: str) -> bool:

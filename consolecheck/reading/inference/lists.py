@@ -425,7 +425,8 @@ class _List:
         return self.finished()
 
     def heading(self, at: int, item: Item) -> None:
-        text = item.key.strip("[]* ")
+        text = item.key.strip("* ")
+        text = text.strip("[] ") if text[:1] == "[" or "[" not in text else text  # `Temperature [C]`
         if text[:1] == "/" and " " not in text:
             text = text.rsplit("/", 1)[1]
         if text[:1] in ("{", "<"):

@@ -95,7 +95,9 @@ _SETTABLE = re.compile(r"\s*\[[YN]\]\s*\Z")
 _AT_A_SPEED = re.compile(
     r"(?:spinning|running|turning) at (?:low|normal|medium|intermediate|high|full) speed", re.IGNORECASE
 )
-MEASURED_AT = re.compile(r"(?:running|turning|spinning|measured) at (?=[+-]?\d)", re.IGNORECASE)
+MEASURED_AT = re.compile(
+    r"(?:(?:running|turning|spinning|rotating|measured|runs|turns|spins|rotates) at|@) ?(?=[+-]?\d)", re.IGNORECASE
+)
 """What a speed is led by that says no more than that it is one."""
 _HOW_FAST = re.compile(r"speed (?:low|medium|middle|high|full|normal|auto)", re.IGNORECASE)
 _SUMS = frozenset(("total", "totals", "sum", "overall", "all", "average", "system", "chassis", "summary"))
@@ -824,6 +826,11 @@ def _place_unsided(made: _Made, unsided: list[tuple[Entry, Quantity]]) -> None:
             raise Unplaced(f"`{both[0][0].text}` under `{both[0][0].head}`: which of the two is what is not told")
         made.put("capacity", stated[0], both[0][0])
         unsided = [(e, q) for e, q in unsided if q.unit != "W"]
+    sides = [_side_of(q.value) for _, q in unsided if q.unit == "V"]
+    if len(sides) == len(unsided) == 2 and set(sides) == {"input", "output"}:  # `230 V  12.1 V`
+        for side, (entry, quantity) in zip(sides, unsided, strict=True):
+            made.put(f"{side}_voltage", quantity, entry)
+        return
     for entry, quantity in unsided:
         dimension = DIMENSION[quantity.unit]
         if dimension in of:

@@ -771,7 +771,7 @@ _TITLE = frozenset(
     temperature temperatures temp thermal sensor sensors status state information info environment environmental
     system chassis module modules unit units table summary report detail details health hardware inventory cooling
     voltage voltages the of and for in device switch bays bay points readings reading current list overview output
-    front to back rear f2b b2f airflow heat case parts physical entity monitoring data values limits thresholds
+    front to back rear f2b b2f airflow heat case board parts physical entity monitoring data values limits thresholds
     """.split()  # noqa: SIM905 -- a list of words reads as one
 )
 _COMMAND = re.compile(r"(?:show|display|get|diagnose|list|print|sensors|ipmitool|tell)\b[\w /.-]*\Z", re.IGNORECASE)
@@ -781,7 +781,8 @@ def plain_title(text: str) -> bool:
     """Whether a line above a table says nothing but what the table is about, or which command was typed."""
     if _COMMAND.match(text.strip()):
         return True
-    words = words_of(text)
+    bare, unit, _ = _without_unit(text)
+    words = words_of(bare if unit in ("C", "rpm") else text)
     return bool(words) and all(w in _TITLE for w in words)
 
 
