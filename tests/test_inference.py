@@ -1908,6 +1908,18 @@ def test_the_slot_of_an_object_says_that_it_is_a_supply() -> None:
     assert ("psu-2", Condition.FAILED, "SK0412") == (other.unit, other.condition, other.given("serial"))
 
 
+def test_the_id_of_an_object_says_what_it_is_or_which_sensor_of_it() -> None:
+    supply, heat, fan = read(
+        """
+        {"units": [{"id": "PSU1", "status": "ok", "vin_v": 231.0}, {"id": "PSU2 temp", "celsius": 40},
+                   {"id": "Fan3", "status": "failed"}, {"id": "B4", "status": "ok"}]}
+        """
+    )
+    assert ("psu-1", volts(231)) == (supply.unit, supply.given("input_voltage"))
+    assert ("psu-2", "PSU2 temp", celsius(40)) == (heat.unit, heat.name, heat.given("value"))
+    assert ("fan-3", Condition.FAILED) == (fan.unit, fan.condition)
+
+
 def test_a_column_headed_current_takes_its_unit_from_the_next_one() -> None:
     """`Current` is what is measured now, whatever its unit, and not only amps."""
     found = read(
@@ -1977,7 +1989,7 @@ def test_a_heading_that_tells_degrees_or_fans_gives_bare_figures_their_meaning()
         """
         Board temperatures (C)
            inlet   26
-           cpu     48
+           cpu     48 (max 85, crit 95)
            sfp1    33
            total    3
 

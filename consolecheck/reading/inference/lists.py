@@ -1557,13 +1557,14 @@ class _List:
         if (read_at := _READ_AT.match(item.value or "")) is not None:
             item = item._replace(value=read_at["value"], start=item.start + read_at.start("value"))
         bare = _BOUNDS_BY_WORDS.match(item.value or "")
-        unit = self._degrees() if BARE_FIGURE.fullmatch(item.value or "") else None
+        figure = bare["value"].strip() if bare is not None else item.value or ""
+        unit = self._degrees() if BARE_FIGURE.fullmatch(figure) else None
         if unit is not None and (
             not item.key[:1].isalpha() or SUM.match(item.key) or set(words_of(item.key)) & FOREIGN
         ):
             return False
         try:
-            read = read_cell(bare["value"] if bare is not None else item.value or "", unit)
+            read = read_cell(figure, unit)
         except Unplaced:
             return False
         if len(read.quantities) != 1 or read.quantities[0].unit != "Cel":

@@ -181,8 +181,10 @@ class _Walk:
                     continue
                 named = thing_of(text)
                 slot = slot or (named.slot if named is not None else slot_alone(text))
-                if kind is None and last == "slot" and named is not None and named.slot and not named.inside:
+                if kind is None and named is not None and named.slot and not named.inside and not named.rest.strip():
                     kind = named.kind  # `"slot": "PSU1"`
+                if named is not None and named.rest.strip() and name is None:
+                    name = text  # `"id": "PSU2 temp"`
                 heads.append((path, "slot"))
                 continue
             if last == "id" and " " not in path and leaf.quoted and name is None:
