@@ -282,7 +282,36 @@ def test_a_flag_that_is_set_is_never_lost(flag: str, value: float, condition: Co
     assert found.condition is condition
 
 
+def test_a_chip_whose_name_holds_a_number_is_no_supply() -> None:
+    told = {
+        "tdps650-i2c-10-58": {"Adapter": "i2c", "Board": {"temp1_input": 30.0}, "PSU-1 Temp": {"temp2_input": 31.0}}
+    }
+    assert set(by_name(told)) == {
+        ("temperature", None, "tdps650-i2c-10-58 Board"),
+        ("temperature", "psu-1", "PSU-1 Temp"),
+    }
+
+
 # JSON that is not whole
+
+
+def test_an_object_that_has_a_key_twice_has_lost_lines_and_is_not_read() -> None:
+    whole = json.dumps(
+        {"PowerSupplies": [{"Name": f"PSU {n}", "SerialNumber": f"TPS-{n}", "State": "OK"} for n in (1, 2)]}, indent=1
+    )
+    assert len(read(whole).sightings) == 2
+    lines = whole.splitlines()
+    end = next(at for at, line in enumerate(lines) if line.strip() == "},")
+    for lost in (
+        lines[end : end + 2],
+        lines[end - 1 : end + 2],
+        lines[end : end + 3],
+    ):  # the end of one object, and the next's beginning
+        assert not read("\n".join(line for at, line in enumerate(lines) if not any(line is x for x in lost))).sightings
+
+
+def test_a_temperature_without_a_name_is_not_read() -> None:
+    assert not read({"ReadingType": "Temperature", "ReadingUnits": "Cel", "Reading": 22.6}).sightings
 
 
 def test_json_that_is_cut_is_no_list_of_keys() -> None:

@@ -240,6 +240,13 @@ def test_a_text_that_goes_on_in_another_line_spoils_its_row() -> None:
     assert {line.text for line in read(text).unread} >= {'and more"'}
 
 
+def test_a_name_that_runs_on_into_another_line_is_none() -> None:
+    text = walk().replace(
+        'Name.40 = STRING: "Inlet"', 'Name.40 = STRING: "InletMIB::entPhysicalName.41 = STRING: "Outlet"'
+    )
+    assert not [k for k in readings(text) if k[2] and "Inlet" in k[2]]
+
+
 OTHERS = """\
 IF-MIB::ifDescr.1 = STRING: fan 1
 IF-MIB::ifOperStatus.1 = INTEGER: up(1)

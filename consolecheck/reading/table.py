@@ -2426,9 +2426,10 @@ _ESCAPES = {"b": "\b", "f": "\f", "n": "\n", "r": "\r", "t": "\t"}
 
 
 def _parse_json(lines: Sequence[Line], first: int) -> tuple[object, int] | None:
-    """The value that begins on a line, and the index of its last line; None where it is no JSON or not whole."""
+    """The value that begins on a line, and the index of its last line; None where it is no JSON, not whole, or gives a key twice."""
     stack: list[tuple[str, list[object]]] = []
     key: list[str | None] = []
+    names: list[set[str | None]] = []
     expect = "value"
     index = first
     at = 0
@@ -2451,6 +2452,7 @@ def _parse_json(lines: Sequence[Line], first: int) -> tuple[object, int] | None:
                     return None
                 stack.append((match["open"], []))
                 key.append(None)
+                names.append(set())
                 expect = "key-or-close" if match["open"] == "{" else "value-or-close"
                 continue
             if kind == "mark":
@@ -2468,11 +2470,15 @@ def _parse_json(lines: Sequence[Line], first: int) -> tuple[object, int] | None:
                     return None
                 opened, members = stack.pop()
                 key.pop()
+                names.pop()
                 if (opened == "{") != (match["close"] == "}"):
                     return None
                 value = Obj(members) if opened == "{" else Arr(members)  # type: ignore[arg-type]
             elif kind == "string" and expect in ("key", "key-or-close"):
                 key[-1] = _unescaped(match["string"])
+                if key[-1] in names[-1]:  # lines between two objects are lost, or it cannot be told which counts
+                    return None
+                names[-1].add(key[-1])
                 expect = "colon"
                 continue
             elif expect in ("value", "value-or-close"):

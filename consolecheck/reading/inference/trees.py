@@ -21,6 +21,7 @@ from consolecheck.reading.inference.words import (
     PSU,
     TEMP,
     Label,
+    Thing,
     label_of,
     slot_alone,
     thing_of,
@@ -65,7 +66,7 @@ class _Walk:
     def value(self, value: object, key: str, hint: str | None) -> None:
         """Everything below a key; `hint` is what the keys above it say it is about."""
         words = set(words_of(key))
-        if (words & _FOREIGN and not thing_of(key)) or words & _GROUPS:
+        if (words & _FOREIGN and not _thing(key)) or words & _GROUPS:
             return
         hint = _hint(key) or hint
         if isinstance(value, Arr):
@@ -83,7 +84,7 @@ class _Walk:
             ):
                 for name, member in value:
                     if isinstance(member, Obj):
-                        if set(words_of(str(name))) & _FOREIGN and not thing_of(str(name)):
+                        if set(words_of(str(name))) & _FOREIGN and not _thing(str(name)):
                             continue
                         inner = _hint(str(name)) or hint
                         if member and all(isinstance(v, Obj) for _, v in member):
@@ -153,7 +154,7 @@ class _Walk:
             if (
                 last in ("name", "fanname", "sensor", "sensor-name", "label", "sensorname", "psuname")
                 and " " not in path
-            ) or (last in ("fan", "psu", "power_supply") and " " not in path and leaf.quoted and thing_of(text)):
+            ) or (last in ("fan", "psu", "power_supply") and " " not in path and leaf.quoted and _thing(text)):
                 if name is None or last == "name":
                     name = text
                 heads.append((path, "name"))
@@ -174,12 +175,12 @@ class _Walk:
                     "instance",
                 )
                 and " " not in path
-                and (slot_alone(text) or thing_of(text))
+                and (slot_alone(text) or _thing(text))
             ):
                 if unit_word(text) is not None and last == "unit":
                     unit = unit_word(text)
                     continue
-                named = thing_of(text)
+                named = _thing(text)
                 slot = slot or (named.slot if named is not None else slot_alone(text))
                 if kind is None and named is not None and named.slot and not named.inside and not named.rest.strip():
                     kind = named.kind  # `"slot": "PSU1"`
@@ -254,12 +255,14 @@ class _Walk:
             if entries[-1].label.field not in ("name", "slot", "serial", "part", "model", "description"):
                 texts.append(text)
             heads.append((path, entries[-1].label.field))
+        if name is not None and set(words_of(name)) & _GROUPS:
+            return
         if name is None and key and slot is None:
             heat = any(e.label.dimension == "temperature" and e.label.field == "value" for e in entries)
-            name = key if thing_of(key) or slot_alone(key) or hint or heat else None
-        if foreign or (name is not None and set(words_of(name)) & _FOREIGN and thing_of(name) is None and kind != TEMP):
+            name = key if _thing(key) or slot_alone(key) or hint or heat else None
+        if foreign or (name is not None and set(words_of(name)) & _FOREIGN and _thing(name) is None and kind != TEMP):
             return
-        thing = thing_of(name) if name else None
+        thing = _thing(name) if name else None
         if kind is None and thing is not None:
             kind = thing.kind
         if kind is None and unit == "C" and name:
@@ -313,7 +316,7 @@ class _Walk:
         typed: dict[str, str],
         aside: list[AnyReading],
     ) -> AnyReading:
-        thing = thing_of(name) if name else None
+        thing = _thing(name) if name else None
         if typed.get("value-type"):
             unwell = (plain(e.text) for e in entries if plain(e.text) in ("unavailable", "nonoperational"))
             entries = [_scaled(e, typed, next(unwell, "ok")) for e in entries]
@@ -346,6 +349,8 @@ class _Walk:
                 if e.label.field == "unknown" and e.text[:1].isdigit():
                     raise Unplaced(f"`{e.text}` under `{e.head}` is not understood")
             inside = thing.slot if thing is not None and thing.kind == PSU else None
+            if not name and not slot:
+                raise Unplaced("which sensor it is does not stand there")
             return reading_of(entries, TEMP, None, name or (f"sensor {slot}" if slot else None), inside)
         if thing is not None and thing.kind == FAN and thing.inside is not None and kind in (FAN, None):
             return reading_of(entries, FAN, None, name, thing.inside, point=True)
@@ -397,6 +402,15 @@ _RAW_FLAG = re.compile(r"(?:in|fan|temp|power|curr)\d+(?:_([a-z]+))?_(alarm|faul
 """0 or 1 in the kernel's naming of sensors (its documentation: sysfs-interface)."""
 _SAID_AGAIN = frozenset(("severity-of-bounds", "asked-for"))
 """Paths that `_flatten` gives to leaves which say nothing of their own."""
+_CHIP = re.compile(r"\S+-(?:isa|i2c|pci|virtual|acpi|hid|spi|mdio|scsi|of)-\S+\s*")
+"""A chip with its bus and address, as the tools of the kernel name it: `tps650-i2c-10-58` is no supply 650."""
+
+
+def _thing(text: str) -> Thing | None:
+    """The supply or fan that a key or a name tells, whatever the chip is called that measures it."""
+    return thing_of(_CHIP.sub("", text, count=1) if "-" in text else text)
+
+
 _SUFFIX = re.compile(r"_([cvaw])\Z", re.IGNORECASE)
 _SPACED = re.compile(r"[_.-]+")
 
@@ -416,7 +430,7 @@ def _label(path: str) -> Label:
 
 def _hint(key: str) -> str | None:
     spaced = _SPACED.sub(" ", key.split(":")[-1])
-    thing = thing_of(spaced)
+    thing = _thing(spaced)
     if thing is not None:
         return thing.kind
     words = set(words_of(spaced))
@@ -434,7 +448,7 @@ def _collection(obj: Obj) -> bool:
     keys = [str(k) for k, _ in obj]
     if any(label_of(k).limit is not None for k in keys):
         return False
-    if all(((t := thing_of(k)) is not None and t.slot is not None) or slot_alone(k) is not None for k in keys):
+    if all(((t := _thing(k)) is not None and t.slot is not None) or slot_alone(k) is not None for k in keys):
         return True
     if len(obj) < 2:
         return False
@@ -460,7 +474,7 @@ def _flatten(
         elif isinstance(value, Arr) and "threshold" in said.lower():
             _severities(value, leaves)
         elif isinstance(value, Obj) and any(isinstance(v, Leaf) and raw_label(k) is not None for k, v in value):
-            own = thing_of(key)
+            own = _thing(key)
             deeper.append((key if own is not None and own.slot else path, value))
         elif (
             isinstance(value, Obj)
@@ -486,6 +500,8 @@ def _severities(listed: Arr, leaves: list[tuple[str, Leaf]]) -> None:
         inner: list[tuple[str, Leaf]] = []
         _flatten(member, "", inner, [], 0)
         leaves.extend(("severity-of-bounds", leaf) for path, leaf in inner if path.endswith("severity"))
+        if len({leaf.text for path, leaf in inner if path.endswith("severity")}) > 1:
+            continue  # its bounds are of neither
         severity = next((leaf.text.split(":")[-1] for path, leaf in inner if path.endswith("severity")), "")
         leaves.extend(
             (f"{severity.lower()} {path.split(' ')[-1].lower()} threshold", leaf)
@@ -500,7 +516,7 @@ def _named(obj: Obj) -> bool:
 
 def _numbered_key(key: str) -> bool:
     key = key.split(":")[-1]
-    thing = thing_of(key)
+    thing = _thing(key)
     return thing is not None and (thing.slot is not None or key.lower().endswith("s"))
 
 

@@ -92,6 +92,8 @@ _BESIDE = re.compile(
     r"|(?:SNMPv2-SMI::mib-2|(?:iso|\.?1)\.3\.6\.1\.2\.1)\.47\.1\.[234]\.)\S* = "
 )
 """Other objects of RFC 6933: what maps parts to interfaces and contexts, and says again what stands in what."""
+_TEXTS = frozenset(("entPhysicalDescr", "entPhysicalName", "entPhysicalSerialNum", "entPhysicalModelName"))
+_GLUED = re.compile(r"::|\.\d+ ?= |(?:STRING|INTEGER|BITS):")
 _MARKS = (
     "entL",
     "entAlias",
@@ -119,6 +121,14 @@ def read_walk(lines: Sequence[Line]) -> tuple[ReadComponents, frozenset[int]]:
     """
     found = walked(lines, _COLUMNS)
     own = frozenset(line.number for rows in found.of_row.values() for line in rows)
+    # What has lost the end of its line holds the beginning of another.
+    glued = {
+        index: f"line {cell.line.number}: `{cell.value}` holds another cell"
+        for index, cells in found.rows.items()
+        for cell in cells.values()
+        if cell.column in _TEXTS and _GLUED.search(cell.value)
+    }
+    found = found._replace(spoiled={**glued, **found.spoiled})
     twice = next((why for why in found.spoiled.values() if why.endswith("twice, unlike")), "")
     if twice:
         why = f"two walks in one text: {twice}"
