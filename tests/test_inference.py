@@ -2144,3 +2144,231 @@ def test_a_part_number_that_looks_like_a_supply_names_none() -> None:
     )
     assert [("inventory", "psu-1"), ("inventory", "fan-1"), ("inventory", "fan-2")] == [(r.kind, r.unit) for r in found]
     assert ("TNZ-PS-400-FB", Condition.ABSENT) == (found[0].given("part_number"), found[2].condition)
+
+
+def test_a_supply_whose_input_is_missing_has_no_input() -> None:
+    (one,) = read("Power supply 2\n   Status          Input voltage missing\n   Input voltage   0.0 V\ntern-12> ")
+    assert (Condition.NO_INPUT, volts(0)) == (one.condition, one.given("input_voltage"))
+    (other,) = read("Power supply 2\n   Status          Input voltage shown\n   Input voltage   0.0 V\ntern-12> ")
+    assert other.condition is Condition.UNKNOWN
+
+
+def test_a_power_out_of_range_is_never_well() -> None:
+    text = "Power supply number      : 2\n  Status                 : {}\n  DC power               : {}\ntern-12> "
+    assert [Condition.FAILED] == [r.condition for r in read(text.format("failed", "out of range"))]
+    assert [Condition.WARNING] == [r.condition for r in read(text.format("up", "out of range"))]
+    assert [] == read(text.format("up", "range A"))
+
+
+CARDS = """
+    Slot  Card   Oper   Temp(C)  Temp status
+    ----  -----  -----  -------  -----------
+    1     TNL-4  Up     41       Normal
+    2     TNL-4  {}  72       {}
+    """
+
+
+def test_beside_the_status_of_a_temperature_the_operation_is_that_of_the_card() -> None:
+    assert [Condition.OK, Condition.WARNING] == [r.condition for r in read(CARDS.format("Stby ", "High"))]
+    assert [Condition.OK, Condition.OK] == [r.condition for r in read(CARDS.format("Stby ", "Normal"))]
+    # What is no operation is told of the sensor, too, and a bad word is never passed over.
+    other = read(CARDS.replace("Oper  ", "Status").format("Odd  ", "Normal"))
+    assert Condition.OK is not other[-1].condition
+    assert Condition.FAILED in [r.condition for r in read(CARDS.format("Fault", "Normal"))]
+
+
+@pytest.mark.parametrize(
+    ("word", "speed", "condition"),
+    [
+        ("LOW", 2100, Condition.WARNING),
+        ("LOW", 4100, Condition.UNKNOWN),
+        ("HIGH", 2100, Condition.UNKNOWN),
+        ("IDLE", 2100, Condition.UNKNOWN),
+        ("NORMAL", 4100, Condition.OK),
+    ],
+)
+def test_low_is_a_warning_where_the_value_lies_below_its_limit(word: str, speed: int, condition: Condition) -> None:
+    (fan,) = read(
+        f"""
+        Unit    Measured (RPM)   Low limit   Condition
+        ------  ---------------  ----------  ---------
+        FAN-4   {speed}             3000        {word}
+        """
+    )
+    assert (condition, rpm(speed)) == (fan.condition, fan.given("speed"))
+
+
+MIXED = """
+    Unit    Type       Measured   High thr   Condition
+    ------  ---------  ---------  ---------  ---------
+    FAN-1   RPM        240        9000       NORMAL
+    FAN-2   RPM        0          9000       FAILED
+    LINE-4  {}     44         75         NORMAL
+    """
+
+
+def test_a_type_may_tell_what_is_measured_and_in_which_unit() -> None:
+    found = read(MIXED.format("TEMP C"))
+    assert [rpm(240), rpm(0), celsius(44)] == [r.given("speed") or r.given("value") for r in found]
+    # A unit with a factor before it is none that is known.
+    for scaled in ("x10 C ", "tenth C", "10 C  "):
+        assert [] == [r for r in read(MIXED.format(scaled)) if r.kind == "temperature"]
+
+
+def test_of_a_sensor_without_a_unit_its_value_may_be_the_status() -> None:
+    text = """
+        Name                  Value   Unit      Type         Maximum
+        --------------------  ------  --------  -----------  -------
+        Intake Temp           27      Celsius   Temperature  50
+        Power Supply #1       {}      -         PowerSupply  -
+        """
+    assert [Condition.OK] == [r.condition for r in read(text.format("Up  ")) if r.kind == "power_supply"]
+    assert [] == [r for r in read(text.format("12.1")) if r.kind == "power_supply"]
+
+
+def test_what_a_fan_without_a_number_is_told_is_told_of_one() -> None:
+    text = " Fan module status    : OK\n Fan {} speed     : 4320 RPM\n Board temperature    : 44 C\ntern-9> "
+    (fan,) = [r for r in read(text.format("module")) if r.kind == "fan"]
+    assert (Condition.OK, rpm(4320)) == (fan.condition, fan.given("speed"))
+    (other,) = [r for r in read(text.format("bottom")) if r.kind == "fan" and r.condition is Condition.OK]
+    assert other.given("speed") is None
+
+
+def test_a_heading_may_name_the_only_part_of_its_kind() -> None:
+    text = "Fan unit\n   Status          Normal\n   Speed mode      Low\n   Serial number   TN22009174\n{}tern-9> "
+    (fan,) = read(text.format(""))
+    assert ("fan", "Fan unit", Condition.OK, "TN22009174") == (fan.kind, fan.name, fan.condition, fan.given("serial"))
+    assert "Fan unit" not in [r.name for r in read(text.format("Fan 2\n   Status          Normal\n"))]
+
+
+def test_state_and_limits_below_a_temperature_are_those_of_it() -> None:
+    text = "TEMPERATURE\n  Board:          52 C\n    State:        {}\n    High alarm:   95 C\ntern-9> "
+    (well,) = read(text.format("Normal"))
+    assert ("Board", Condition.OK, celsius(52)) == (well.name, well.condition, well.given("value"))
+    assert celsius(95) in (well.given("high_warning"), well.given("high_critical"))
+    assert [Condition.UNKNOWN] == [r.condition for r in read(text.format("Odd"))]
+
+
+def test_a_unit_in_brackets_is_no_part_of_a_sensors_name() -> None:
+    text = """
+        ID  Sensor (Units)              Reading   High Limit  Status
+        1   Fan: Fan 1 (Rpm)            4400      9000        Ok
+        2   Temp: PHY (Degrees C)       51        95          Ok
+        3   Temp: Board (Left side)     44        85          Ok
+        """
+    assert ["Temp: PHY", "Temp: Board (Left side)"] == [r.name for r in read(text) if r.kind == "temperature"]
+
+
+def test_where_a_sensor_is_on_its_bus_tells_nothing_of_it() -> None:
+    text = """
+        Board   {}  Addr  Status    Minor   Major   TMin    Temp
+        ------  ---  ----  --------  ------  ------  ------  ----
+        MAIN    1    72    NORMAL    68      72      0       37
+        """
+    (one,) = read(text.format("I2C"))
+    assert (Condition.OK, celsius(37), celsius(68), celsius(72)) == (
+        one.condition, one.given("value"), one.given("high_warning"), one.given("high_critical"),
+    )  # fmt: skip
+    assert [] == read(text.format("Xyz"))
+
+
+GROUPED = """
+    sensor           limit(hi)  limit(lo)  current  status
+    ---------------  ---------  ---------  -------  ------
+    temperature(c)
+     1 line          97         -40        52       ok
+    {}
+     1               8000       2000       3870     ok
+     2               8000       2000       1160     alarm
+    """
+
+
+def test_a_row_with_nothing_beside_it_tells_the_unit_of_the_rows_below() -> None:
+    heat, one, two = read(GROUPED.format("fan speed(rpm)"))
+    assert ("temperature", celsius(52), celsius(97)) == (heat.kind, heat.given("value"), heat.given("high_warning"))
+    assert ("fan-1", rpm(3870), "fan-2", Condition.WARNING) == (one.unit, one.given("speed"), two.unit, two.condition)
+
+
+@pytest.mark.parametrize("heading", ["voltage(v)", "other", "fan speed(x10 rpm)"])
+def test_it_holds_no_further_than_the_next_such_row(heading: str) -> None:
+    text = GROUPED.format(heading).replace("3870", "12  ").replace("1160", "11  ")
+    assert ["temperature"] == [r.kind for r in read(text)]
+
+
+def test_a_heading_at_the_end_of_a_table_is_not_lost() -> None:
+    text = GROUPED.format("fan speed(rpm)").split("fan speed(rpm)")[0] + "fan speed(rpm)\n"
+    assert ["temperature"] == [r.kind for r in read(text)]
+    assert any("nothing" in reason or "heading" in reason for line, reason in unread(text).items() if line == 5)
+
+
+def test_below_a_frame_another_one_begins_with_corners_of_its_own() -> None:
+    text = """
+        +--------------+----+---------+
+        | Module Type  | ID | State   |
+        +==============+====+=========+
+        | power-supply | 1  | failed  |
+        +--------------+----+---------+
+        {}
+        |  Module   | Sensor  | Temp C  |
+        +===========+=========+=========+
+        | line 1    | inlet   | 27      |
+        | line 2    | inlet   | 29      |
+        +-----------+---------+---------+
+        """
+    supply, one, two = read(text.format("+-----------+---------+---------+"))
+    assert (Condition.FAILED, celsius(27), celsius(29)) == (supply.condition, one.given("value"), two.given("value"))
+    assert [] == [r for r in read(text.format("")[:-1]) if r.kind == "temperature" and r.given("value") is None]
+    # A ruler twice, with the same corners, parts no table.
+    same = (
+        text.split("{}")[0].rstrip(" ")
+        + "        +--------------+----+---------+\n        | power-supply | 2  | up      |\n"
+    )
+    assert ["power_supply", "power_supply"] == [r.kind for r in read(same)]
+
+
+def test_what_a_supply_uses_is_a_power_of_no_told_side() -> None:
+    text = """
+        Member  PSU  Model        Serial     Status    Rated  {}
+        ------  ---  -----------  ---------  --------  -----  ----
+        1       1    TNH-PS-350   TN0710044  Good      350W   88W
+        1       2    TNH-PS-350   TN0710051  No Input  350W   0W
+        """
+    found = read(text.format("Used"))
+    assert [("psu-1/1", watts(350)), ("psu-1/2", watts(350))] == [
+        (r.unit, r.given("capacity")) for r in found if r.kind == "power_supply"
+    ]
+    assert not any(r.given("input_power") or r.given("output_power") for r in found)
+    assert [] == read(text.format("Wmax"))
+
+
+def test_power_over_numbers_is_which_supply_it_is() -> None:
+    text = """
+        Power  State       InVoltage(V)  OutVoltage(V)
+        1      Normal      231           50.2
+        {}      Absent      --            --
+        """
+    assert [("psu-1", Condition.OK), ("psu-2", Condition.ABSENT)] == [
+        (r.unit, r.condition) for r in read(text.format("2"))
+    ]
+    assert [] == read(text.format("7"))
+
+
+def test_a_fan_in_a_column_of_its_own_names_the_rotors_beside_it() -> None:
+    text = """
+        Module      Device      Fan   Speed     Status
+        ---------------------------------------------
+        FAN         FAN1        F1    6105      OK
+        FAN         FAN1        F2    5298      OK
+        FAN         {}        F1    6071      OK
+        """
+    assert [("fan-1", "F1"), ("fan-1", "F2"), ("fan-2", None)] == [(r.unit, r.name) for r in read(text.format("FAN2"))]
+    assert [] == [
+        r for r in read(text.format("FAN ")) if r.given("speed") == rpm(6071) and r.unit in ("fan-1", "fan-2")
+    ]
+
+
+def test_how_fast_a_fan_turns_may_stand_before_its_speed() -> None:
+    text = "Fan 0            : OK, Speed {} [7350 RPM]\nFan 1            : FAILED\ntern-9> "
+    one, _ = read(text.format("High"))
+    assert ("fan-0", Condition.OK, rpm(7350)) == (one.unit, one.condition, one.given("speed"))
+    assert ["fan-1"] == [r.unit for r in read(text.format("Odd"))]

@@ -599,6 +599,9 @@ class _Stretch:
                     tops = [x.text for x, _ in body]
                     header_lines = [x.number for x, _ in body]
                     body = []
+                elif separated and body and self._other_frame(j):
+                    j += 1
+                    break
                 j += 1
                 continue
             if text[0] != "|" or text[-1] != "|":
@@ -644,6 +647,13 @@ class _Stretch:
         )
         self.at = j
         return True
+
+    def _other_frame(self, j: int) -> bool:
+        """Whether right below a frame's last ruler another frame begins, with corners of its own."""
+        if j + 1 >= self.count or not self.ruler[j + 1]:
+            return False
+        ends, begins = ([at for at, ch in enumerate(self.lines[k].text) if ch == "+"] for k in (j, j + 1))
+        return bool(begins) and ends != begins
 
     # `a | b | c`, with or without a header; other lines may stand between the rows.
 

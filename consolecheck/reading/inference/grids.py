@@ -223,6 +223,7 @@ class _Grid:
             self.labels[apart] = self.labels[apart]._replace(field="name")
             labelled = sorted((*labelled, apart))
         place: GridRow | None = None
+        heading = ""
         for at, row in enumerate(self.grid.rows):
             if row.odd:
                 rows.append(Taken(row, (), row.odd))
@@ -244,6 +245,15 @@ class _Grid:
                     carried[k] = texts[k]
                 elif k in carried and any(texts):
                     texts[k] = carried[k]
+            if texts[0] and not any(texts[1:]):
+                heading = texts[0] if unit_above(texts) is not None else ""
+            if heading and texts[0] == heading and not any(texts[1:]):
+                if place is not None:
+                    rows.append(Taken(place, (), "nothing stands below it"))
+                place = row
+                continue
+            if heading and not row.heading:
+                row = row._replace(heading=heading)
             if place is not None:
                 row = row._replace(lines=(*place.lines, *row.lines))
                 place = None
@@ -259,6 +269,8 @@ class _Grid:
                 rows.append(Taken(row, readings, ""))
             except Unplaced as reason:
                 rows.append(Taken(row, (), str(reason)))
+        if place is not None:
+            rows.append(Taken(place, (), "nothing stands below it"))
         rows = self.parts_of_chassis(rows, labelled)
         rows = self.told_apart(rows, labelled)
         columns = tuple((h or f"column {c + 1}", self.told(c, things)) for c, h in enumerate(self.heads))
@@ -420,6 +432,12 @@ class _Grid:
             if units and c > 0 and label.thing is None and (not label.words or label.words & {"unit", "units", "uom"}):
                 self.labels[c] = label._replace(field="units")
                 continue
+            if c > 0 and label.words == {"type"} and len(set(filled)) > 1 and all(map(_unit_said, filled)):
+                self.labels[c] = label._replace(field="units")  # `TEMP C` in one row, `RPM` in the next
+                continue
+            if label.field == "unknown" and label.words <= _TAKEN and {_dimension_of(t) for t in filled} == {"power"}:
+                self.labels[c] = label._replace(field="quantity", dimension="power")
+                continue
             if (
                 label.words
                 and label.words <= {"of", "max", "maximum", "full"}
@@ -503,6 +521,8 @@ class _Grid:
             )
         ):
             self.labels[0] = self.labels[0]._replace(field="name", dimension=None)
+        if self.labels and self.labels[0].words == {"power"} and self.labels[0].unit is None and self.numbered(0):
+            self.labels[0] = self.labels[0]._replace(field="thing", thing=Thing(PSU, None, ""), dimension=None)
         first = self.labels[0] if self.labels else Label("unknown")
         if (
             first.unit is not None
@@ -829,7 +849,7 @@ class _Grid:
         return self.columns[1:]
 
     def worth(self, kind: str | None, things: list[int]) -> bool:
-        if self.kinds_at is not None:
+        if self.kinds_at is not None or any(unit_above(list(t)) for t in zip(*self.cells, strict=True)):
             return True
         fields = {lab.field for lab in self.labels}
         telling = fields & {
@@ -1145,6 +1165,8 @@ class _Grid:
         units_at = next((c for c in self.columns if self.labels[c].field == "units"), None)
         filled = [c for c in self.columns if texts[c]]
         fans_at = self.fans_at(texts)
+        above = unit_above([row.heading]) if row.heading and units_at is None else None
+        of_heat = self.statuses_of_heat() if self.kind == TEMP else []
         by_name = None
         if units_at is None and self.kind is None:
             values = [texts[c] for c in self.columns if self.labels[c].field == "value" and texts[c]]
@@ -1157,8 +1179,11 @@ class _Grid:
             if not text or c in labelled or c == units_at or c in fans_at:
                 continue
             if label.field in ("value", "limit") and units_at is not None and label.unit is None:
-                unit = unit_word(texts[units_at])
+                unit = _unit_said(texts[units_at])
                 if label.field == "limit" and is_blank(text):
+                    continue
+                if label.field == "value" and is_blank(texts[units_at]) and condition_of(text) is not None:
+                    entries.append(Entry(STATUS, text, self.heads[c]))  # `Up`, of a supply among sensors
                     continue
                 if unit is None:
                     if is_blank(text) and not is_blank(texts[units_at]):
@@ -1178,10 +1203,16 @@ class _Grid:
                     label = label._replace(field="value")  # `Remark` over `5100 rpm`
                 elif condition_of(text) not in (None, Condition.OK):
                     label = STATUS
+            if of_heat and label.field == "status" and label.words & _OPERATION and condition_of(text) in _NOT_BAD:
+                continue  # `Stby` is the card, and no word of its heat
             if label.field == "unknown" and re.fullmatch(r"[+-]?\d+(?:[.,]\d+)*", text):
                 raise Unplaced(f"`{text}` stands under `{self.heads[c]}`, which is not known")
             if label.field in ("value", "limit") and label.unit is None and units_at is None and by_name is not None:
                 label = label._replace(unit=by_name)
+            if above is not None and label.field in ("value", "current", "limit") and label.unit is None:
+                field = "limit" if label.field == "limit" else "value"
+                dimension = "temperature" if above in ("C", "F") else "speed"
+                label = label._replace(field=field, unit=above, dimension=dimension)
             if label.field == "value" and (several := _told_in(text)):
                 entries.extend(Entry(said, part, self.heads[c]) for said, part in several)
                 continue
@@ -1275,7 +1306,8 @@ class _Grid:
             if tray is None and rotor is not None and (inner := thing_of(texts[rotor])) is not None and inner.inside:
                 return FAN, None, texts[rotor], inner.inside, True
         if named:
-            c, thing = next(((c, t) for c, t in named if t.kind == kind), named[0])
+            of_kind = [(c, t) for c, t in named if t.kind == kind]
+            c, thing = next(((c, t) for c, t in of_kind if t.slot is not None), (of_kind or named)[0])
             row_kind = thing.kind
             if members and texts[members[0]] and c not in members:
                 member = member or _slot_of(texts[members[0]])
@@ -1373,6 +1405,10 @@ class _Grid:
     def rotor(self, rest: str) -> bool:
         return any(ch.isalpha() for ch in rest) or rest.isdigit()
 
+    def statuses_of_heat(self) -> list[int]:
+        """The columns such as `Temp status`, beside which the status of an operation is of the part that is measured."""
+        return [c for c in self.columns if (lab := self.labels[c]).field == "status" and lab.words & _HEAT]
+
     def only_a_place(self, at: int, labelled: list[int]) -> bool:
         """Whether a row only names the place of the rows below it, which leave that column blank."""
         if len(labelled) < 2 or labelled[0] != 0 or at + 1 >= len(self.grid.rows) or self.grid.rows[at + 1].odd:
@@ -1383,6 +1419,14 @@ class _Grid:
     def alike(self, c: int) -> bool:
         """Whether all cells of a column say the same."""
         return len({t for t in self.cells[c] if t and not is_blank(t)}) < 2
+
+    def numbered(self, c: int) -> bool:
+        """Whether the cells of a column count from nought or one, beside a status."""
+        numbers = [int(t) if t.isdecimal() and len(t) < 3 else -1 for t in self.cells[c]]
+        counted = (
+            len(numbers) > 1 and numbers == list(range(numbers[0], numbers[0] + len(numbers))) and numbers[0] in (0, 1)
+        )
+        return counted and any(lab.field == "status" for lab in self.labels)
 
     def distinct(self, c: int) -> bool:
         """Whether no two rows have the same in a column."""
@@ -1417,7 +1461,7 @@ class _Grid:
                 if not head:
                     numbered = f"{word} {text}"
             else:
-                parts.append(text)
+                parts.append(_unit_apart(text)[0])
         if len(parts) > 1 and all(slot_alone(texts[c]) is None for c in labelled if texts[c]):
             names = [c for c in labelled if texts[c] and self.labels[c].words & {"sensor", "name"}]
             if (
@@ -1518,10 +1562,30 @@ def _unit_apart(name: str) -> tuple[str, str | None]:
     return (found["name"], unit) if found is not None and unit is not None else (name, None)
 
 
+def _unit_said(text: str) -> str | None:
+    """The unit of a row that a cell such as `RPM` or `Temp C` tells."""
+    *before, last = text.split() or [""]
+    return unit_word(text) or (unit_word(last) if before and _MEASURED.issuperset(w.lower() for w in before) else None)
+
+
+def unit_above(texts: list[str]) -> str | None:
+    """The unit that a row such as `Temperature (C)`, with no cell beside it, tells for the rows below it."""
+    if not texts[0] or any(texts[1:]) or any(ch.isdigit() for ch in texts[0]):
+        return None
+    label = label_of(texts[0])
+    told = label.unit in ("C", "F", "rpm") and label.field in ("value", "speed", "thing") and not label.words & FOREIGN
+    return label.unit if told else None
+
+
+_MEASURED = frozenset(("temp", "temperature", "input", "output", "voltage", "current", "power", "speed", "fan"))
+_TAKEN = frozenset(("used", "drawn", "draw", "consumed", "consumption"))
 _PART_NAME = re.compile(r"(?:slot|card|line ?card|module|blade|fpc|lc)[ #_-]*\d+\Z", re.IGNORECASE)
 _REMARKS = frozenset(
     ("remark", "remarks", "note", "notes", "info", "information", "comment", "comments", "extra", "additional", "detail", "details", "message")
 )  # fmt: skip
+_HEAT = frozenset(("temp", "temperature", "temperatures", "thermal"))
+_OPERATION = frozenset(("oper", "operational", "operstatus", "operstate", "opstatus"))
+_NOT_BAD = (None, Condition.OK, Condition.STANDBY)
 _RAIL_NAME = re.compile(r"\brails?\b|^[+-]?\d+(?:\.\d+)? ?V(?:DD|CC)?\b", re.IGNORECASE)
 _PLACES = frozenset(
     ("inlet", "outlet", "intake", "exhaust", "front", "rear", "ambient", "cpu", "asic", "hotspot", "air", "left", "right", "middle",

@@ -3,7 +3,7 @@
 import re
 from collections.abc import Iterable
 from functools import lru_cache
-from itertools import pairwise
+from itertools import islice, pairwise
 from typing import NamedTuple
 
 from consolecheck.reading.inference.grids import (
@@ -108,6 +108,7 @@ _SHORT_NAME = re.compile(
     r"(?P<name>(?:sensor|probe)[ #_-]?(?:[A-Z]|\d{1,3})) (?:temperatures?|temp)(?: (?:readings?|status|values?|information))?:?\Z",
     re.IGNORECASE,
 )
+_A_PART = re.compile(r"(?:fan|cooling|power) (?:unit|module|tray|assembly)", re.IGNORECASE)
 _NUMBERED_SENSOR = re.compile(r"(?:sensor|probe)[ #_-]*\d{1,3}", re.IGNORECASE)
 _OF_KIND = re.compile(r"[(\[]\s*(?P<kind>[A-Za-z][A-Za-z ]{1,24}?)\s*[)\]]\s*:?\s*(?P<rest>\S.*)\Z")
 _IS_SO = re.compile(
@@ -502,6 +503,11 @@ class _List:
             self.current = None  # a line of words and figures, and no heading
             return
         if thing is not None and len(text) <= 48:
+            if thing.slot is None and not thing.inside and self._one_part(at, text, thing):
+                record = self.start(_Record(thing.kind, None, text))
+                record.lines.append(item.line)
+                self.scopes.append(_Scope(item.depth, False, thing.kind, record, word=text))
+                return
             if thing.slot is None and not thing.inside:
                 self.scopes.append(_Scope(item.depth, flat, thing.kind, None, word=text))
                 if plain_title(text):
@@ -582,6 +588,21 @@ class _List:
             return
         if not _COMMAND.match(text) and not flat:
             self.scopes.append(_Scope(item.depth, flat, None, None, foreign=True))
+
+    def _one_part(self, at: int, text: str, thing: Thing) -> bool:
+        """Whether a heading such as `Fan unit` is the only one of its kind, with its status and its serial below it."""
+        if _A_PART.fullmatch(text) is None or self.next_depth(at) <= self.items[at].depth:
+            return False
+        fields = set()
+        for item in islice(self.items, at + 1, at + 13):
+            if item.depth <= self.items[at].depth:
+                break
+            label = label_of(item.key)
+            if not item.value or label.thing is not None or label.field not in (*TOLD, "ignored", "presence", "type"):
+                return False
+            fields.add(label.field)
+        others = (thing_of(i.key) for n, i in enumerate(self.items) if n != at)
+        return {"status", "serial"} <= fields and all(o is None or o.kind != thing.kind for o in others)
 
     def _holds_things(self, at: int, text: str) -> str | None:
         """The number of a slot or shelf below which supplies or fans with numbers of their own stand."""
@@ -923,6 +944,8 @@ class _List:
             and self.current is None
             and self._plain_sensor(item)
         ):
+            if self.next_depth(at) > item.depth:  # its state and its limits stand below it
+                self.scopes.append(_Scope(item.depth, False, TEMP, self.records[-1]))
             return
         heat = label.field == "value" and label.dimension == "temperature" and any(ch.isdigit() for ch in value)
         if heat and set(words_of(key)) & _STRONG:
@@ -990,6 +1013,8 @@ class _List:
             return
         if thing is not None and thing.kind == FAN and label.thing is thing and self._named_fan(item, thing):
             return
+        if thing is not None and label.field in ("speed", "percent") and self._same_unnumbered(item, label, thing):
+            return
         if thing is not None and label.field in ("thing", "status") and _is_status(value) and plain_title(key):
             record = self.start(_Record(thing.kind, None, key if label.field == "thing" else _words_before(key)))
             member = self.member()
@@ -997,6 +1022,20 @@ class _List:
                 record.slot = member
             self._put(record, label._replace(field="status"), item)
             self.current = None
+
+    def _same_unnumbered(self, item: Item, label: Label, thing: Thing) -> bool:
+        """`Fan module speed: 4320 RPM` right below `Fan module status: OK`."""
+        last = self.records[-1] if self.records else None
+        if last is None or (last.kind, last.name, last.lines[-1]) != (
+            thing.kind,
+            _words_before(item.key),
+            item.line - 1,
+        ):
+            return False
+        if thing.slot is not None or last.slot is not None or [e.label.field for e in last.entries] != ["status"]:
+            return False
+        last.add(label, item)
+        return True
 
     def _named_fan(self, item: Item, thing: Thing) -> bool:
         """`cpu fan: good, 2410 rpm` among fans: a fan with a name and no number, which turns."""

@@ -2,7 +2,7 @@
 
 import re
 
-from consolecheck.reading.inference.record import MEASURED_AT, status_of
+from consolecheck.reading.inference.record import HOW_FAST, MEASURED_AT, status_of
 from consolecheck.reading.inference.values import DIMENSION, PRESENT, Unplaced, condition_of, plain, read_cell
 from consolecheck.reading.inference.words import STATUS, UNACCENTED, Label, label_of
 from consolecheck.records.readings import Condition
@@ -57,6 +57,9 @@ def phrases_of(text: str) -> list[tuple[Label, str]] | None:
         if (typed := _MODEL_AND_FORM.fullmatch(said)) is not None:
             found.append((Label("model"), typed["part"]))
             found.append((Label("type"), typed["form"]))
+            continue
+        if HOW_FAST.fullmatch(said) is not None:
+            found.append((Label("ignored"), said))
             continue
         if _MEMORY_WELL.fullmatch(said) is not None:
             found.append((Label("ignored"), said))

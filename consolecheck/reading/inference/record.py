@@ -70,6 +70,8 @@ _PLAUSIBLE: dict[str, tuple[float, float]] = {
 """What a chassis can show at all; beyond it the columns have shifted. Common practice, no source."""
 _WORKS = frozenset(("functional", "functioning", "working", "operational", "healthy", "ok"))
 """Words of a label to which yes and no are a status."""
+_TOO_HOT = frozenset(("high", "too high", "over", "overheat", "overheated", "over temperature", "overtemperature"))
+"""Words below `Temp status` for more heat than there should be."""
 _NO = frozenset(("false", "no", "none", "off", "0", "clear", "cleared", "inactive", "deasserted", "not asserted"))
 _YES = frozenset(("true", "yes", "on", "1", "set", "active", "asserted"))
 _TYPE = re.compile(r"(?<![A-Za-z])(AC|DC)(?![A-Za-z])")
@@ -99,7 +101,7 @@ MEASURED_AT = re.compile(
     r"(?:(?:running|turning|spinning|rotating|measured|runs|turns|spins|rotates) at|@) ?(?=[+-]?\d)", re.IGNORECASE
 )
 """What a speed is led by that says no more than that it is one."""
-_HOW_FAST = re.compile(r"speed (?:low|medium|middle|high|full|normal|auto)", re.IGNORECASE)
+HOW_FAST = re.compile(r"speed (?:low|medium|middle|high|full|normal|auto)", re.IGNORECASE)
 _SUMS = frozenset(("total", "totals", "sum", "overall", "all", "average", "system", "chassis", "summary"))
 _NO_PART = frozenset(("built-in", "builtin", "unknown", "generic", "internal", "fixed", "integrated", "-"))
 _PART = re.compile(r"[A-Za-z](?=[\w./+-]*\d)[\w./+]*-?[\w./+-]{4,}\Z")
@@ -200,6 +202,8 @@ class _Made:
         if _PAIR_IN.search(text) or "  " in text.strip():
             raise Unplaced(f"`{text[:40]}` holds another label")
         found, neutral = status_of(text)
+        if found is Condition.UNKNOWN and words & {"temp", "temperature"} and plain(text) in _TOO_HOT:
+            found = Condition.WARNING
         if found is Condition.UNKNOWN and (
             len(text) > 40 or len(text.split()) > 5 or (text.endswith(".") and " " in text)
         ):
@@ -207,6 +211,15 @@ class _Made:
         if found is not None:
             self.conditions.append(found)
         self.neutral = self.neutral or neutral
+
+    def beyond_limit(self, value: Quantity | None, limits: dict[str, Quantity]) -> Condition | None:
+        """A warning for `LOW` and `HIGH` that no limit contradicts, where nothing else was told."""
+        side = plain(self.status_text or "").removeprefix("too ")
+        bounds = [q.value for name, q in limits.items() if name.startswith(f"{side}_")]
+        if side not in ("low", "high") or value is None or not bounds or set(self.conditions) != {Condition.UNKNOWN}:
+            return None
+        beyond = value.value < max(bounds) if side == "low" else value.value > min(bounds)
+        return Condition.WARNING if beyond else None
 
 
 def _several_units(entry: Entry, made: _Made) -> None:
@@ -557,7 +570,7 @@ def _measured(entry: Entry, made: _Made, measured: list[tuple[Entry, Quantity]],
         made.status_text = made.status_text or read.words
     elif read.words:
         found, _ = status_of(read.words)
-        if kind == FAN and _HOW_FAST.fullmatch(read.words.strip()):
+        if kind == FAN and HOW_FAST.fullmatch(read.words.strip()):
             made.set_aside.append(entry.head)
         elif found is Condition.UNKNOWN and not colours_only(read.words):
             raise Unplaced(f"`{text}` under `{entry.head}` is not only a value")
@@ -651,6 +664,7 @@ def _finished(
         ):
             raise Unplaced("a limit, or the highest seen, is not told")
         base["unit"] = unit_of_psu
+        base["condition"] = made.beyond_limit(values.get("value"), limits) or condition
         return Temperature(value=values.get("value"), name=name, **base, **limits)
     if kind == FAN:
         # What a fan takes itself is set aside, where a label or its unit says so.
@@ -671,6 +685,7 @@ def _finished(
         if not speed and condition is None and not limits:
             return _inventory(made, "fan", slot, name, base, unit_of_psu)
         unit = unit_of_psu or (f"fan-{slot}" if slot else None)
+        base["condition"] = made.beyond_limit(main, limits) or condition
         return Fan(
             unit=unit,
             name=name if point or unit is None or unit_of_psu else None,

@@ -33,6 +33,7 @@ WORDS: dict[str, Condition] = {
         Condition.OK,
     ),
     **dict.fromkeys(("warning", "warn", "caution", "nc", "lnc", "unc", "minor warning", "minor", "non-critical", "alarm",
+                     "out of range", "out of limits", "outside limits",
                      "warnung", "avertissement"), Condition.WARNING),
     **dict.fromkeys(
         (
@@ -66,7 +67,9 @@ WORDS: dict[str, Condition] = {
             "mains failed", "mains fail", "no mains input", "line failed", "not powered", "no line", "no power",
             "keine eingangsspannung", "kein netz", "netzausfall", "pas d'entrée", "secteur absent",
             "input voltage lost", "lost input", "noinput", "no_input", "ac off", "unpowered", "input power loss", "power input loss", "power loss",
-            "no feed",
+            "no feed", "input voltage missing", "input voltage absent", "input power missing", "input power absent", "dc input fail",
+            "dc input failed", "dc input failure", "dc input missing", "dc input absent", "ac input fail", "ac input failed",
+            "ac input failure", "ac input missing", "ac input absent",
         ),
         Condition.NO_INPUT,
     ),

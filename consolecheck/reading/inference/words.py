@@ -191,7 +191,7 @@ _IGNORED = frozenset(
     resume recover recovery clear clearance rearm
     statistics failures restarts resets weight height width size qty quantity resolution minimal optimal hotswap hot swappable pluggable
     removable alias policy mode configured request granted hwrev swrev entity parent class etag odata context
-    mtbf owner notes note comment comments humidity hum rh typ typical nom config prefer preferred failures spare
+    smbus addr chl mtbf owner notes note comment comments humidity hum rh typ typical nom config prefer preferred failures spare
     """.split()  # noqa: SIM905 -- a list of words reads as one
 )  # fmt: skip
 _STATUS = frozenset(
@@ -366,6 +366,8 @@ def _words(text: str) -> tuple[str, ...]:
         text = text.replace("NonCritical", " noncritical ")
     if not text.isascii():
         text = text.translate(UNACCENTED)
+    if "i2c" in lower:
+        text = text.replace("I2C", "smbus").replace("i2c", "smbus")
     for match in _WORD.finditer(text):
         word = match.group().lower()
         known = _JOINED.get(word)
@@ -757,7 +759,8 @@ def _limit(words: frozenset[str], listed: list[str], thing: Thing | None, dimens
         return Limit(side, 1.0)
     if (
         side is not None
-        and words <= HIGH | LOW | _TEMPERATURE | _VOLTAGE | _SPEED | _POWER | _VALUES | _FILLER | _PERCENT | _CURRENT
+        and words
+        <= HIGH | LOW | _TEMPERATURE | _VOLTAGE | _SPEED | _POWER | _VALUES | _FILLER | _PERCENT | _CURRENT | {"t"}
     ):
         return Limit(side, 1.0)
     if side is not None and words & {"normal", "sensor"}:
