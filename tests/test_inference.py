@@ -300,7 +300,8 @@ def test_rows_on_two_lines_under_labels_on_two_lines_are_one_supply_each() -> No
     one, two = read("""
         Slot  Status       Serial       Capacity
               Input (V)    Input (W)    Output (V)
-        ===================================
+        ============================
+
 
         PS1   Good         TT27741      1100 W
               121.6        318          12.05
@@ -578,7 +579,8 @@ def test_the_same_temperature_in_two_columns_is_one_value() -> None:
     (one,) = read("""
         Sensor   State    Centigrade   Fahrenheit
           ID
-        ==================================
+        ===========================
+
 
         1        Ok       38           100
         """)
@@ -1223,7 +1225,8 @@ def test_a_clock_above_a_table_is_no_label_and_sides_in_brackets_are_told_one_by
     inlet, outlet = read(
         """
         Mon Mar  4 06:12:44.201 UTC
-        =======================================================
+        ================================================
+
 
         Place     Sensor                 Value   Crit Minor Minor  Crit
                                          (C)     (Lo)  (Lo)  (Hi)  (Hi)
@@ -2372,3 +2375,117 @@ def test_how_fast_a_fan_turns_may_stand_before_its_speed() -> None:
     one, _ = read(text.format("High"))
     assert ("fan-0", Condition.OK, rpm(7350)) == (one.unit, one.condition, one.given("speed"))
     assert ["fan-1"] == [r.unit for r in read(text.format("Odd"))]
+
+
+def test_a_word_over_each_bracket_of_a_header_however_near_they_stand() -> None:
+    (inlet,) = read(
+        """
+        Location  TEMPERATURE                 Value   Crit Minor Minor  Major  Crit
+                  Sensor                    (deg C)   (Lo) (Lo)  (Hi)   (Hi)   (Hi)
+        --------------------------------------------------------------------------------
+        0/1/CPU0
+                  Inlet                          27    -10     0    47      52     58
+        """
+    )
+    assert (celsius(27), celsius(-10), celsius(0), celsius(47), celsius(58)) == (
+        inlet.given("value"), inlet.low_critical, inlet.low_warning, inlet.high_warning, inlet.high_critical,
+    )  # fmt: skip
+
+
+PARTS_OF_A_RACK = """
+    Name: Rack 0              Descr: TNW 9-slot aggregation chassis
+    PID: TNW-9K9              VID: V02                 SN: TNS2904Q0AA
+
+    Name: 0/FT0               Descr: Fan tray, 9 slot
+    PID: TNW-FAN-9            VID: V01                 SN: TNC2902F044
+
+    Name: 0/1                 Descr: 24 port 10G line card
+    PID: TNW-24X10            VID: V05                 SN: TNC2908L1QZ
+    """
+
+
+def test_each_name_in_a_list_of_parts_begins_another_part() -> None:
+    """Taken for one more field of the first, the last serial number would be that of the rack."""
+    assert [("Rack 0", "TNS2904Q0AA"), ("fan-0", "TNC2902F044"), ("0/1", "TNC2908L1QZ")] == [
+        (r.name or r.unit, r.given("serial")) for r in read(PARTS_OF_A_RACK)
+    ]
+
+
+def test_the_greatest_of_a_day_is_no_limit_and_a_breaker_no_current() -> None:
+    one, two = read(
+        """
+        Unit    Oper   Breaker  Feed voltage  Feed current  Min (24h)  Max (24h)
+        ------- ------ -------- ------------- ------------- ---------- ----------
+        PEM-A   Up     40 A     -53.4 V       5.9 A         -53.9 V    -52.8 V
+        PEM-B   Down   40 A     -0.3 V        0.0 A         -53.8 V    0.0 V
+        """
+    )
+    assert ("psu-a", volts(-53.4), amps(5.9), None) == (
+        one.unit, one.given("input_voltage"), one.given("input_current"), one.high_warning,
+    )  # fmt: skip
+    assert volts(-0.3) == two.given("input_voltage")
+
+
+def test_each_line_with_its_verdict_is_a_sensor_of_its_own() -> None:
+    inlet, front, rear, supply = read(
+        """
+        INLET_TEMP                   (0x1) :   24.50 C     | (ok)
+        FAN1_FRONT_SPEED             (0x20) : 5850.00 RPM   | (ok)
+        FAN1_REAR_SPEED              (0x21) : 5400.00 RPM   | (lcr)
+        PSU1_IN_VOLT                 (0x50) :  229.25 Volts | (ok)
+        """
+    )
+    assert ("INLET_TEMP", celsius(24.5)) == (inlet.name, inlet.given("value"))
+    assert [("fan-1", rpm(5850)), ("fan-1", rpm(5400))] == [(r.unit, r.given("speed")) for r in (front, rear)]
+    assert (Condition.OK, True) == (front.condition, rear.condition is not Condition.OK)
+    assert volts(229.25) == supply.given("input_voltage")
+
+
+def test_a_sensor_without_a_reading_and_one_of_states_in_a_short_list() -> None:
+    listed = read(
+        """
+        CPU1 Temp        | 41 degrees C      | ok
+        FAN1             | 4800 RPM          | ok
+        FAN4             | no reading        | ns
+        PS1 Status       | 0x01              | ok
+        """
+    )
+    assert [Condition.OK, Condition.OK] == [r.condition for r in listed[:2]]
+    assert not any(r.condition is Condition.OK for r in listed[2:])
+    assert {("fan-4", None), ("psu-1", None)} >= {(r.unit, r.given("speed")) for r in listed[2:]}
+
+
+def test_supplies_with_their_temperature_and_what_comes_in() -> None:
+    found = read(
+        """
+        +---------------------- POWER SUPPLY ----------------------+
+        | Unit | Type | State    | Input      | Output Temp (C)    |
+        +------+------+----------+------------+--------------------+
+        | PS-A | DC   | Online   | -52.7 V    | 35                 |
+        | PS-B | DC   | Online   | -52.9 V    | 34                 |
+        +------+------+----------+------------+--------------------+
+        """
+    )
+    assert [volts(-52.7), volts(-52.9)] == [r.given("input_voltage") for r in found if r.kind == "power_supply"]
+    assert [celsius(35), celsius(34)] == [r.given("value") for r in found if r.kind == "temperature"]
+
+
+def test_the_number_of_a_row_among_sensors_is_no_supply() -> None:
+    """The second row would be told of supply 2."""
+    found = read(
+        """
+        ID  Sensor (Units)             Reading  Low Limit  High Limit Status
+        1   Fan: Fan 1 (Rpm)           4140     2500       -          Ok
+        2   PSU Power Output           Yes      -          -          Ok
+        3   Temp: Internal (Degrees C) 33       -          70(Hyst)   Ok
+        """
+    )
+    assert "psu-2" not in {r.unit for r in found}
+    assert [(celsius(33), celsius(70))] == [
+        (r.given("value"), r.high_warning) for r in found if r.kind == "temperature"
+    ]
+
+
+@pytest.mark.parametrize("name", ["--------", "N/A", "green", "* *"])
+def test_a_ruler_a_blank_or_a_colour_names_nothing(name: str) -> None:
+    assert [] == read(f"Fans\n{name:<10} ok   5400 rpm\n{name:<10} ok   5300 rpm\n")

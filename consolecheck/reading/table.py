@@ -661,6 +661,8 @@ class _Stretch:
         bars = self.lines[i].text.count("|")
         if bars < 1 or self.ruler[i] or (bars > 1 and _piped_pairs(self.lines[i].text)):
             return False
+        if bars == 1 and self.pair[i] is not None and _VERDICT_BEHIND.search(self.lines[i].text) is not None:
+            return False  # a key with its value and a verdict
         picked: list[int] = []
         stray: list[int] = []
         rulers: list[int] = []
@@ -1706,6 +1708,7 @@ def _holds_pair(text: str) -> bool:
     return ("=" in text or ": " in text) and _HOLDS_PAIR.search(text) is not None
 
 
+_VERDICT_BEHIND = re.compile(r"\|\s*\([A-Za-z]{2,12}\)\s*\Z")
 _BRACKET_TITLE = re.compile(r"\s*\[[A-Za-z][\w. /-]{0,30}\]\s*")
 _BEGIN_SECTION = frozenset(("==", "--", "##", "**", ">>"))
 _SECTION = re.compile(
@@ -2165,7 +2168,7 @@ def _labels(header: list[str], edges: list[tuple[int, int]], ruled: bool) -> tup
         spots: list[tuple[int, int, list[int]]] = []
         if depth == 1 and (runs := _repeats([parts[-1] if parts else "" for parts in labels])) and runs[1] > 1:
             grouped = set(range(runs[0], runs[0] + runs[1] * runs[2]))
-        upper = chunks(text)
+        upper = [part for piece in chunks(text) for part in _each_bracket(*piece)]
         for start, end, piece in upper:
             for a, b, said, columns in _in_order(start, piece, extents, labels) or _spread(
                 *_rather_over(start, end, piece, extents, upper), piece, extents, ruled, grouped
@@ -2182,6 +2185,18 @@ def _labels(header: list[str], edges: list[tuple[int, int]], ruled: bool) -> tup
     if len(header) > 1:
         _widen(header, labels, placed, bottom)
     return tuple(" ".join(parts).strip() for parts in labels)
+
+
+_BRACKETS_ONLY = re.compile(r"\(\S+\)(?: \(\S+\))+")
+
+
+def _each_bracket(start: int, end: int, piece: str) -> Iterator[tuple[int, int, str]]:
+    """`(Lo) (Lo)` is a label of two columns, however near they stand."""
+    if _BRACKETS_ONLY.fullmatch(piece) is None:
+        yield start, end, piece
+        return
+    for m in _WORD.finditer(piece):
+        yield start + m.start(), start + m.end(), m.group()
 
 
 def _in_order(

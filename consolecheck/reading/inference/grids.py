@@ -638,7 +638,8 @@ class _Grid:
         titled = self.titled()
         if units and not first:
             return None, "high"
-        if heat and not sided and not speed and first is None:
+        takes = any(lab.field == "side" and lab.side == "input" for lab in self.labels)
+        if heat and not sided and not speed and first is None and not (takes and titled == PSU):
             return TEMP, "high"
         if (
             heat
@@ -1270,6 +1271,8 @@ class _Grid:
         if kind is None and not named:
             return self.sensor(row, texts, labelled, member, named)
         slots = [c for c in labelled if self.labels[c].field == "slot" or self.labels[c].field == "thing"]
+        if any(self.labels[c].words & {"sensor", "sensors"} for c in labelled):
+            slots = [c for c in slots if not self.counts(c)]  # a number of the row, and of no supply
         trays = [
             c
             for c in labelled
@@ -1367,6 +1370,11 @@ class _Grid:
         if kind == FAN and told is not None and _TRAY.match(told):
             return kind, _slot_of(told), told, None, False
         return kind, None, told, None, False
+
+    def counts(self, c: int) -> bool:
+        """Whether a column numbers the rows."""
+        said = [t for t in self.cells[c] if t]
+        return bool(said) and said[0] in ("0", "1") and said == [str(n + int(said[0])) for n in range(len(said))]
 
     def holds_numbered(self, labelled: list[int]) -> int | None:
         """The column of slots within each of which things are numbered anew, as `0  PWR1`, `0  PWR2`, `1  PWR1`."""
@@ -1739,7 +1747,7 @@ def _listed(
     value = texts[value_at]
     if units_at is not None and plain(texts[units_at]) == "discrete" and _MASK.match(value):
         return _of_states(name, texts[status_at])
-    if units_at is None and value and not any(ch.isdigit() for ch in value):
+    if units_at is None and value and (_MASK.match(value) or not (is_blank(value) or any(map(str.isdigit, value)))):
         return _of_states(name, value)
     unit = unit_word(texts[units_at]) if units_at is not None else None
     if units_at is not None and unit is None:
@@ -1749,7 +1757,10 @@ def _listed(
         if len(read.quantities) != 1 or read.words:
             raise Unplaced(f"`{value}` is not one value")
     elif units_at is None:
-        unit = label_of(name).unit or {"temperature": "C", "speed": "rpm"}.get(label_of(name).dimension or "")
+        said = label_of(name)
+        unit = said.unit or {"temperature": "C", "speed": "rpm"}.get(said.dimension or "")
+        if unit is None and said.thing is not None and said.thing.kind == FAN and said.field == "thing":
+            unit = "rpm"
         if unit is None:
             raise Unplaced("no value stands there")
     return sensor_reading(

@@ -300,6 +300,8 @@ class _Scope(NamedTuple):
 
 _STATUSES = "statuses"
 _COMES_IN = frozenset(("input", "cord", "mains", "line", "feed"))
+_JUDGED = re.compile(r"(?P<value>[+-]?\d[\d.]* ?[A-Za-z%]{1,7}|[Nn]/?[Aa])\s*\|\s*\((?P<word>[A-Za-z]{2,12})\)")
+_NUMBERED_IN_HEX = re.compile(r"\(0x[0-9A-Fa-f]{1,4}\)\s*\Z")
 _OF_A_COMPUTER = frozenset(
     ("load", "memory", "uptime", "utilization", "utilisation", "usage", "disk", "flash", "version")
 )
@@ -815,6 +817,9 @@ class _List:
             return
         if chip is not None and (found := _BOUNDS.match(value)) is not None and self._bounded(item, found, None):
             return
+        if value[-1:] == ")" and (judged := _JUDGED.fullmatch(value)) is not None:
+            self._with_verdict(item, judged)
+            return
         raw = _RAW.match(key)
         if raw is not None and (at_scope := self.scope()) is not None and at_scope.record is not None:
             self._raw(raw, item)
@@ -922,15 +927,18 @@ class _List:
             or (label.field == "description" and self._begins_thing(item))
             or key.lower() in ("fru device description", "unit", "entity")
         )
+        again = within is not None and within.heads[:1] == [(item.key, "name")]
         if (
             identity
             and value
-            and not _FIGURE_FIRST.match(value)
-            and not _COUNT_FIRST.match(value)
+            and (again or not (_FIGURE_FIRST.match(value) or _COUNT_FIRST.match(value)))
             and condition_of(value) is None
             and ("&" not in value or not _is_status(value))
             and self._identity(at, item, label)
         ):
+            return
+        if again and within is not None:
+            within.leave_unclear(item)  # another thing begins, of which it is not told which
             return
         if (found := _BOUNDS.match(value)) is not None and self._bounded(item, found, within):
             return
@@ -1543,6 +1551,36 @@ class _List:
             self.refused[id(record)] = str(reason)
         return True
 
+    def _with_verdict(self, item: Item, found: re.Match[str]) -> None:
+        """`INLET_TEMP (0x1) : 24.50 C | (ok)`: each line is a sensor of its own, with its number and its state."""
+        name = _NUMBERED_IN_HEX.sub("", item.key).strip()
+        record = _Record(None, None, name)
+        record.lines.append(item.line)
+        record.places = [
+            (field, item.line, item.start + found.start(part), item.start + found.end(part))
+            for field, part in (("value", "value"), ("status", "word"))
+        ]
+        record.heads = [(item.key, "name")]
+        self.start(record)
+        self.current = None
+        value = found["value"].strip()
+        unit = None
+        if is_blank(value):
+            said = label_of(name)
+            unit = said.unit or {"temperature": "C", "speed": "rpm", "voltage": "V"}.get(said.dimension or "")
+            value = ""
+        try:
+            if unit is None and not value:
+                raise Unplaced("no value stands there")
+            read = read_cell(value, None)
+            if value and (len(read.quantities) != 1 or read.words):
+                raise Unplaced(f"`{value}` is not one value")
+            self.finished_ahead[id(record)] = sensor_reading(
+                name, value, unit, [Entry(STATUS, found["word"], "status")], []
+            )
+        except Unplaced as reason:
+            self.refused[id(record)] = str(reason)
+
     def _told_sensor(self, item: Item) -> bool:
         """`Temp sensor 1:  ok   26 C`: a name, one temperature, and a word beyond doubt, in any order."""
         value = _PLACE_BEHIND.sub("", item.value or "")
@@ -1726,6 +1764,7 @@ class _List:
                 frozenset({e.label.field for e in r.entries} | {"description"})
                 for r in self.records
                 if r.kind in (PSU, FAN)
+                or any(e.label.field == "description" and thing_of(e.text) is not None for e in r.entries)
             }
         if "serial" not in fields or not any(fields <= alike for alike in self.part_fields):
             return None

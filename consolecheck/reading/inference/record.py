@@ -93,7 +93,8 @@ _AT_VOLTS = re.compile(r"\s*\([^()@]{1,24}@[^()@]{1,12}\)\s*\Z")
 """`1153.32 Watts (27.46 Amps @42V)`: the same said in amps."""
 _BEYOND = re.compile(r"[<>] ?\d[\d.]*(?: ?[A-Za-z%°]{1,4})?")
 _BARE = re.compile(r"\s*\d{1,3}\s*")
-_SETTABLE = re.compile(r"\s*\[[YN]\]\s*\Z")
+_SETTABLE = re.compile(r"\s*(?:\[[YN]\]|\(Hyst\))\s*\Z", re.IGNORECASE)
+"""What a device says of a limit: whether it can be set, or that an alarm clears below it."""
 _AT_A_SPEED = re.compile(
     r"(?:spinning|running|turning) at (?:low|normal|medium|intermediate|high|full) speed", re.IGNORECASE
 )
@@ -286,7 +287,13 @@ def reading_of(
     rotor within the unit. `aside`, where given, takes a supply's figures of which the text does not tell whether
     they are of the input or the output, each as a fact of its own; else they leave the supply unread.
     """
-    if name is not None and ("   " in name or _NO_NAME.search(name)):
+    if name is not None and (
+        "   " in name
+        or _NO_NAME.search(name)
+        or is_blank(name)
+        or not any(map(str.isalnum, name))
+        or colours_only(name)
+    ):
         raise Unplaced(f"`{name[:40]}` is no name")
     if kind in (PSU, FAN) and slot is None and name and not any(map(str.isdigit, name)):
         named = label_of(name)

@@ -191,7 +191,7 @@ _IGNORED = frozenset(
     resume recover recovery clear clearance rearm
     statistics failures restarts resets weight height width size qty quantity resolution minimal optimal hotswap hot swappable pluggable
     removable alias policy mode configured request granted hwrev swrev entity parent class etag odata context
-    smbus addr chl mtbf owner notes note comment comments humidity hum rh typ typical nom config prefer preferred failures spare
+    smbus addr chl mtbf owner notes note comment comments breaker fuse humidity hum rh typ typical nom config prefer preferred failures spare
     """.split()  # noqa: SIM905 -- a list of words reads as one
 )  # fmt: skip
 _STATUS = frozenset(
@@ -416,6 +416,8 @@ _TWO_WORDS = re.compile(
 _NUMBER_OF_FAN = re.compile(r"fan[ _-]?(?:tray|module|unit)?[ _-]?(?:id|no\.?|num|number|index|idx|#)", re.IGNORECASE)
 _COUNTED = re.compile(r"(?:num(?:ber)?(?:[ _]of)?[ _]?|no\.? of |total |count of )(?=[A-Za-z])", re.IGNORECASE)
 _FAN_OF = re.compile(r"(?<![A-Za-z])([Ff]an)(?=(?:Status|Speed|State|RPM|Rpm)\b)")
+_OVER_A_TIME = re.compile(r"\(\d+ ?(?:h|hrs?|hours?|mins?|minutes?|d|days?)\)\Z", re.IGNORECASE)
+"""`Max (24h)`: the greatest that was seen, and no limit."""
 _UNIT_SUFFIX = re.compile(r"_(c|v|a|w|mv|ma|kw|degc|rpm|pct)\Z", re.IGNORECASE)
 _MEASURED = (
     _VALUES | _VOLTAGE | _CURRENT | _POWER | _TEMPERATURE | _SPEED | _THRESHOLD | HIGH | LOW | _CAPACITY | _INPUT | _OUTPUT
@@ -428,6 +430,8 @@ def label_of(text: str) -> Label:
     """What a label speaks of. The field is `unknown` where no word of it is known."""
     if len(text) > 120:
         return Label("unknown")
+    if text[-1:] == ")" and _OVER_A_TIME.search(text) is not None:
+        return Label("ignored", words=frozenset(words_of(text)))
     if (suffix := _UNIT_SUFFIX.search(text)) is not None and set(words_of(text[: suffix.start()])) & _MEASURED:
         text = f"{text[: suffix.start()]} ({suffix[1].upper() if len(suffix[1]) == 1 else suffix[1]})"
     bare, unit, kind_in_brackets = _without_unit(
