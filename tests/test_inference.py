@@ -2364,7 +2364,7 @@ def test_a_fan_in_a_column_of_its_own_names_the_rotors_beside_it() -> None:
         FAN         FAN1        F2    5298      OK
         FAN         {}        F1    6071      OK
         """
-    assert [("fan-1", "F1"), ("fan-1", "F2"), ("fan-2", None)] == [(r.unit, r.name) for r in read(text.format("FAN2"))]
+    assert [("fan-1", "F1"), ("fan-1", "F2"), ("fan-2", "F1")] == [(r.unit, r.name) for r in read(text.format("FAN2"))]
     assert [] == [
         r for r in read(text.format("FAN ")) if r.given("speed") == rpm(6071) and r.unit in ("fan-1", "fan-2")
     ]
@@ -2489,3 +2489,67 @@ def test_the_number_of_a_row_among_sensors_is_no_supply() -> None:
 @pytest.mark.parametrize("name", ["--------", "N/A", "green", "* *"])
 def test_a_ruler_a_blank_or_a_colour_names_nothing(name: str) -> None:
     assert [] == read(f"Fans\n{name:<10} ok   5400 rpm\n{name:<10} ok   5300 rpm\n")
+
+
+CLASSES = """
+    tern-12> show environment
+    Class  Item                           Status     Measurement
+    Temp   Card 0 intake                  OK         28 degrees C / 82 degrees F
+           Card 0 exhaust                 OK         36 degrees C / 96 degrees F
+           PSU 0                          OK         31 degrees C / 87 degrees F
+    Fans   Upper tray fan 1               OK         Spinning at normal speed
+           Upper tray fan 2               OK         Spinning at normal speed
+    Power  PSU 0                          OK
+           PSU 1                          Failed
+    tern-12>
+    """
+
+
+@pytest.mark.parametrize("lost", ["Temp   Card", "Fans   ", "Power  PSU"])
+def test_a_supply_below_another_kind_is_none_of_it(lost: str) -> None:
+    """The line that began a kind is lost: what stands below it is then not of the kind before it."""
+    whole = {(r.kind, r.unit, r.name): r.condition for r in read(CLASSES)}
+    assert Condition.FAILED is whole["power_supply", "psu-1", None]
+    kept = "\n".join(line for line in CLASSES.splitlines() if lost not in line)
+    assert kept.count("\n") == CLASSES.count("\n") - 1
+    for reading in read(kept):
+        assert reading.kind != "power_supply" or reading.unit in ("psu-0", "psu-1")
+        assert reading.kind == "power_supply" or reading.name not in ("PSU 1", "PSU 0") or reading.given("value")
+
+
+def test_a_damaged_ruler_names_nothing() -> None:
+    text = "Fan   Status   Speed\n{}\n 0    OK       60%\n 1    Bad      0%\ntern-9> "
+    for ruler in ("---   ------   -----", "---   ----V-   -----", "---   ------   --Q--", "--x   ------   -----"):
+        assert ["fan-0", "fan-1"] == [r.unit for r in read(text.format(ruler))]
+
+
+def test_the_rotors_of_a_tray_are_named_alike_where_one_of_them_is_alone() -> None:
+    text = """
+        Device  Fan   Speed     Status
+        ------------------------------
+        FAN1    F1    6105      OK
+        FAN1    F2    5298      OK
+        FAN2    F2    6071      OK
+        """
+    assert [("fan-1", "F1"), ("fan-1", "F2"), ("fan-2", "F2")] == [(r.unit, r.name) for r in read(text)]
+
+
+def test_the_speed_of_something_with_another_number_is_not_that_of_its_tray() -> None:
+    text = "cooling\n  fan-module 1\n    state          operational\n    {} 1 speed    9120 rpm\ntern-9> "
+    assert rpm(9120) in [r.given("speed") for r in read(text.format("fan"))]
+    assert rpm(9120) not in [r.given("speed") for r in read(text.format("fxn"))]
+
+
+def test_a_temperature_without_a_name_is_none() -> None:
+    """A damaged prompt that stands below a table is no sensor of it."""
+    text = """
+        tern-9:admin> tempshow
+        Sensor  State            Centigrade      Fahrenheit
+          ID
+        =====================================================
+         1      Ok                  37               98
+         2      Ok                  33               91
+        {}:admin>
+        """
+    for prompt in ("tern-9", "tern-~", "te~n-9"):
+        assert [celsius(37), celsius(33)] == [r.given("value") for r in read(text.format(prompt))]

@@ -245,6 +245,9 @@ class _Grid:
                     carried[k] = texts[k]
                 elif k in carried and any(texts):
                     texts[k] = carried[k]
+                    if self.of_another_kind(kind_said(carried[k]), texts, labelled):
+                        rows.append(Taken(row, (), f"below `{carried[k]}` stands another thing"))
+                        continue
             if texts[0] and not any(texts[1:]):
                 heading = texts[0] if unit_above(texts) is not None else ""
             if heading and texts[0] == heading and not any(texts[1:]):
@@ -337,12 +340,16 @@ class _Grid:
     def told_apart(self, rows: list[Taken], labelled: list[int]) -> list[Taken]:
         """Rotors and sensors that would bear one name, with what another column of their rows calls them."""
         names: dict[tuple[object, ...], list[int]] = {}
+        alone: list[int] = []
+        rotor: set[int] = set()
         for n, taken in enumerate(rows):
             if len(taken.readings) == 1 and taken.readings[0].kind in (FAN, "temperature"):
                 reading = taken.readings[0]
                 names.setdefault((reading.kind, reading.unit, reading.name), []).append(n)
         for (kind, unit, name), alike in names.items():
             if len(alike) < 2:
+                if kind == FAN and unit is not None and name is None:
+                    alone.extend(alike)
                 continue
             texts = {c: [_text(rows[n].row, c) for n in alike] for c in self.columns if self.labels[c].field in _NAMING}
             apart = [
@@ -367,6 +374,11 @@ class _Grid:
                     said = f"{words[0] if words else 'no.'} {said}"
                 new = said if kind == FAN or name is None else f"{name} {said}"
                 rows[n] = rows[n]._replace(readings=(rows[n].readings[0].model_copy(update={"name": new}),))
+                if kind == FAN and name is None:
+                    rotor.add(c)
+        for n in alone:  # the rotor of a row is told so, too, where it is the only one of its tray
+            if len(rotor) == 1 and (said := _text(rows[n].row, min(rotor)))[:1].isalpha() and not is_blank(said):
+                rows[n] = rows[n]._replace(readings=(rows[n].readings[0].model_copy(update={"name": said}),))
         return rows
 
     def tells_apart(self, labelled: list[int]) -> int | None:
@@ -1412,6 +1424,15 @@ class _Grid:
 
     def rotor(self, rest: str) -> bool:
         return any(ch.isalpha() for ch in rest) or rest.isdigit()
+
+    def of_another_kind(self, kind: str | None, texts: list[str], labelled: list[int]) -> bool:
+        """Whether a row's name tells a supply where fans are listed, or either where sensors are, and no figure that fits."""
+        things = {t.kind for c in labelled if (t := thing_of(texts[c])) is not None}
+        measured = {_dimension_of(t) for t in texts}
+        if kind == FAN:
+            return things == {PSU} and not measured & {"speed", "percent"}
+        told = any(condition_of(t) is Condition.ABSENT for t in texts)  # a sensor may be absent with its part
+        return kind == TEMP and bool(things) and "temperature" not in measured and not told
 
     def statuses_of_heat(self) -> list[int]:
         """The columns such as `Temp status`, beside which the status of an operation is of the part that is measured."""

@@ -1017,6 +1017,10 @@ class _List:
             if item.gap and within is None and label.said and label.field == "value" and _has_value(record):
                 self.current = None  # another sensor, of which it is not told what it measures
                 return
+            numbered = label.field in ("speed", "percent") and any(ch.isdigit() for ch in label.said)
+            if record.kind == FAN and thing is None and numbered:
+                record.leave_unclear(item)  # the speed of something with a number of its own
+                return
             self._put(record, label, item)
             return
         if thing is not None and thing.kind == FAN and label.thing is thing and self._named_fan(item, thing):

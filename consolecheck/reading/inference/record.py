@@ -107,7 +107,7 @@ _SUMS = frozenset(("total", "totals", "sum", "overall", "all", "average", "syste
 _NO_PART = frozenset(("built-in", "builtin", "unknown", "generic", "internal", "fixed", "integrated", "-"))
 _PART = re.compile(r"[A-Za-z](?=[\w./+-]*\d)[\w./+]*-?[\w./+-]{4,}\Z")
 _PAIR_IN = re.compile(r"\w=|[A-Za-z]\w*\s?:(?:\s|\Z)")
-_NO_NAME = re.compile(r"\w=|[<>{}|]")
+_NO_NAME = re.compile(r"\w=|[<>{}|]|[=_-]{3}|\A[=_-]{2}|\A[\W_]+\Z")
 _AT_SPEED = re.compile(
     r"(?P<word>[a-z][a-z ]{1,20}?)(?:[-,/ ]+(?:at )?(?:\(|\b)(?:low|lo|med|medium|high|hi|slow|fast|full|half|auto|max|min|normal)"
     r"(?:[-/](?:low|lo|med|medium|high|hi|full|max|min))?(?: speed)?\)?)\Z"
@@ -670,6 +670,8 @@ def _finished(
             and 0 <= high.value - values["value"].value < 8
         ):
             raise Unplaced("a limit, or the highest seen, is not told")
+        if name == "" and inside is None:
+            raise Unplaced("where it is measured does not stand there")
         base["unit"] = unit_of_psu
         base["condition"] = made.beyond_limit(values.get("value"), limits) or condition
         return Temperature(value=values.get("value"), name=name, **base, **limits)
