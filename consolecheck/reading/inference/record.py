@@ -68,6 +68,7 @@ _PLAUSIBLE: dict[str, tuple[float, float]] = {
     "Hz": (0.0, 1e6),
 }
 """What a chassis can show at all; beyond it the columns have shifted. Common practice, no source."""
+_DIGIT = re.compile(r"\d")
 _WORKS = frozenset(("functional", "functioning", "working", "operational", "healthy", "ok"))
 """Words of a label to which yes and no are a status."""
 _TOO_HOT = frozenset(("high", "too high", "over", "overheat", "overheated", "over temperature", "overtemperature"))
@@ -269,6 +270,14 @@ def colours_only(text: str) -> bool:
     return bool(words) and all(w in COLOURS for w in words)
 
 
+def _is_name(text: str) -> bool:
+    if "   " in text or _NO_NAME.search(text) is not None or is_blank(text):
+        return False
+    if text[-1].isdigit():
+        return True
+    return any(map(str.isalnum, text)) and not colours_only(text)
+
+
 def reading_of(
     entries: Iterable[Entry],
     kind: str | None,
@@ -287,13 +296,7 @@ def reading_of(
     rotor within the unit. `aside`, where given, takes a supply's figures of which the text does not tell whether
     they are of the input or the output, each as a fact of its own; else they leave the supply unread.
     """
-    if name is not None and (
-        "   " in name
-        or _NO_NAME.search(name)
-        or is_blank(name)
-        or not any(map(str.isalnum, name))
-        or colours_only(name)
-    ):
+    if name is not None and not _is_name(name):
         raise Unplaced(f"`{name[:40]}` is no name")
     if kind in (PSU, FAN) and slot is None and name and not any(map(str.isdigit, name)):
         named = label_of(name)
@@ -323,11 +326,11 @@ def reading_of(
                 made.facts.setdefault(field, text)
         elif field == "status":
             read = None
-            if any(c.isdigit() for c in text):
+            if _DIGIT.search(text) is not None:
                 read = _value_beside_status(entry)
-            if read is None:
-                if _FIGURE.search(text):
+                if read is None and _FIGURE.search(text):
                     raise Unplaced(f"`{text}` under `{entry.head}` is not understood")
+            if read is None:
                 if label.side is not None:
                     made.side_status(text, label)
                 else:
@@ -531,7 +534,7 @@ def _measured(entry: Entry, made: _Made, measured: list[tuple[Entry, Quantity]],
         made.beyond = text
         made.printed_unit = made.printed_unit or assumed
         return
-    if not any(c.isdigit() for c in text):
+    if _DIGIT.search(text) is None:
         said = plain(text)
         if kind == FAN and _AT_A_SPEED.fullmatch(said):
             made.set_aside.append(entry.head)
@@ -946,10 +949,16 @@ def limits_of(
             for side, quantity in zip(("low", "high"), both, strict=True):
                 sides[side].append((label.limit.rank, label.limit.pinned, _checked(quantity, entry.head)))
             continue
-        read = read_cell(_SETTABLE.sub("", entry.text), assumed)
+        read = read_cell(entry.text if entry.text[-1] not in ")] " else _SETTABLE.sub("", entry.text), assumed)
         if not read.quantities:
             if read.words:
                 raise Unplaced(f"`{entry.text}` under `{entry.head}` is no limit")
+            continue
+        if len(read.quantities) == 1 and not read.words and label.limit.side is not None:  # as nearly all are
+            quantity = read.quantities[0]
+            if unit is not None and quantity.unit != unit:
+                raise Unplaced(f"`{entry.text}` under `{entry.head}` is not in the unit of the value")
+            sides[label.limit.side].append((label.limit.rank, label.limit.pinned, _checked(quantity, entry.head)))
             continue
         if (
             len(read.quantities) == 2
@@ -973,6 +982,11 @@ def limits_of(
             sides[side].append((label.limit.rank, label.limit.pinned, _checked(quantity, entry.head)))
     limits: dict[str, Quantity] = {}
     for side, bounds in sides.items():
+        if not bounds:
+            continue
+        if len(bounds) == 1:
+            limits[f"{side}_{'critical' if bounds[0][0] >= 3 else 'warning'}"] = bounds[0][2]
+            continue
         if len(bounds) == 2 and min(b[0] for b in bounds) == 1.0 and 2.0 <= max(b[0] for b in bounds) < 3.0:
             # `Warn` and `Max`: what has no name of its own is the severer one, where it lies beyond.
             (plain_, warned) = sorted(bounds, key=lambda b: b[0])
@@ -982,15 +996,9 @@ def limits_of(
         ranks = [rank for rank, _, _ in bounds]
         if len(set(ranks)) != len(ranks):
             raise Unplaced(f"two {side} limits of one name")
-        if not bounds:
-            continue
         values = [b[2].value for b in bounds]
         if values != sorted(values, reverse=side == "low"):
             raise Unplaced(f"the {side} limits are not in order")
-        if len(bounds) == 1:
-            rank, _, quantity = bounds[0]
-            limits[f"{side}_{'critical' if rank >= 3 else 'warning'}"] = quantity
-            continue
         pinned = [q for _, p, q in bounds if p]
         if len(bounds) == 2 and pinned and bounds[0][1]:
             limits[f"{side}_critical"] = pinned[0]  # and one beyond critical, which has no place

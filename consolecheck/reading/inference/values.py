@@ -20,6 +20,8 @@ BLANK = frozenset(
     )
 )  # fmt: skip
 
+_FIGURES = frozenset("0123456789+")
+
 # Only words whose meaning is beyond doubt. A present or enabled part is not therefore a healthy one, and
 # words such as `hot`, `degraded`, `ready` or `running` differ from maker to maker.
 WORDS: dict[str, Condition] = {
@@ -269,4 +271,5 @@ def presence_of(text: str) -> Condition | None:
 
 
 def is_blank(text: str | None) -> bool:
-    return text is None or text.strip().lower() in BLANK
+    # Most cells begin with a figure, which no blank does.
+    return text is None or (text[:1] not in _FIGURES and text.strip().lower() in BLANK)
