@@ -2553,3 +2553,153 @@ def test_a_temperature_without_a_name_is_none() -> None:
         """
     for prompt in ("tern-9", "tern-~", "te~n-9"):
         assert [celsius(37), celsius(33)] == [r.given("value") for r in read(text.format(prompt))]
+
+
+def test_what_cards_take_is_no_table_of_supplies() -> None:
+    text = """
+        tern-c1# show power summary
+        Module power use
+        Slot  Model           Drawn     Budget
+        ----  --------------  --------  --------
+        1     TNL-48P         210 W     350 W
+        2     TNL-48P         205 W     350 W
+        tern-c1#
+        """
+    assert [] == read(text)
+
+
+def test_a_sensor_of_a_supply_is_no_supply_whatever_its_row_leaves_out() -> None:
+    text = """
+        Sensor            State   Value
+        ----------------  ------  ------
+        PSU1 Inlet Temp   normal
+        PSU2 Inlet Temp   normal  28 C
+        """
+    assert {"temperature"} == {r.kind for r in read(text)}
+
+
+def test_rows_on_two_lines_that_fill_each_other() -> None:
+    one, two = read(
+        """
+        Sensor            State   Value     Low    High
+        ----------------  ------  --------  -----  -----
+        Fan 1             normal
+                                  8230 RPM  3000   9900
+        Fan 2             failed
+                                  0 RPM     3000   9900
+        """
+    )
+    assert (rpm(8230), rpm(3000), Condition.OK) == (one.given("speed"), one.low_warning, one.condition)
+    assert (rpm(0), Condition.FAILED) == (two.given("speed"), two.condition)
+
+
+def test_a_variance_is_no_limit() -> None:
+    (fan,) = read(
+        """
+        Name       Limit variance  Max Speed  Min Speed  Current Speed (RPM)  Fan State
+        ---------  --------------  ---------  ---------  -------------------  ---------
+        FAN1/1     15              24000      4200       9310                 ok
+        """
+    )
+    assert rpm(9310) == fan.given("speed")
+    assert rpm(15) not in fan.quantities().values()
+
+
+def test_what_is_measured_stands_right_below_the_word_of_the_sensor() -> None:
+    fan, bad, board = read(
+        """
+        Fan1(Fan Tray 1, Front):  OK
+        fan:9200 RPM   (max = 20000 RPM, min = 3000 RPM, limit_variance = 15%)
+
+        Fan3(Fan Tray 2, Front):  BAD
+        fan:0 RPM   (max = 20000 RPM, min = 3000 RPM, limit_variance = 15%)
+
+        Temp1(Board Sensor near CPU):  OK
+        temp:38.5 C (lcrit = -20 C, max = 80 C, min = 5 C, crit = 85 C)
+        """
+    )
+    assert (rpm(9200), rpm(3000), Condition.OK) == (fan.given("speed"), fan.low_warning, fan.condition)
+    assert (rpm(0), Condition.FAILED) == (bad.given("speed"), bad.condition)
+    assert (celsius(38.5), celsius(-20), celsius(85)) == (board.given("value"), board.low_critical, board.high_critical)
+
+
+def test_a_numbered_line_of_pairs_is_a_sensor_whatever_figures_its_name_holds() -> None:
+    processor, fan, rail = read(
+        """
+          4 CPU 0 Temp          alarm=0  value=52 C     high=90
+          9 Fan 1               alarm=1  value=7200 RPM low=1000
+         10 +12V                alarm=0  value=12.077 threshold_status=0
+        """
+    )
+    assert (celsius(52), celsius(90), Condition.OK) == (
+        processor.given("value"),
+        processor.high_warning,
+        processor.condition,
+    )
+    assert (rpm(7200), rpm(1000), True) == (fan.given("speed"), fan.low_warning, fan.condition is not Condition.OK)
+    assert rail.kind == "device"
+
+
+def test_keys_and_values_in_two_columns_without_a_mark_between_them() -> None:
+    found = read(
+        """
+        System overview
+        Up since                          Tue Mar  4 05:12:44 2031
+        Memory usage (MB)                             3021
+        Number of CPUs                                   8
+        CPU Fan 0 speed (RPM)                         5640
+        CPU 0 Temperature (Celsius)                     46
+        Power supply 1 status                       NORMAL
+        """
+    )
+    assert [("fan", "fan-0"), ("temperature", None), ("power_supply", "psu-1")] == [(r.kind, r.unit) for r in found]
+    assert (rpm(5640), celsius(46)) == (found[0].given("speed"), found[1].given("value"))
+
+
+def test_the_volts_in_a_rails_name_are_none_that_were_measured() -> None:
+    (supply,) = [
+        r
+        for r in read(
+            """
+            PEM 0 status:
+              State                      Online
+              Voltage:
+                52V output               51.8 V
+              Current:
+                52V output               11.2 A
+            """
+        )
+        if r.kind == "power_supply"
+    ]
+    assert (volts(51.8), amps(11.2)) == (supply.given("output_voltage"), supply.given("output_current"))
+
+
+STACK = """
+    Member 1 (Active)  Model TN-2448P
+      Internal temperature : 39 C  (limit 65 C)  OK
+      PSU 1                : OK        AC   715 W
+      Fan 1                : OK        6300 rpm
+    Member 2 (Standby)  Model TN-2448P
+      Internal temperature : 41 C  (limit 65 C)  Critical
+      PSU 1                : Absent
+      Fan 1                : Failed    0 rpm
+    """
+
+
+def test_members_with_words_beside_them_keep_their_things_apart() -> None:
+    found = read(STACK)
+    assert ["psu-1/1", "psu-2/1"] == [r.unit for r in found if r.kind == "power_supply"]
+    assert [watts(715), None] == [r.given("capacity") for r in found if r.kind == "power_supply"]
+    assert [("fan-1/1", Condition.OK), ("fan-2/1", Condition.FAILED)] == [
+        (r.unit, r.condition) for r in found if r.kind == "fan"
+    ]
+    heat = [r for r in found if r.kind == "temperature"]
+    assert [(celsius(65), Condition.OK), (celsius(65), Condition.FAILED)] == [
+        (r.high_warning, r.condition) for r in heat
+    ]
+    assert {1, 5} == unread(STACK).keys()
+
+
+def test_the_degrees_of_an_air_that_a_sentence_tells() -> None:
+    (air,) = read("Power supply 1 is not installed.\nIntake air is 24 degrees C, alarm at 45 degrees C.\n")[1:]
+    assert (celsius(24), celsius(45)) == (air.given("value"), air.high_critical)

@@ -1289,12 +1289,18 @@ class _Stretch:
         wrapped: Cell | None = None
         """A first cell alone on its line, which may go on in the next row."""
         over: Cell | None = None
-        for r in rows:
+        whole = [_placed(self.lines[r], edges) for r in rows]
+        second = _second_lines([cells for cells, _ in whole])
+        for n, r in enumerate(rows):
             line = self.lines[r]
             if self._member(r) or self._heads_rows(r):
                 heading = line.text.strip().rstrip(":").strip()
                 continue
-            placed, odd = _placed(line, edges)
+            placed, odd = whole[n]
+            if n in second and made and not odd and not made[-1].odd and made[-1].lines[-1] == line.number - 1:
+                cells = tuple(old or new for old, new in zip(made[-1].cells, placed, strict=True))
+                made[-1] = made[-1]._replace(cells=cells, lines=(*made[-1].lines, line.number))
+                continue
             filled = [k for k, c in enumerate(placed) if c is not None]
             if not filled:
                 loose.append(line)
@@ -1727,6 +1733,10 @@ _PADDED = re.compile(r"(?P<name>[A-Za-z][\w./-]*(?: [\w./-]+){0,3}) +\((?P<about
 """`Fan1      (Fan Tray 1, Rotor A      )`."""
 
 
+_SIGNS = frozenset("0123456789+-")
+_TIGHT = re.compile(r"(?:fan|temp|power):[+-]?\d+(?:\.\d+)? ?(?:RPM|C|W)\b", re.IGNORECASE)
+
+
 def key_value(text: str) -> tuple[str, str, str, int, int] | None:
     """Key, value, separator and the value's place, of a line such as `Status : ok`, `fan1 = 3400` or `State ..... up`."""
     colon, equal = text.find(":"), text.find("=")
@@ -1736,7 +1746,8 @@ def key_value(text: str) -> tuple[str, str, str, int, int] | None:
             return None
     elif colon >= 0:
         at, mark, width = colon, ":", 1
-        while at >= 0 and at + 1 < len(text) and text[at + 1] not in " \t":
+        tight = colon < 10 and text[at + 1 : at + 2] in _SIGNS and _TIGHT.match(text) is not None  # `fan:9200 RPM`
+        while not tight and at >= 0 and at + 1 < len(text) and text[at + 1] not in " \t":
             at = text.find(":", at + 1)
         if at < 0:
             return None
@@ -1882,11 +1893,18 @@ def _led(text: str, before: int) -> tuple[str, list[tuple[str, str, int, int]]] 
             (before, pieces[0][1], text[before : pieces[0][1]]),
         ]
         lead = pieces[0][2]
-    if not _LEADS.match(lead):
+    numbered = _INDEXED.match(lead) if all("=" in piece for _, _, piece in pieces[1:]) else None
+    if numbered is None and not _LEADS.match(lead):
         return None
-    lead = _COUNT.sub("", lead)
-    found = []
+    lead = numbered["what"] if numbered is not None else _COUNT.sub("", lead)
+    found: list[tuple[str, str, int, int]] = []
     for begin, _, piece in pieces[1:]:
+        if numbered is not None and piece.count("=") > 1:  # `value=7200 RPM low=1000`
+            run = list(_EQUAL_WITH_UNIT.finditer(piece))
+            if "".join(m.group() for m in run) != piece:
+                return None
+            found.extend((m["key"], m["value"], begin + m.start("value"), begin + m.end("value")) for m in run)
+            continue
         pair = key_value(piece)
         if pair is None or not pair[1] or pair[2] == "." or "=" in pair[1] or ": " in pair[1]:
             return None
@@ -1895,7 +1913,10 @@ def _led(text: str, before: int) -> tuple[str, list[tuple[str, str, int, int]]] 
 
 
 _ONE_EQUAL = re.compile(r"(?P<key>[A-Za-z][\w.-]{0,30})=(?P<value>[^\s=\"]+)")
-_INDEXED = re.compile(r"\d{1,3}[.)]? (?P<what>[A-Za-z].{0,40})\Z")
+_EQUAL_WITH_UNIT = re.compile(
+    r"(?P<key>[A-Za-z][\w.-]{0,30})=(?P<value>[^\s=]+(?: (?![\w.-]+=)[A-Za-z%]{1,7})?)(?: |\Z)"
+)
+_INDEXED = re.compile(r"\d{1,3}[.)]? (?P<what>[A-Za-z+].{0,40})\Z")
 _COUNT = re.compile(r"\A\d{1,2} ")
 _LEADS = re.compile(r"(?:\d{1,2} )?(?:[+-]\d[\d.]*)?[A-Za-z][A-Za-z _./-]{0,30}[ _#-]?[\w/.-]{0,12}\Z")
 _PATH = re.compile(r"/?[A-Za-z][\w.-]{0,40}(?:/[\w.:-]{1,40}){1,8}\Z")
@@ -2399,6 +2420,25 @@ def _begins_and_ends(text: str, a: int, b: int, column: int, edges: list[tuple[i
 def _near(gap_start: int, gap_end: int) -> list[int]:
     middle = list(range(gap_start, gap_end))
     return [*reversed(middle), gap_start - 1, gap_end, gap_start - 2, gap_end + 1]
+
+
+def _second_lines(rows: Sequence[Sequence[Cell | None]]) -> set[int]:
+    """The lines that fill what the line above left empty, where nearly every row of a table stands on two lines so."""
+    second: set[int] = set()
+    firsts = 0
+    for n, cells in enumerate(rows):
+        filled = [k for k, c in enumerate(cells) if c is not None]
+        above = rows[n - 1] if n and n - 1 not in second else None
+        if (
+            above is not None
+            and filled
+            and sum(c is not None for c in above) > 1
+            and filled[0] > max(k for k, c in enumerate(above) if c is not None)
+        ):
+            second.add(n)
+        elif len(filled) > 1:
+            firsts += 1
+    return second if len(second) > 1 and len(second) * 3 >= firsts * 2 else set()
 
 
 def _continues(cells: Sequence[Cell | None], above: GridRow) -> bool:

@@ -641,6 +641,9 @@ class _Grid:
             if lab.thing is not None and lab.field in ("thing", "slot", "name", "status")
         ]
         first = next((lab.thing.kind for lab in self.labels[:2] if lab.thing is not None), None)
+        heads = {w for h in self.heads for w in words_of(h)}
+        if first is None and not named and len(heads & _CONSUMES) > 1:
+            return None, "low"  # what cards take of the supplies
         heat = any(f == "value" and d == "temperature" for f, d in fields)
         sided = any(lab.field in ("capacity",) or (lab.field == "quantity" and lab.side) for lab in self.labels)
         speed = any(
@@ -1238,6 +1241,14 @@ class _Grid:
                 e._replace(label=e.label._replace(field="quantity", side=said.side)) if e.label.field == "value" else e
                 for e in entries
             ]
+        if (
+            kind == PSU
+            and name
+            and slot is not None
+            and self.kind is None
+            and label_of(name).dimension == "temperature"
+        ):
+            kind, slot, inside, point = TEMP, None, slot, False  # a sensor of the supply, whatever its row tells of it
         if kind == PSU and slot is None and self.labels[0].thing is None:
             naming = [texts[c] for c in self.columns if self.labels[c].field in ("name", "description")]
             rail = next((t for t in naming if len(t) <= 40 and _RAIL_NAME.search(t)), None)
@@ -1535,8 +1546,10 @@ _TRAY = re.compile(r"(?:tray|drawer|module|bay)[ _#-]*\d", re.IGNORECASE)
 def kind_said(text: str) -> str | None:
     """The kind that a cell such as `power supply` names, and nothing more."""
     thing = thing_of(text) if len(text) <= 24 else None
-    if thing is not None and thing.slot is None and not thing.inside and not thing.rest.strip(" ()"):
-        return thing.kind
+    if thing is not None and thing.slot is None and not thing.inside:
+        rest = thing.rest.strip(" ()-").lower()
+        if not rest or (thing.kind == PSU and rest in ("ac", "dc")):
+            return thing.kind
     if plain(text) in ("supply", "supplies", "power"):
         return PSU
     if plain(text) in ("cooling",):
@@ -1572,6 +1585,7 @@ def _dimension_of(text: str) -> str | None:
         return None
 
 
+_CONSUMES = frozenset(("drawn", "draw", "budget", "allocated", "requested", "granted", "consumed", "reserved"))
 _THRESHOLDS = frozenset(("threshold", "thresholds", "thresh", "limit", "limits", "alarm", "warning", "trip"))
 
 

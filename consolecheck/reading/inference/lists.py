@@ -302,6 +302,13 @@ _STATUSES = "statuses"
 _COMES_IN = frozenset(("input", "cord", "mains", "line", "feed"))
 _JUDGED = re.compile(r"(?P<value>[+-]?\d[\d.]* ?[A-Za-z%]{1,7}|[Nn]/?[Aa])\s*\|\s*\((?P<word>[A-Za-z]{2,12})\)")
 _NUMBERED_IN_HEX = re.compile(r"\(0x[0-9A-Fa-f]{1,4}\)\s*\Z")
+_ONE_LIMIT = re.compile(
+    r"(?P<value>[+-]?\d[\d.]* ?°?C)\s+\((?P<name>limit|alarm|threshold):? (?P<limit>[+-]?\d[\d.]* ?°?C)\)(?:\s+(?P<word>[A-Za-z]+(?: [A-Za-z]+)*))?\s*"
+)
+"""`39 C  (limit 65 C)  OK`."""
+_AIRS = frozenset(("the", "intake", "exhaust", "inlet", "outlet", "ambient", "supply", "return", "air"))
+"""Whose degrees a sentence tells: `Intake air is 24 degrees C`."""
+_BARE_KINDS = {"fan": FAN, "temp": TEMP}
 _OF_A_COMPUTER = frozenset(
     ("load", "memory", "uptime", "utilization", "utilisation", "usage", "disk", "flash", "version")
 )
@@ -664,7 +671,7 @@ class _List:
             record.add(STATUS, item._replace(value=found["how"], key=found["what"]))
             self.current = None
             return True
-        if thing is None and "temperature" in found["what"].lower():
+        if thing is None and ("temperature" in found["what"].lower() or set(words_of(found["what"])) <= _AIRS):
             return self._told_temperature(item, found["what"], found["how"])
         if (
             thing is not None
@@ -805,8 +812,8 @@ class _List:
         if chip is not None and key == "Adapter":
             self.used.add(item.line)
             return
-        if member_of(key) is not None and not any(ch.isdigit() for ch in value):
-            self.scopes.append(_Scope(item.depth, True, None, None, member=member_of(key), word=key))
+        if member_of(key) is not None and (not any(ch.isdigit() for ch in value) or self.next_depth(at) > item.depth):
+            self.scopes.append(_Scope(item.depth, True, None, None, member=member_of(key), word=key.split(" (")[0]))
             self.current = None
             if value:
                 self.unread[item.line] = "a heading with words beside it"
@@ -823,6 +830,8 @@ class _List:
         raw = _RAW.match(key)
         if raw is not None and (at_scope := self.scope()) is not None and at_scope.record is not None:
             self._raw(raw, item)
+            return
+        if self._measured_below(at, item):
             return
         if self._sensor_of_kind(item):
             return
@@ -1432,6 +1441,13 @@ class _List:
 
     def _with_bounds(self, record: _Record, label: Label, item: Item) -> None:
         """Adds a value with the limits that stand in brackets behind it, if they do."""
+        if label.dimension == "temperature" and (one := _ONE_LIMIT.fullmatch(item.value or "")) is not None:
+            record.add(label, item._replace(value=one["value"], end=item.start + len(one["value"])))
+            record.entries.append(Entry(label_of(one["name"])._replace(field="limit"), one["limit"], one["name"]))
+            record.places.append(("limit", item.line, item.start + one.start("limit"), item.start + one.end("limit")))
+            if one["word"]:
+                record.entries.append(Entry(STATUS, one["word"], "status"))
+            return
         found = _BOUNDS_BY_WORDS.match(item.value or "")
         if found is not None and _range_or_limits(found["bounds"]):
             record.add(label, item._replace(value=found["value"].strip()))
@@ -1494,7 +1510,7 @@ class _List:
                 return
             name = match["name"].strip()
             label = label_of(name)
-            if "hyst" in name.lower() or name.lower() in ("sensor",):
+            if "hyst" in name.lower() or "variance" in name.lower() or name.lower() in ("sensor",):
                 pass
             elif label.limit is None:
                 record.sure = False
@@ -1555,6 +1571,33 @@ class _List:
             self.refused[id(record)] = str(reason)
         return True
 
+    def _measured_below(self, at: int, item: Item) -> bool:
+        """`Fan1(Tray 1, Front):  OK` and right below it `fan:9200 RPM   (max = 20000 RPM, min = 3000 RPM)`: one sensor."""
+        kind = _BARE_KINDS.get(item.key.lower())
+        above = self.items[at - 1] if at else None
+        if kind is None or above is None or above.line != item.line - 1 or condition_of(above.value or "") is None:
+            return False
+        thing = thing_of(above.key)
+        found = _BOUNDS.match(item.value or "")
+        value = found["value"] if found is not None else item.value or ""
+        if not value[:1].isdigit() and value[:1] not in "+-":
+            return False
+        if kind == TEMP and thing is None and (self.current is None or self.current.kind is None):
+            record = _Record(TEMP, None, above.key.split("(")[0].strip())
+            self.start(record)
+            record.add(STATUS, above)
+            self.unread.pop(above.line, None)
+        elif thing is not None and thing.kind == kind and self.records and self.records[-1].lines[-1:] == [above.line]:
+            record = self.records[-1]
+        else:
+            return False
+        field, dimension = ("value", "temperature") if kind == TEMP else ("speed", "speed")
+        record.add(Label(field, dimension=dimension), item._replace(value=value, end=item.start + len(value)))
+        if found is not None:
+            self._limits(record, item, found)
+        self.current = None
+        return True
+
     def _with_verdict(self, item: Item, found: re.Match[str]) -> None:
         """`INLET_TEMP (0x1) : 24.50 C | (ok)`: each line is a sensor of its own, with its number and its state."""
         name = _NUMBERED_IN_HEX.sub("", item.key).strip()
@@ -1598,7 +1641,7 @@ class _List:
         bounds = _BOUNDS.match(value) or _BOUNDS_BY_WORDS.match(value)
         if (
             bounds is not None
-            and bounds["word"] is None
+            and (bounds["word"] is None or condition_of(bounds["word"]) is not None)
             and bounds["more"] is None
             and (_BOUND.match(bounds["bounds"]) is not None or _range_or_limits(bounds["bounds"]))
         ):

@@ -99,7 +99,9 @@ def phrases_of(text: str) -> list[tuple[Label, str]] | None:
             if len(read.quantities) != 1 or read.words or read.quantities[0].unit not in DIMENSION:
                 return None
             dimension = DIMENSION[read.quantities[0].unit]
-            if dimension in ("voltage", "current", "power"):
+            if dimension == "power" and found and found[-1][0].field == "type":
+                found.append((Label("capacity"), said))  # `AC   715 W`: what it is made for
+            elif dimension in ("voltage", "current", "power"):
                 found.append((Label("quantity", dimension=dimension), said))
             else:
                 found.append((Label("value", dimension=dimension), said))

@@ -93,6 +93,7 @@ _RANGE_TAKEN = re.compile(r"\s*(?P<low>\d+(?:\.\d+)?) ?(?:-|–|to) ?(?P<high>\d
 _AT_VOLTS = re.compile(r"\s*\([^()@]{1,24}@[^()@]{1,12}\)\s*\Z")
 """`1153.32 Watts (27.46 Amps @42V)`: the same said in amps."""
 _BEYOND = re.compile(r"[<>] ?\d[\d.]*(?: ?[A-Za-z%°]{1,4})?")
+_OF_A_RAIL = re.compile(r"\d{1,2}(?:\.\d)? ?V (?:rail )?(?:out(?:put)?|in(?:put)?)\Z", re.IGNORECASE)
 _BARE = re.compile(r"\s*\d{1,3}\s*")
 _SETTABLE = re.compile(r"\s*(?:\[[YN]\]|\(Hyst\))\s*\Z", re.IGNORECASE)
 """What a device says of a limit: whether it can be set, or that an alarm clears below it."""
@@ -488,6 +489,8 @@ def _sided(entry: Entry, made: _Made, unsided: list[tuple[Entry, Quantity]]) -> 
         if label.side == "input":
             made.facts.setdefault("input_type", kind[1].upper())
         text = text[kind.end() :]
+    if label.unit is None and _OF_A_RAIL.match(entry.head) is not None and not text.strip()[-1].isdigit():
+        assumed = None  # `52V output   11.2 A`: the volts are the rail's name
     read = read_cell(text, label.unit or assumed)
     if read.words.lower() in _SIDES and label.side is None:
         label = label._replace(side=_SIDES[read.words.lower()])
@@ -508,6 +511,7 @@ def _sided(entry: Entry, made: _Made, unsided: list[tuple[Entry, Quantity]]) -> 
             label.dimension in ("voltage", "current", "power")
             and dimension != label.dimension
             and len(read.quantities) == 1
+            and assumed is not None
         ):
             raise Unplaced(f"`{text}` under `{entry.head}` is not in the unit that was expected")
         if label.side is not None:

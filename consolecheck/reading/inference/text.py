@@ -352,7 +352,10 @@ def _table(block: Block, used: set[int], why: dict[int, str], heading: str, text
         grid_lines = block.header_lines
         block = listed
     if isinstance(block, Grid):
-        return _grid(block, used, why, heading)
+        table = _grid(block, used, why, heading)
+        if table is not None or (listed := _of_two_cells(block, texts)) is None:
+            return table
+        block = listed
     if isinstance(block, Pairs):
         below = texts.get(block.last_line + 1, "") if listed is None else ""
         goes_on = len(below) - len(below.lstrip()) if below.strip() and not is_ruler(below) else 0
@@ -401,6 +404,24 @@ def _as_list(grid: Grid) -> Pairs | None:
         items.append(
             Item(0, key.text, value.text if value else "", key.line, end.start, end.end, False, ":", row.lines[1:])
         )
+    return Pairs(grid.titles, tuple(items), grid.first_line, grid.last_line)
+
+
+def _of_two_cells(grid: Grid, texts: Mapping[int, str]) -> Pairs | None:
+    """A table of which nothing is understood and whose rows have two cells each, as keys with their values have."""
+    items: list[Item] = []
+    for row in grid.rows:
+        filled = [cell for cell in row.cells if cell is not None]
+        if row.odd or not filled or len(filled) > 2 or row.cells[0] is None or len(row.lines) > 1:
+            return None
+        key, value = filled[0], filled[1] if len(filled) > 1 else None
+        if len(chunks(texts[key.line])) != len(filled):
+            return None  # more than two stand there
+        end = value or key
+        items.append(Item(0, key.text, value.text if value else None, key.line, end.start, end.end, not value, " "))
+    valued = sum(item.value is not None for item in items)
+    if valued < 4 or valued * 5 < len(items) * 4:
+        return None
     return Pairs(grid.titles, tuple(items), grid.first_line, grid.last_line)
 
 

@@ -187,7 +187,7 @@ _IGNORED = frozenset(
     hw fw firmware software vid mac vendor manufacturer mfg mfr mfrs maker hysteresis average avg mean peak
     lowest highest count interval period uuid asset clei url age hours event events sampling accuracy tolerance
     efficiency prefer preferred config load utilization utilisation redundancy range zone priority oid reason target wanted desired requested
-    expected nominal updated update last timestamps primary duration runtime lifetime barcode deviation history
+    expected nominal updated update last timestamps primary duration runtime lifetime barcode deviation variance history
     resume recover recovery clear clearance rearm
     statistics failures restarts resets weight height width size qty quantity resolution minimal optimal hotswap hot swappable pluggable
     removable alias policy mode configured request granted hwrev swrev entity parent class etag odata context
@@ -313,7 +313,7 @@ _MINOR = frozenset(frozenset((side, "min")) for side in ("hi", "high", "lo", "lo
 _FELT = {"cold": Limit("low", 2.0), "warm": Limit("high", 2.0), "hot": Limit("high", 4.0)}
 """Heads of columns of degrees: `cold  warm  hot` beside what is measured."""
 _JOINED = {
-    "hialarm": ("hi", "alarm"), "hicrit": ("hi", "crit"), "locrit": ("lo", "crit"),
+    "lcrit": ("low", "crit"), "hcrit": ("high", "crit"), "hialarm": ("hi", "alarm"), "hicrit": ("hi", "crit"), "locrit": ("lo", "crit"),
     "loalarm": ("lo", "alarm"), "hiwarn": ("hi", "warn"), "lowarn": ("lo", "warn"), "noncrit": ("noncritical",),
     "curtemp": ("current", "temp"), "fanspeed": ("fan", "speed"), "serialno": ("serial", "number"), "partno": ("part", "number"),
     "overtemp": ("over", "temp"), "thrhold": ("threshold",), "partnumber": ("part", "number"), "serialnumber": ("serial", "number"),
@@ -595,7 +595,8 @@ _AIR = frozenset(
 )  # fmt: skip
 _LAMP = frozenset(("led", "leds", "lamp", "light", "color", "colour", "indicator"))
 _BESIDE_LIMITS = frozenset(
-    ("range", "hysteresis", "average", "avg", "peak", "nominal", "interval", "count", "enabled", "assertion", "event", "events")
+    ("range", "hysteresis", "average", "avg", "peak", "nominal", "interval", "count", "enabled", "assertion", "event", "events",
+     "variance", "tolerance", "deviation")
 )  # fmt: skip
 """With one of these words a label tells something else of a limit or of a measured value."""
 _NO_LIMIT_SET = frozenset(
