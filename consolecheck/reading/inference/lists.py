@@ -303,7 +303,8 @@ _COMES_IN = frozenset(("input", "cord", "mains", "line", "feed"))
 _JUDGED = re.compile(r"(?P<value>[+-]?\d[\d.]* ?[A-Za-z%]{1,7}|[Nn]/?[Aa])\s*\|\s*\((?P<word>[A-Za-z]{2,12})\)")
 _NUMBERED_IN_HEX = re.compile(r"\(0x[0-9A-Fa-f]{1,4}\)\s*\Z")
 _ONE_LIMIT = re.compile(
-    r"(?P<value>[+-]?\d[\d.]* ?°?C)\s+\((?P<name>limit|alarm|threshold):? (?P<limit>[+-]?\d[\d.]* ?°?C)\)(?:\s+(?P<word>[A-Za-z]+(?: [A-Za-z]+)*))?\s*"
+    r"(?P<value>[+-]?\d[\d.]* ?°?C)\s+\((?P<name>limit|alarm|threshold):? (?P<limit>[+-]?\d[\d.]* ?°?C)\)"
+    r"(?:\s+(?P<word>[A-Za-z]+(?: [A-Za-z]+)*))?\s*"
 )
 """`39 C  (limit 65 C)  OK`."""
 _AIRS = frozenset(("the", "intake", "exhaust", "inlet", "outlet", "ambient", "supply", "return", "air"))
