@@ -2703,3 +2703,16 @@ def test_members_with_words_beside_them_keep_their_things_apart() -> None:
 def test_the_degrees_of_an_air_that_a_sentence_tells() -> None:
     (air,) = read("Power supply 1 is not installed.\nIntake air is 24 degrees C, alarm at 45 degrees C.\n")[1:]
     assert (celsius(24), celsius(45)) == (air.given("value"), air.high_critical)
+
+
+def test_one_label_for_each_ruled_column_is_told_by_their_order() -> None:
+    """By its place the last label would stand over nothing, and the capacity be told as what the supply takes."""
+    one, _ = read(
+        """
+        PSU   Status    Input Power (W)         Capacity (W)
+        ----  --------  ----------  -------
+        1     ok        127         650
+        2     ok        131         650
+        """
+    )
+    assert (watts(127), watts(650)) == (one.given("input_power"), one.given("capacity"))

@@ -2190,10 +2190,22 @@ def _labels(header: list[str], edges: list[tuple[int, int]], ruled: bool) -> tup
         if depth == 1 and (runs := _repeats([parts[-1] if parts else "" for parts in labels])) and runs[1] > 1:
             grouped = set(range(runs[0], runs[0] + runs[1] * runs[2]))
         upper = [part for piece in chunks(text) for part in _each_bracket(*piece)]
-        for start, end, piece in upper:
-            for a, b, said, columns in _in_order(start, piece, extents, labels) or _spread(
-                *_rather_over(start, end, piece, extents, upper), piece, extents, ruled, grouped
-            ):
+        spread = [
+            list(
+                _in_order(start, piece, extents, labels)
+                or _spread(*_rather_over(start, end, piece, extents, upper), piece, extents, ruled, grouped)
+            )
+            for start, end, piece in upper
+        ]
+        if (
+            ruled
+            and len(upper) == len(edges)
+            and [c for parts in spread for _, _, _, cols in parts for c in cols] != list(range(len(edges)))
+        ):
+            # One label for each ruled column: their order says whose they are, and not where they stand.
+            spread = [[(start, end, piece.strip("-=<>_ "), [k])] for k, (start, end, piece) in enumerate(upper)]
+        for parts in spread:
+            for a, b, said, columns in parts:
                 spots.append((a, b, columns))
                 for column in columns:
                     labels[column].insert(0, said)
