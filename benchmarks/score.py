@@ -151,6 +151,7 @@ def main() -> None:
         rows["captures"] = (here, by_inference)
         rows["fixtures"] = (list(of_fixtures()), by_inference)
         rows["invented"] = (texts_of(HERE / "invented"), by_inference)
+        rows["left_open"] = (texts_of(HERE / "left_open"), by_inference)
         rows["kept_apart"] = (texts_of(HERE / "kept_apart"), by_inference)
     print(f"{'':12} texts labels   found  reported   right  lines unread")
     for name, (texts, reader) in rows.items():

@@ -25,8 +25,9 @@ from consolecheck.records.readings import AnyReading, Sighting
 HERE = Path(__file__).parent / "labels"
 CAPTURES = Path(__file__).parent.parent.parent / "shared" / "captures"
 
-GROUPS = ("invented", "kept_apart")
-"""`invented`: the reader was taught by them after a first look. `kept_apart`: it was never taught by them."""
+GROUPS = ("invented", "left_open", "kept_apart")
+"""`invented`: the reader was taught by them after a first look. `left_open`: looked at, and not wholly read yet.
+`kept_apart`: it was never taught by them."""
 
 SCORED = ("power_supply", "fan", "temperature", "inventory")
 _TOLERANCE = 1e-6

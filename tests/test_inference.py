@@ -2716,3 +2716,61 @@ def test_one_label_for_each_ruled_column_is_told_by_their_order() -> None:
         """
     )
     assert (watts(127), watts(650)) == (one.given("input_power"), one.given("capacity"))
+
+
+def test_bare_figures_of_a_supply_are_of_what_the_sensor_is_called() -> None:
+    heat, into, out, odd = read(
+        """
+         11 PS1 Temp 1                      alarm=0  value=29  threshold_status=0
+         13 PS1 VIN                         alarm=0  value=230  threshold_status=0
+         14 PS1 VOUT_12V                    alarm=0  value=12.161  threshold_status=0
+         15 PS1 Status                      alarm=0
+        """
+    )
+    assert ("temperature", celsius(29)) == (heat.kind, heat.given("value"))
+    assert (volts(230), volts(12.161)) == (into.given("input_voltage"), out.given("output_voltage"))
+    assert ("psu-1", {}) == (odd.unit, odd.quantities())
+    assert [] == read(" 13 PS1 Level                       alarm=0  value=230  threshold_status=0\n")
+
+
+def test_a_cell_tells_the_side_of_the_figures_beside_it() -> None:
+    text = """
+        Module  Device       Sensor   Power    Voltage  Current  Capacity  Status
+                                      [Watts]  [Volts]  [Amp]    [Watts]
+        -------------------------------------------------------------------------
+        PS1     power-mon    {:<8} 55.00    229.00   0.31     460.00    OK
+        """
+    (one,) = [r for r in read(text.format("input")) if r.kind == "power_supply"]
+    assert (watts(55), volts(229), amps(0.31), watts(460)) == (
+        one.given("input_power"), one.given("input_voltage"), one.given("input_current"), one.given("capacity"),
+    )  # fmt: skip
+    (other,) = [r for r in read(text.format("output")) if r.kind == "power_supply"]
+    assert watts(55) == other.given("output_power")
+
+
+def test_a_header_that_names_fans_and_supplies_leaves_it_to_the_rows() -> None:
+    one, two = read(
+        """
+        Fan Power Supplies & Alarm         Status
+        -----------------------------------------------
+        Power supply A                     normal
+        Power supply B                     failure
+        """
+    )
+    assert [("psu-a", Condition.OK), ("psu-b", Condition.FAILED)] == [(r.unit, r.condition) for r in (one, two)]
+
+
+def test_the_most_beside_the_wattage_of_a_supply_is_its_capacity() -> None:
+    found = read(
+        """
+        tern# show system power-supply
+
+          PS#   Model     Serial      State     Wattage   Max
+          ----- --------- ----------- --------- --------- ------
+          1     TNR285A   TN84K7X01P  Powered          71     250
+          2     TNR285A   TN84K7X02P  Powered          73     250
+        tern#
+        """
+    )
+    supplies = [r for r in found if r.kind == "power_supply"]
+    assert [(watts(250), None), (watts(250), None)] == [(r.given("capacity"), r.high_warning) for r in supplies]

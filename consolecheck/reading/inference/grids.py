@@ -23,6 +23,7 @@ from consolecheck.reading.inference.words import (
     FOREIGN,
     OF_UNIT,
     PSU,
+    SIDED,
     STATUS,
     TEMP,
     Label,
@@ -190,6 +191,7 @@ class _Grid:
             kind = None
             self.labels[self.kinds_at] = self.labels[self.kinds_at]._replace(field="type")
         self.kind = kind
+        self.rated()
         if kind == FAN and not any(lab.field == "percent" for lab in self.labels):
             shares = [
                 c
@@ -509,6 +511,8 @@ class _Grid:
         if self.labels and self.labels[0].field == "type" and "sensor" in self.labels[0].words and self.distinct(0):
             self.labels[0] = self.labels[0]._replace(field="name")
         names = self.cells[0] if self.cells else []
+        if self.labels and self.labels[0].field == "limit" and any(names) and all(t[:1].isalpha() for t in names if t):
+            self.labels[0] = self.labels[0]._replace(field="name", limit=None, thing=None)
         if (
             len(self.labels) > 2
             and self.labels[0].field in ("speed", "value")
@@ -560,6 +564,14 @@ class _Grid:
                 ]
                 if bare and max(bare) > 250 and not any("%" in t for t in self.cells[c]):
                     self.labels[c] = label._replace(unit="rpm")
+
+    def rated(self) -> None:
+        """`Wattage   Max` of supplies: the most that each can give, and no limit of what is measured."""
+        said = [lab.field for lab in self.labels]
+        if self.kind == PSU and said.count("limit") == 1 and any("wattage" in lab.words for lab in self.labels):
+            c = said.index("limit")
+            if self.labels[c].words <= {"max", "maximum"}:
+                self.labels[c] = self.labels[c]._replace(field="capacity", limit=None, unit=self.labels[c].unit or "W")
 
     def described(self, labelled: list[int]) -> int | None:
         """The column of descriptions that name the rows: supplies and fans by themselves, sensors where all else is a number."""
@@ -641,6 +653,9 @@ class _Grid:
             if lab.thing is not None and lab.field in ("thing", "slot", "name", "status")
         ]
         first = next((lab.thing.kind for lab in self.labels[:2] if lab.thing is not None), None)
+        over = set(words_of(self.heads[0])) if self.heads else set()
+        if first is not None and over & {"fan", "fans"} and over & {"supply", "supplies", "psu", "psus"}:
+            first, named = None, []  # `Fan Power Supplies & Alarm`: each row says what it is
         heads = {w for h in self.heads for w in words_of(h)}
         if first is None and not named and len(heads & _CONSUMES) > 1:
             return None, "low"  # what cards take of the supplies
@@ -1234,6 +1249,11 @@ class _Grid:
                 continue
             entries.append(Entry(label, text, self.heads[c] or f"column {c + 1}"))
         kind, slot, name, inside, point = self.which(row, texts, labelled)
+        if kind == PSU and (side := self.side_told(texts)) is not None:
+            entries = [
+                e._replace(label=e.label._replace(side=side)) if e.label.field == "quantity" and not e.label.side else e
+                for e in entries
+            ]
         if kind is None and (placed := _of_a_supply([texts[c] for c in labelled])) is not None:
             slot, said = placed
             kind, name, point = PSU, " ".join(texts[c] for c in labelled), True
@@ -1393,6 +1413,11 @@ class _Grid:
         if kind == FAN and told is not None and _TRAY.match(told):
             return kind, _slot_of(told), told, None, False
         return kind, None, told, None, False
+
+    def side_told(self, texts: list[str]) -> str | None:
+        """The side that a cell of the row names, as `PS1  power-mon  input  55.00  229.00`."""
+        told = {_SIDES.get(t.lower()) for t in texts} - {None}
+        return told.pop() if len(told) == 1 else None
 
     def counts(self, c: int) -> bool:
         """Whether a column numbers the rows."""
@@ -1634,6 +1659,7 @@ _PLACES = frozenset(
     ("inlet", "outlet", "intake", "exhaust", "front", "rear", "ambient", "cpu", "asic", "hotspot", "air", "left", "right", "middle",
      "center", "board", "in", "out")
 )  # fmt: skip
+_SIDES = {"in": "input", "input": "input", "out": "output", "output": "output"}
 _PLACE_OF_THING = re.compile(r"(?P<word>[A-Za-z]{3,10})[ #-]?(?P<slot>\d{1,2}|[A-Za-z])")
 """`Feed A` and `Feed B`, each over a column of what is told of a supply."""
 _PLACE_OF_SUPPLY = re.compile(r"p(?:s|su|em|m|wr)?[ _-]?(\d{1,2}|[ab])\Z", re.IGNORECASE)
@@ -1674,6 +1700,7 @@ def unit_of_name(name: str, value: str) -> str | None:
         "current",
         "amps",
         "watts",
+        *SIDED,
     }:
         return {"voltage": "V", "current": "A", "power": "W"}[said.dimension]
     if said.thing is not None and said.thing.kind == FAN and BARE_FIGURE.fullmatch(value) and float(value) > 250:

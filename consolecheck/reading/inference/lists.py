@@ -1782,6 +1782,19 @@ class _List:
                     item.line, f"`{item.key}: {item.value}` stands there, too, and is not understood"
                 )
 
+    def _bare_of_supply(self, record: _Record) -> bool:
+        """`13 PS1 VIN  alarm=0  value=230`: a sensor of a supply, whose name alone tells what it measures."""
+        if record.kind != PSU or not record.name or not record.slot:
+            return False
+        figures = [e for e in record.entries if e.label.field not in ("limit", "status", "flag", "ignored", "unknown")]
+        return (
+            len(figures) == 1
+            and figures[0].label.field == "value"
+            and figures[0].label.unit is None
+            and BARE_FIGURE.fullmatch(figures[0].text.strip()) is not None
+            and unit_of_name(record.name, figures[0].text.strip()) is not None
+        )
+
     def _unit_of_others(self, record: _Record, value: Entry) -> str | None:
         """Turns a minute for the bare nought of a fan, where the other fans of the list can only tell those."""
         thing = thing_of(record.name or "")
@@ -1840,7 +1853,7 @@ class _List:
                 for e in record.entries
                 if e is not told[0]
             ]
-        if record.sensor and kind != TEMP:
+        if (record.sensor and kind != TEMP) or self._bare_of_supply(record):
             value = next(
                 (e for e in record.entries if e.label.field in ("value", "speed", "quantity", "current")), None
             )

@@ -93,6 +93,7 @@ _RANGE_TAKEN = re.compile(r"\s*(?P<low>\d+(?:\.\d+)?) ?(?:-|–|to) ?(?P<high>\d
 _AT_VOLTS = re.compile(r"\s*\([^()@]{1,24}@[^()@]{1,12}\)\s*\Z")
 """`1153.32 Watts (27.46 Amps @42V)`: the same said in amps."""
 _BEYOND = re.compile(r"[<>] ?\d[\d.]*(?: ?[A-Za-z%°]{1,4})?")
+_MEASURED = re.compile(r"[+-]?\d+(?:\.\d+)? ?(?:°?C|°?F|A|W|rpm|%)", re.IGNORECASE)
 _OF_A_RAIL = re.compile(r"\d{1,2}(?:\.\d)? ?V (?:rail )?(?:out(?:put)?|in(?:put)?)\Z", re.IGNORECASE)
 _BARE = re.compile(r"\s*\d{1,3}\s*")
 _SETTABLE = re.compile(r"\s*(?:\[[YN]\]|\(Hyst\))\s*\Z", re.IGNORECASE)
@@ -272,7 +273,7 @@ def colours_only(text: str) -> bool:
 
 
 def _is_name(text: str) -> bool:
-    if "   " in text or _NO_NAME.search(text) is not None or is_blank(text):
+    if "   " in text or _NO_NAME.search(text) is not None or is_blank(text) or _MEASURED.fullmatch(text) is not None:
         return False
     if text[-1].isdigit():
         return True

@@ -579,7 +579,7 @@ def _dimension(words: frozenset[str], unit: str | None) -> str | None:
 _OF_A_CHASSIS = frozenset(("cooling", "chassis", "system", "sys", "case", "enclosure"))
 _WORKS = frozenset(("functional", "functioning", "working", "is working", "is functional"))
 """Labels to which yes and no are a status."""
-_SIDED = {"vin": "input", "iin": "input", "pin": "input", "vout": "output", "iout": "output", "pout": "output"}
+SIDED = {"vin": "input", "iin": "input", "pin": "input", "vout": "output", "iout": "output", "pout": "output"}
 
 
 _SERIAL = frozenset(("serial", "sn", "serialnum"))
@@ -669,7 +669,7 @@ def _field(words: frozenset[str], listed: list[str], thing: Thing | None, unit: 
         if words == {"wattage"}:
             return made("quantity", dim="power")
         return made("capacity")
-    sided = {_SIDED[w] for w in words if w in _SIDED}
+    sided = {SIDED[w] for w in words if w in SIDED}
     if len(sided) > 1:
         return made("unknown")  # two heads that ran together
     side = next(iter(sided)) if sided else "input" if words & _INPUT else "output" if words & _OUTPUT else None
@@ -696,7 +696,7 @@ def _field(words: frozenset[str], listed: list[str], thing: Thing | None, unit: 
     if dimension == "percent":
         return made("percent")
     if words & {"units", "uom"}:
-        return made("units")
+        return made("value" if "value" in words else "units")
     if dimension in ("voltage", "power"):
         if words & {"maximum", "max"} and dimension == "power":
             return made("capacity")
