@@ -15,7 +15,8 @@ from consolecheck.records.readings import Alarm, AnyReading, Condition, Fan, Inv
 
 OK, FAILED, ABSENT, STANDBY = Condition.OK, Condition.FAILED, Condition.ABSENT, Condition.STANDBY
 RULES = [rule.id for rule in gainsaid.RULES]
-ALARMS, TABLES, FIGURES = RULES
+ALARMS, TABLES, FIGURES, SIGN, LIMIT, DUTY = RULES
+ELSEWHERE, PLAIN = "wexcombe/standing-fan-fault-elsewhere", "openconfig_platform/psu-2-replaced-plain-numbers"
 NO_ALARM = "END ALARMS, 0 rows"
 STANDS = "  2026-11-18T06:12:02Z  grave   psu-2    no input\nEND ALARMS, 1 row"
 FED = "  2    serving   B     AC    230.9  0.90  207.0  12.05  15.80  190.4  600      f>b"
@@ -271,3 +272,64 @@ def test_which_fault_of_a_unit_stood_before() -> None:
     assert told([one, untold], [one, untold]) == []
     assert told([well], [slow]) == []  # the unit itself tells of it
     assert told([one, well], [one, slow], "fan-1") == []
+
+
+# ---- a sign, a limit, a drive
+
+
+@pytest.mark.parametrize(("side", "watts"), [("after", "186.0"), ("after", "190.0"), ("before", "190.0")])
+def test_a_supply_that_gives_less_than_nought(side: str, watts: str) -> None:
+    edit = (side, f'output-power": {watts}', f'output-power": -{watts}')
+    verdict, found = of_texts(PLAIN, [edit])
+    assert doubted(SIGN, found)
+    assert verdict is not Verdict.VERIFIED
+
+
+def test_feeds_that_all_print_below_nought_are_how_the_device_prints() -> None:
+    feeds = [supply(u, input_current="-3.1 A", output_power="120 W") for u in ("psu-1", "psu-2")]
+    assert [] == doubts(SIGN, feeds, feeds)
+    offset = [supply("psu-1", output_power="-0.5 W"), supply("psu-2", output_power="120 W")]
+    assert [] == doubts(SIGN, offset, offset)
+    lone = [supply("psu-1", output_power="-80 W"), supply("psu-2", output_power="120 W")]
+    assert ["psu-1"] == doubts(SIGN, [supply("psu-1"), supply("psu-2")], lone)
+    assert [] == doubts(SIGN, lone, lone)
+
+
+def test_a_word_turned_good_beside_turns_that_stay_below_the_least() -> None:
+    edit = ("after", "  2    a      slow     45      2380", "  2    a      normal   45      2380")
+    verdict, found = of_texts(ELSEWHERE, [edit])
+    assert (verdict, doubted(LIMIT, found)) == (Verdict.INCONCLUSIVE, ["fan-2 2a"])
+    told, _ = of_texts(
+        ELSEWHERE, [("after", "  2    a      slow     45      2380", "  2    a      turning  45      8380")]
+    )
+    assert told is not Verdict.NOT_VERIFIED
+
+
+def test_a_good_word_beyond_a_limit_in_both_captures_is_how_the_device_prints() -> None:
+    def fan(condition: Condition, speed: str) -> Fan:
+        return Fan(unit="fan-2", condition=condition, speed=q(speed), low_critical=q("2400 rpm"))
+
+    def told(was: Fan, now: Fan) -> list[str]:
+        return doubts(LIMIT, [supply("psu-2"), was], [supply("psu-2"), now])
+
+    slow, good, fast = fan(FAILED, "2380 rpm"), fan(OK, "2380 rpm"), fan(OK, "8380 rpm")
+    assert ["fan-2"] == told(slow, good) == told(good, slow)
+    assert [] == told(good, good) == told(slow, fast) == told(slow, slow)
+
+
+@pytest.mark.parametrize("side", ["before", "after"])
+def test_a_fan_that_turns_as_before_and_is_driven_at_nought(side: str) -> None:
+    verdict, found = of_texts(ELSEWHERE, [(side, "  2    b      slow     45 ", "  2    b      slow     0  ")])
+    assert (verdict, doubted(DUTY, found)) == (Verdict.INCONCLUSIVE, ["fan-2 2b"])
+
+
+def test_a_drive_that_is_never_told_and_a_fan_that_stands_still_are_not_doubted() -> None:
+    def fan(speed: str, duty: str) -> Fan:
+        return Fan(unit="fan-2", condition=OK, speed=q(speed), speed_percent=q(duty))
+
+    def told(was: Fan, now: Fan) -> list[str]:
+        return doubts(DUTY, [supply("psu-2"), was], [supply("psu-2"), now])
+
+    assert [] == told(fan("7380 rpm", "0 %"), fan("7400 rpm", "0 %"))
+    assert [] == told(fan("7380 rpm", "45 %"), fan("0 rpm", "0 %"))
+    assert ["fan-2"] == told(fan("7380 rpm", "45 %"), fan("7400 rpm", "0 %"))

@@ -368,7 +368,7 @@ class Truth:
             return ""
         for now in difference.now:
             assert isinstance(now, Quantity)
-            ran_up = self.others_ran_up(now.unit)
+            ran_up = self.others_ran_up(now.unit) or (now.unit == "Cel" and difference.key[1] == self.swap.unit)
             moves = [(now, q) if side == "after" else (q, now) for q in references]
             air = 0.0 if self._is_inlet(difference.key) else self.air_moved
             if not any(_plausible(later, earlier, ran_up, air) for later, earlier in moves):
@@ -476,7 +476,7 @@ FACTORS: Mapping[str, float] = {"V": 1.15, "A": 2.5, "W": 2.5, "rpm": 2.0, "%": 
 """Factor by which a measured value may change over a swap. Common practice, no source."""
 WHEN_ONE_WAS_ILL = 2.0
 """So many times as much where a fan, or a supply, was ill before or is what was replaced: the others run up, and down
-again. Common practice, no source."""
+again. So may what is measured within the replaced part itself fall: a new one comes in cold. Common practice, no source."""
 MOST_PERCENT = 110.0
 """Percent of its full speed that a fan is driven to at most, with some tolerance. Common practice, no source."""
 SAME_DUTY = 2.0

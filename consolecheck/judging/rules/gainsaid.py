@@ -8,7 +8,7 @@ import re
 from collections.abc import Iterator
 from statistics import median
 
-from consolecheck.judging.rules.plausible import as_printed, ill_before
+from consolecheck.judging.rules.plausible import as_printed, ill_before, pairs
 from consolecheck.judging.rules.rule import UNDETERMINED, Rule, listed
 from consolecheck.judging.view import Case, Draft, View, is_serial
 from consolecheck.records.readings import AnyReading, Condition, Sighting
@@ -181,8 +181,125 @@ def _gives(view: View, unit: str) -> bool:
     return max(product, abs(watts[0].value) if watts else 0.0) > LEAST_WATTS
 
 
+_POWERS = ("input_power", "output_power", "output_current", "input_current")
+
+
+def by_sign(case: Case) -> Iterator[Draft]:
+    """No supply gives or takes less than nought, where it did not before and the others do not.
+
+    Some devices print the current of a DC feed below nought; they do so for all supplies, and every time.
+    """
+    for view, other in ((case.before, case.after), (case.after, case.before)):
+        for unit in view.supplies:
+            for name in _POWERS:
+                found = view.quantity(unit, name)
+                if found is None or found[0].value >= -SIGN_FROM or _below_nought(other, unit, name):
+                    continue
+                if any(_below_nought(view, u, name) for u in view.supplies if u != unit):
+                    continue
+                value, sighting = found
+                yield Draft(
+                    unit,
+                    UNDETERMINED,
+                    f"{unit} shows {value} of {name.replace('_', ' ')}{_before(view)}, which no supply does",
+                    (view.at(sighting, sighting.field_of(name)),),
+                    value,
+                    None,
+                    "its own figures",
+                    hint="capture again",
+                    unit=unit,
+                )
+
+
+SIGN_FROM = 1.0
+"""Watts or amps below nought from which it is no offset of a sensor that measures nothing. Common practice, no source."""
+
+
+def _below_nought(view: View, unit: str, name: str) -> bool:
+    found = view.quantity(unit, name)
+    return found is not None and found[0].value < -SIGN_FROM
+
+
+def by_limit(case: Case) -> Iterator[Draft]:
+    """No word turns good while the figure beside it stays beyond the device's own limit.
+
+    A fan or a sensor that was told ill and whose word is good now, or was good before, is held against its own limits in
+    that capture. Where both captures print a good word beside such a figure, that is how the device prints.
+    """
+    for was, now in pairs(case):
+        if was.reading.kind not in ("fan", "temperature") or was.reading.unit == case.unit:
+            continue
+        for view, good, ill in ((case.after, now, was), (case.before, was, now)):
+            if good.reading.condition is not Condition.OK or ill.reading.condition in (None, *_GOOD):
+                continue
+            beyond = _beyond(good.reading)
+            if beyond is None:
+                continue
+            value, limit = beyond
+            yield Draft(
+                good.reading.subject,
+                UNDETERMINED,
+                f"{good.reading.subject} says `{good.reading.status_text or 'ok'}`{_before(view)} and shows {value}, "
+                f"beyond its limit of {limit}",
+                (view.at(good, "status"), view.at(good)),
+                value,
+                limit,
+                "its own figures",
+                hint="capture again",
+                unit=good.reading.unit,
+            )
+
+
+def _beyond(reading: AnyReading) -> tuple[Quantity, Quantity] | None:
+    """A value that is beyond one of the reading's own limits, and that limit."""
+    for name in ("value", "speed"):
+        value = reading.given(name)
+        if value is None:
+            continue
+        for limit_name in ("low_critical", "low_warning", "high_warning", "high_critical"):
+            limit = reading.given(limit_name)
+            if limit is None or limit.unit != value.unit:
+                continue
+            if value.value < limit.value if limit_name.startswith("low") else value.value > limit.value:
+                return value, limit
+    return None
+
+
+TURNS_FROM = 500.0
+"""Turns a minute from which a fan is driven. Common practice, no source."""
+
+
+def by_duty(case: Case) -> Iterator[Draft]:
+    """No fan turns as before while it is said to be driven at nought.
+
+    Where both captures print nought beside its turns, the device does not tell the drive.
+    """
+    for was, now in pairs(case):
+        for view, stands, other in ((case.after, now, was), (case.before, was, now)):
+            duty, before = (r.reading.given("speed_percent") for r in (stands, other))
+            speed = stands.reading.given("speed")
+            if duty is None or before is None or speed is None or duty.value or not before.value:
+                continue
+            if speed.value < TURNS_FROM or stands.reading.kind != "fan":
+                continue
+            yield Draft(
+                stands.reading.subject,
+                UNDETERMINED,
+                f"{stands.reading.subject} turns at {speed}{_before(view)} and is driven at {duty}",
+                (view.at(stands, stands.field_of("speed_percent")), view.at(stands, stands.field_of("speed"))),
+                duty,
+                before,
+                "its own figures",
+                hint="capture again",
+                unit=stands.reading.unit,
+            )
+
+
 RULES = (
     Rule("text.no-alarm-against", "No alarm against a good word", (), change=by_alarm),
     Rule("text.no-table-against", "No table against another", (), change=by_table),
     Rule("power.no-figure-against", "No figure against a good word", (), change=by_figures),
+    Rule("power.sign", "No supply below nought", (), change=by_sign),
+    Rule("text.no-limit-against", "No limit against a good word", (), change=by_limit),
+    Rule("cooling.drive", "No fan turns undriven", (), change=by_duty),
 )

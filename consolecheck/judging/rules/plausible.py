@@ -63,8 +63,8 @@ def doubted_of(
 def one_host(case: Case) -> Iterator[Draft]:
     """The prompts name one device, in each text and in both.
 
-    A prompt with another name in it brings the output of another device, whatever serials stand elsewhere. And where the
-    baseline ends with a prompt and the text now shows none, it may have been cut.
+    A prompt with another name in it brings the output of another device, whatever serials stand elsewhere. And where one
+    text ends with a prompt and the other shows none, that one may have been cut.
     """
     named = case.before.snapshot.hosts, case.after.snapshot.hosts
     for view, hosts in ((case.before, named[0]), (case.after, named[1])):
@@ -90,6 +90,17 @@ def one_host(case: Case) -> Iterator[Draft]:
             listed(named[0]),
             "the baseline",
             hint="capture again, with the prompt at the end",
+        )
+    if len(named[1]) == 1 and not named[0]:
+        yield Draft(
+            "chassis",
+            UNDETERMINED,
+            f"the prompt names {listed(named[1])}, and in the baseline no prompt names a device",
+            tuple(Evidence("after", line) for line in named[1].values()),
+            listed(named[1]),
+            None,
+            "the other capture",
+            hint="find the baseline with its prompts, or take two captures in one manner",
         )
     if len(named[0]) == 1 and len(named[1]) == 1 and set(named[0]) != set(named[1]) and not judged_otherwise:
         yield Draft(
