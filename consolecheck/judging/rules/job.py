@@ -385,6 +385,7 @@ _AS_THEY_ARE = frozenset(
         "text.agreement",
         "text.no-table-against",
         "power.no-figure-against",
+        "power.sign",
         "power.carries-load",
         "power.input-type",
         "power.mixed",
