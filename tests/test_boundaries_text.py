@@ -802,6 +802,15 @@ def test_what_is_said_of_prompts() -> None:
     same_text(told(hosts({}, {})), "")
     same_text(told(hosts({"tern-04": 1}, {"gull-02": 3})), "")  # said by the chassis' own rule
     same_text(told(hosts({}, {"gull-02": 3}, ours)), "")
+    same_text(
+        told(hosts({}, {"gull-02": 3})),
+        """
+        undetermined chassis: the prompt names gull-02, and in the baseline no prompt names a device
+          measured gull-02; source the other capture
+          do: find the baseline with its prompts, or take two captures in one manner
+          at after:3
+        """,
+    )
 
 
 def test_what_the_baseline_did_not_show() -> None:

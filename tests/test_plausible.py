@@ -140,7 +140,6 @@ def test_no_good_swap_is_doubted(case: Case) -> None:
             [("after", "Absent         --      --         0", "Absent         --      --         2")],
         ),
         ("text.one-host", "aruba_aoscx/psu-1-2-replaced-echoes-only", [("after", "tern-05# ", "")]),
-        ("text.one-host", "aruba_aoscx/psu-1-2-replaced-echoes-only", [("before", "tern-05# ", "")]),
         (
             "service.clock",
             NEXUS,

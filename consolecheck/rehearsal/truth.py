@@ -214,12 +214,22 @@ class Truth:
             and not any(t.cut for t in damaged.tables)
         )
 
+    def _same_chassis(self, damaged: Snapshot) -> bool:
+        """Whether a damaged baseline tells the serial number of the chassis as the other text does."""
+        told = [
+            {r.given("serial") for r in text.readings if r.unit == "chassis" and r.given("serial")}
+            for text in (damaged, self.snapshots["after"])
+        ]
+        return bool(told[0] & told[1])
+
     def hidden(self, side: str, damaged: Snapshot, difference: Difference, spliced: bool = False) -> str:
         """Why one difference could not be seen in any text; empty where it could."""
         other = self.said["after" if side == "before" else "before"]
         kind, _, name = difference.key
         then = other.get(difference.key)
         told_before = then is not None and difference.now == then.get(difference.fact, frozenset())
+        if kind == "prompt" and side == "before" and not difference.now and self._same_chassis(damaged):
+            return NO_PROMPT
         good_word = difference.fact == "condition" and difference.now <= frozenset((Condition.OK,))
         if spliced and (good_word or difference.fact == "all") and self._gainsaid(difference.key, damaged):
             return ""
@@ -460,6 +470,7 @@ def _in_several_tables(sightings: Sequence[Sighting], snapshot: Snapshot) -> boo
 
 
 GONE_FROM_BOTH = "a row of a thing that is gone afterwards, in a baseline that is whole without it"
+NO_PROMPT = "a baseline that is whole without its last prompt, and names its chassis by the serial number"
 ILL_IN_BASELINE = "what a part measured or told, in a baseline that shows it ill"
 LEAST_SHOWN = 2.0
 """Volts, amps or watts that are no rounding of nought. Common practice, no source."""

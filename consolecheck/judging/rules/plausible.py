@@ -63,8 +63,9 @@ def doubted_of(
 def one_host(case: Case) -> Iterator[Draft]:
     """The prompts name one device, in each text and in both.
 
-    A prompt with another name in it brings the output of another device, whatever serials stand elsewhere. And where one
-    text ends with a prompt and the other shows none, that one may have been cut.
+    A prompt with another name in it brings the output of another device, whatever serials stand elsewhere. Where the
+    baseline ends with a prompt and the text now shows none, it may have been cut; and where only the text now shows one,
+    nothing but the chassis' serial number tells that the baseline is of the same device.
     """
     named = case.before.snapshot.hosts, case.after.snapshot.hosts
     for view, hosts in ((case.before, named[0]), (case.after, named[1])):
@@ -91,7 +92,8 @@ def one_host(case: Case) -> Iterator[Draft]:
             "the baseline",
             hint="capture again, with the prompt at the end",
         )
-    if len(named[1]) == 1 and not named[0]:
+    known = any(draft.outcome is MET for draft in chassis(case))
+    if len(named[1]) == 1 and not named[0] and not known:
         yield Draft(
             "chassis",
             UNDETERMINED,
