@@ -16,7 +16,7 @@ from consolecheck.files.shelf import dialects, shipped
 from consolecheck.judging import judge as judging
 from consolecheck.records.findings import Verdict
 from consolecheck.rehearsal.damage import BY_NAME, KINDS, Place
-from consolecheck.rehearsal.truth import GONE_FROM_BOTH, ILL_IN_BASELINE, Swap, Truth, apart, form, told_of
+from consolecheck.rehearsal.truth import GONE_FROM_BOTH, ILL_IN_BASELINE, NO_PROMPT, Swap, Truth, apart, form, told_of
 
 GOOD = [c for c in cases_of(shipped("fixtures")) if c.file.claims.verdict is Verdict.VERIFIED]
 
@@ -308,3 +308,23 @@ def test_how_far_two_serials_are_apart(one: str, two: str, number: int) -> None:
 )
 def test_the_form_of_a_number(cell: str, how: str) -> None:
     assert form(cell) == how
+
+
+def test_a_baseline_that_lost_its_only_prompt_is_counted_apart_where_the_chassis_is_told_and_not_in_the_other_text() -> (
+    None
+):
+    truth = truth_of("aruba_aoscx/psu-1-2-replaced-echoes-only")
+    without = {side: truth.swap.text(side).replace(b"tern-05# ", b"") for side in ("before", "after")}
+    told = told_of(truth, "before", without["before"])
+    assert (told.verdict, told.false, told.hidden) == (Verdict.VERIFIED, False, NO_PROMPT)
+    assert told_of(truth, "after", without["after"]).verdict is not Verdict.VERIFIED
+
+
+def test_what_is_measured_within_the_new_part_may_be_colder_by_more_than_elsewhere() -> None:
+    truth = truth_of("entity_mib/psu-2-replaced-numeric")
+    for now, false in (("664", False), ("951", True)):
+        made = truth.swap.before.replace(b".1.1.1.4.124 = INTEGER: 351", f".1.1.1.4.124 = INTEGER: {now}".encode())
+        assert made != truth.swap.before
+        told = told_of(truth, "before", made)
+        assert told.false is False
+        assert (told.verdict is Verdict.VERIFIED) is not false

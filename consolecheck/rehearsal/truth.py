@@ -215,9 +215,9 @@ class Truth:
         )
 
     def _same_chassis(self, damaged: Snapshot) -> bool:
-        """Whether a damaged baseline tells the serial number of the chassis as the other text does."""
+        """Whether a damaged baseline tells serial numbers of what nobody touched as the other text does."""
         told = [
-            {r.given("serial") for r in text.readings if r.unit == "chassis" and r.given("serial")}
+            {r.given("serial") for r in text.readings if r.unit not in (None, self.swap.unit) and r.given("serial")}
             for text in (damaged, self.snapshots["after"])
         ]
         return bool(told[0] & told[1])
@@ -470,7 +470,7 @@ def _in_several_tables(sightings: Sequence[Sighting], snapshot: Snapshot) -> boo
 
 
 GONE_FROM_BOTH = "a row of a thing that is gone afterwards, in a baseline that is whole without it"
-NO_PROMPT = "a baseline that is whole without its last prompt, and names its chassis by the serial number"
+NO_PROMPT = "a baseline that is whole without its last prompt, and tells serial numbers of what nobody touched"
 ILL_IN_BASELINE = "what a part measured or told, in a baseline that shows it ill"
 LEAST_SHOWN = 2.0
 """Volts, amps or watts that are no rounding of nought. Common practice, no source."""
