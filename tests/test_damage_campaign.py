@@ -191,6 +191,13 @@ def test_a_table_of_before_brings_a_sensor_back_unseen_where_degrees_are_whole_o
     made = text["after"].replace(heat["after"], heat["before"])
     told = told_of(truth, "after", made.encode(), spliced=True)
     assert (told.verdict, told.false) == (Verdict.VERIFIED, False)
+    never = told_of(truth, "before", text["before"].replace(heat["before"], heat["after"]).encode(), spliced=True)
+    assert never.false is False
+    finely = text["before"].replace(heat["before"], heat["after"].replace("57.5 ", "57.4 "))
+    assert (
+        told_of(truth, "before", finely.encode(), spliced=True).verdict is not Verdict.VERIFIED
+        or told_of(truth, "before", finely.encode(), spliced=True).false
+    )
     fine = truth.swap.read(made.replace("46.5 ", "46.3 ").encode(), "after")
     (there,) = [d for d in truth.changed("after", fine) if d.fact == "all"]
     assert not truth.hidden("after", fine, there, spliced=True)

@@ -305,7 +305,7 @@ def test_a_word_turned_good_beside_turns_that_stay_below_the_least() -> None:
     assert told is not Verdict.NOT_VERIFIED
 
 
-def test_a_good_word_beyond_a_limit_in_both_captures_is_how_the_device_prints() -> None:
+def test_a_word_beyond_a_limit_in_both_captures_is_how_the_device_prints() -> None:
     def fan(condition: Condition, speed: str) -> Fan:
         return Fan(unit="fan-2", condition=condition, speed=q(speed), low_critical=q("2400 rpm"))
 
@@ -315,6 +315,9 @@ def test_a_good_word_beyond_a_limit_in_both_captures_is_how_the_device_prints() 
     slow, good, fast = fan(FAILED, "2380 rpm"), fan(OK, "2380 rpm"), fan(OK, "8380 rpm")
     assert ["fan-2"] == told(slow, good) == told(good, slow)
     assert [] == told(good, good) == told(slow, fast) == told(slow, slow)
+    back = fan(FAILED, "4316 rpm")
+    assert ["fan-2"] == told(slow, back) == told(back, slow)
+    assert [] == told(back, back) == told(slow, fan(FAILED, "2450 rpm")) == told(fan(FAILED, "0 rpm"), back)
 
 
 @pytest.mark.parametrize("side", ["before", "after"])

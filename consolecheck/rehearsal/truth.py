@@ -239,6 +239,16 @@ class Truth:
             # The replaced unit's direction, as it is at the other time: a table without serials tells not whose it is.
             rows = [r for r in damaged.readings if _key(r) == difference.key]
             return "" if any(r.given("serial") for r in rows) else SPLICED
+        # A row is there, or is not, as in the other capture.
+        as_there = bool(difference.now) == (difference.key in other)
+        if spliced and difference.fact == "all" and kind == "temperature" and as_there:
+            # A sensor that had vanished is there again, in a table of before; or was never there, in one of afterwards.
+            # Where that is printed finely its figures, which all stood still, must tell; whole and half degrees stand
+            # still by themselves: three of ten good swaps that were rehearsed showed at rest the very table of before.
+            there = difference.key if difference.now else None
+            tables = {s.table for s in damaged.sightings if s.reading.kind == kind and there in (None, _key(s.reading))}
+            heats = [q for s in damaged.sightings if s.table in tables and (q := s.reading.given("value")) is not None]
+            return SPLICED if all(q.value * 2 == int(q.value * 2) for q in heats) else ""
         if side == "before" and difference.fact == "all" and not difference.now and then is None:
             # It stands in no text any more, and no other row of the baseline speaks of the same thing.
             unit = difference.key[1]
@@ -256,18 +266,8 @@ class Truth:
             return self._time(side, damaged)
         if kind == "device" and str(name).lower().endswith("uptime"):
             return self._other_uptime(side, difference, other, damaged)
-        as_there = bool(difference.now) == (
-            difference.key in other
-        )  # a row is there, or is not, as in the other capture
         if spliced and difference.fact == "all" and kind in ("inventory", "link") and as_there:
             return SPLICED
-        if spliced and difference.fact == "all" and kind == "temperature" and difference.now and as_there:
-            # A sensor that had vanished is there again, in a table of before. Where that is printed finely its figures,
-            # which all stood still, must tell; whole and half degrees stand still by themselves: three of ten good
-            # swaps that were rehearsed showed at rest the very table of before.
-            tables = {s.table for s in damaged.sightings if _key(s.reading) == difference.key}
-            heats = [q for s in damaged.sightings if s.table in tables and (q := s.reading.given("value")) is not None]
-            return SPLICED if all(q.value * 2 == int(q.value * 2) for q in heats) else ""
         if spliced and difference.fact == "condition":
             if good_word:
                 return SPLICED

@@ -224,13 +224,30 @@ def by_limit(case: Case) -> Iterator[Draft]:
     """No word turns good while the figure beside it stays beyond the device's own limit.
 
     A fan or a sensor that was told ill and whose word is good now, or was good before, is held against its own limits in
-    that capture. Where both captures print a good word beside such a figure, that is how the device prints.
+    that capture. Where both captures print a good word beside such a figure, that is how the device prints. So is a fan
+    held that is called slow in both, and turns well above its least in one.
     """
     for was, now in pairs(case):
         if was.reading.kind not in ("fan", "temperature") or was.reading.unit == case.unit:
             continue
         for view, good, ill in ((case.after, now, was), (case.before, was, now)):
-            if good.reading.condition is not Condition.OK or ill.reading.condition in (None, *_GOOD):
+            if ill.reading.condition in (None, *_GOOD):
+                continue
+            if good.reading.condition is ill.reading.condition and (told := _recovered(good.reading, ill.reading)):
+                value, limit = told
+                yield Draft(
+                    good.reading.subject,
+                    UNDETERMINED,
+                    f"{good.reading.subject} says `{good.reading.status_text or good.reading.condition.value}`"
+                    f"{_before(view)} and turns at {value}, well above its least of {limit}",
+                    (view.at(good, "status"), view.at(good)),
+                    value,
+                    limit,
+                    "its own figures",
+                    hint="capture again",
+                    unit=good.reading.unit,
+                )
+            if good.reading.condition is not Condition.OK:
                 continue
             beyond = _beyond(good.reading)
             if beyond is None:
@@ -248,6 +265,19 @@ def by_limit(case: Case) -> Iterator[Draft]:
                 hint="capture again",
                 unit=good.reading.unit,
             )
+
+
+WELL_ABOVE = 1.25
+"""Times its least speed from which a slow fan is none any more. Common practice, no source."""
+
+
+def _recovered(now: AnyReading, other: AnyReading) -> tuple[Quantity, Quantity] | None:
+    """The speed of a fan that is well above its least in one capture and was below it in the other, and its least."""
+    speed, least = now.given("speed"), now.given("low_critical") or now.given("low_warning")
+    slow = other.given("speed")
+    if speed is None or least is None or slow is None or not least.value > slow.value > 0:
+        return None
+    return (speed, least) if speed.value > least.value * WELL_ABOVE else None
 
 
 def _beyond(reading: AnyReading) -> tuple[Quantity, Quantity] | None:
