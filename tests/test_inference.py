@@ -2774,3 +2774,17 @@ def test_the_most_beside_the_wattage_of_a_supply_is_its_capacity() -> None:
     )
     supplies = [r for r in found if r.kind == "power_supply"]
     assert [(watts(250), None), (watts(250), None)] == [(r.given("capacity"), r.high_warning) for r in supplies]
+
+
+@pytest.mark.parametrize("key", ["Power Cord", "AC Input", "Mains"])
+def test_a_cord_that_is_well_does_not_make_its_supply_well(key: str) -> None:
+    text = f"Power Supply #2\n   Serial Number: TN12345\n   Diagnostic Status\n           {key:<16}        OK\n"
+    assert not [r for r in read(text) if r.condition is Condition.OK]
+
+
+def test_a_limit_below_several_temperatures_is_of_none() -> None:
+    text = "CPU temperature      40 C\nBoard temperature    35 C\nTemperature limits   0 / 70\n"
+    assert [(celsius(40), None), (celsius(35), None)] == [(r.given("value"), r.high_warning) for r in read(text)]
+    assert "is not told" in unread(text)[3]
+    one = read("Board temperature    35 C\nTemperature limits   0 / 70\n")
+    assert [(celsius(35), celsius(70))] == [(r.given("value"), r.high_warning) for r in one]

@@ -230,41 +230,40 @@ def by_limit(case: Case) -> Iterator[Draft]:
     for was, now in pairs(case):
         if was.reading.kind not in ("fan", "temperature") or was.reading.unit == case.unit:
             continue
-        for view, good, ill in ((case.after, now, was), (case.before, was, now)):
-            if ill.reading.condition in (None, *_GOOD):
+        for view, told, other in ((case.after, now, was), (case.before, was, now)):
+            word, ill = told.reading.condition, other.reading.condition
+            if word is None or ill in (None, *_GOOD):
                 continue
-            if good.reading.condition is ill.reading.condition and (told := _recovered(good.reading, ill.reading)):
-                value, limit = told
-                yield Draft(
-                    good.reading.subject,
-                    UNDETERMINED,
-                    f"{good.reading.subject} says `{good.reading.status_text or good.reading.condition.value}`"
-                    f"{_before(view)} and turns at {value}, well above its least of {limit}",
-                    (view.at(good, "status"), view.at(good)),
-                    value,
-                    limit,
-                    "its own figures",
-                    hint="capture again",
-                    unit=good.reading.unit,
+            if word is Condition.OK:
+                found, shows, against = _beyond(told.reading), "shows", "beyond its limit of"
+            elif word is ill:
+                found, shows, against = _recovered(told.reading, other.reading), "turns at", "well above its least of"
+            else:
+                continue
+            if found is not None:
+                value, limit = found
+                says = f"says `{told.reading.status_text or word.value}`{_before(view)}"
+                shown = "speed" if told.reading.kind == "fan" else "value"
+                yield _against_itself(
+                    view, told, f"{says} and {shows} {value}, {against} {limit}", ("status", shown), value, limit
                 )
-            if good.reading.condition is not Condition.OK:
-                continue
-            beyond = _beyond(good.reading)
-            if beyond is None:
-                continue
-            value, limit = beyond
-            yield Draft(
-                good.reading.subject,
-                UNDETERMINED,
-                f"{good.reading.subject} says `{good.reading.status_text or 'ok'}`{_before(view)} and shows {value}, "
-                f"beyond its limit of {limit}",
-                (view.at(good, "status"), view.at(good)),
-                value,
-                limit,
-                "its own figures",
-                hint="capture again",
-                unit=good.reading.unit,
-            )
+
+
+def _against_itself(
+    view: View, row: Sighting, message: str, fields: tuple[str, str], measured: Quantity, limit: Quantity
+) -> Draft:
+    """A doubt about a row of which two fields do not go together."""
+    return Draft(
+        row.reading.subject,
+        UNDETERMINED,
+        f"{row.reading.subject} {message}",
+        tuple(view.at(row, row.field_of(field)) for field in fields),
+        measured,
+        limit,
+        "its own figures",
+        hint="capture again",
+        unit=row.reading.unit,
+    )
 
 
 WELL_ABOVE = 1.25
@@ -312,17 +311,8 @@ def by_duty(case: Case) -> Iterator[Draft]:
                 continue
             if speed.value < TURNS_FROM or stands.reading.kind != "fan":
                 continue
-            yield Draft(
-                stands.reading.subject,
-                UNDETERMINED,
-                f"{stands.reading.subject} turns at {speed}{_before(view)} and is driven at {duty}",
-                (view.at(stands, stands.field_of("speed_percent")), view.at(stands, stands.field_of("speed"))),
-                duty,
-                before,
-                "its own figures",
-                hint="capture again",
-                unit=stands.reading.unit,
-            )
+            message = f"turns at {speed}{_before(view)} and is driven at {duty}"
+            yield _against_itself(view, stands, message, ("speed_percent", "speed"), duty, before)
 
 
 RULES = (

@@ -64,8 +64,8 @@ def one_host(case: Case) -> Iterator[Draft]:
     """The prompts name one device, in each text and in both.
 
     A prompt with another name in it brings the output of another device, whatever serials stand elsewhere. Where the
-    baseline ends with a prompt and the text now shows none, it may have been cut; and where only the text now shows one,
-    nothing but the chassis' serial number tells that the baseline is of the same device.
+    baseline ends with a prompt and the text now shows none, it may have been cut. Where only the text now shows one,
+    something else must tell that the baseline is of the same chassis: its serial number or address, or other units.
     """
     named = case.before.snapshot.hosts, case.after.snapshot.hosts
     for view, hosts in ((case.before, named[0]), (case.after, named[1])):
@@ -80,7 +80,8 @@ def one_host(case: Case) -> Iterator[Draft]:
                 "one text, one device",
                 hint="capture again, on one device",
             )
-    judged_otherwise = any(draft.outcome is not MET for draft in chassis(case))
+    tied = [draft.outcome for draft in chassis(case)]
+    judged_otherwise = any(outcome is not MET for outcome in tied)
     if len(named[0]) == 1 and not named[1]:
         yield Draft(
             "chassis",
@@ -92,8 +93,7 @@ def one_host(case: Case) -> Iterator[Draft]:
             "the baseline",
             hint="capture again, with the prompt at the end",
         )
-    known = any(draft.outcome is MET for draft in chassis(case))
-    if len(named[1]) == 1 and not named[0] and not known:
+    if len(named[1]) == 1 and not named[0] and MET not in tied:
         yield Draft(
             "chassis",
             UNDETERMINED,

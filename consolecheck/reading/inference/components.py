@@ -70,19 +70,24 @@ class Component(NamedTuple):
     extra: tuple[int, ...] = ()
 
     def said(self, field: str) -> str:
+        """What a leaf says; empty where it does not stand there."""
         leaf = self.fields.get(field)
         return leaf.text.strip() if leaf is not None else ""
 
     @property
     def sort(self) -> str:
+        """Its class as IANA names it, in lower case without hyphens."""
         return self.said("class").lower().replace("-", "")
 
     @property
     def lines(self) -> tuple[int, ...]:
+        """The lines of the text that it stands on."""
         return tuple(dict.fromkeys((*(leaf.line for leaf in self.fields.values()), *self.extra)))
 
 
 class ReadComponents(NamedTuple):
+    """What components tell: readings, the lines that were used, and why others were not."""
+
     made: tuple[Made, ...]
     used: frozenset[int]
     unread: Mapping[int, str]

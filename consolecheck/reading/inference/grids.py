@@ -6,7 +6,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from consolecheck.reading.inference.phrases import phrases_of
-from consolecheck.reading.inference.record import Entry, reading_of
+from consolecheck.reading.inference.record import SIDES, Entry, reading_of
 from consolecheck.reading.inference.values import (
     DIMENSION,
     PRESENT,
@@ -1416,7 +1416,7 @@ class _Grid:
 
     def side_told(self, texts: list[str]) -> str | None:
         """The side that a cell of the row names, as `PS1  power-mon  input  55.00  229.00`."""
-        told = {_SIDES.get(t.lower()) for t in texts} - {None}
+        told = {SIDES.get(t.lower()) for t in texts} - {None}
         return told.pop() if len(told) == 1 else None
 
     def counts(self, c: int) -> bool:
@@ -1659,7 +1659,6 @@ _PLACES = frozenset(
     ("inlet", "outlet", "intake", "exhaust", "front", "rear", "ambient", "cpu", "asic", "hotspot", "air", "left", "right", "middle",
      "center", "board", "in", "out")
 )  # fmt: skip
-_SIDES = {"in": "input", "input": "input", "out": "output", "output": "output"}
 _PLACE_OF_THING = re.compile(r"(?P<word>[A-Za-z]{3,10})[ #-]?(?P<slot>\d{1,2}|[A-Za-z])")
 """`Feed A` and `Feed B`, each over a column of what is told of a supply."""
 _PLACE_OF_SUPPLY = re.compile(r"p(?:s|su|em|m|wr)?[ _-]?(\d{1,2}|[ab])\Z", re.IGNORECASE)

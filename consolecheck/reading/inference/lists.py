@@ -23,7 +23,7 @@ from consolecheck.reading.inference.phrases import (
     figures,
     phrases_of,
 )
-from consolecheck.reading.inference.record import Entry, reading_of, status_of
+from consolecheck.reading.inference.record import COMES_IN, Entry, reading_of, status_of
 from consolecheck.reading.inference.values import (
     DIMENSION,
     PRESENT,
@@ -299,7 +299,6 @@ class _Scope(NamedTuple):
 
 
 _STATUSES = "statuses"
-_COMES_IN = frozenset(("input", "cord", "mains", "line", "feed"))
 _JUDGED = re.compile(r"(?P<value>[+-]?\d[\d.]* ?[A-Za-z%]{1,7}|[Nn]/?[Aa])\s*\|\s*\((?P<word>[A-Za-z]{2,12})\)")
 _NUMBERED_IN_HEX = re.compile(r"\(0x[0-9A-Fa-f]{1,4}\)\s*\Z")
 _ONE_LIMIT = re.compile(
@@ -864,7 +863,7 @@ class _List:
             and scope.record is not None
             and condition_of(value) is not None
         ):
-            into = set(words_of(key)) & _COMES_IN
+            into = set(words_of(key)) & COMES_IN
             scope.record.add(STATUS._replace(side="input", words=frozenset(into)) if into else STATUS, item)
             return
         within = scope.record if scope is not None and scope.record is not None else None
@@ -1019,6 +1018,10 @@ class _List:
         holder = within or self.current
         if holder is not None:
             record = holder
+            if within is None and label.field == "limit" and self._of_several(record):
+                self.unread[item.line] = "of which of the temperatures above it is a limit is not told"
+                self.current = None
+                return
             if item.gap and within is None and not record.sensor and record.entries and self._starts(label, record):
                 self.current = None
                 return
@@ -1058,6 +1061,13 @@ class _List:
             return False
         last.add(label, item)
         return True
+
+    def _of_several(self, record: _Record) -> bool:
+        """Whether another temperature without a limit stands right above this one: a limit below could be of each."""
+        above = [r for r in self.records if r.lines and record.lines and r.lines[-1] == record.lines[0] - 1]
+        return record.kind == TEMP and any(
+            r.kind == TEMP and not any(e.label.field == "limit" for e in r.entries) for r in above
+        )
 
     def _named_fan(self, item: Item, thing: Thing) -> bool:
         """`cpu fan: good, 2410 rpm` among fans: a fan with a name and no number, which turns."""

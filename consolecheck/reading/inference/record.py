@@ -46,7 +46,7 @@ from consolecheck.records.readings import (
 )
 from consolecheck.records.units import Quantity
 
-__all__ = ["Entry", "Unplaced", "limits_of", "reading_of"]
+__all__ = ["COMES_IN", "SIDES", "Entry", "Unplaced", "limits_of", "reading_of", "status_of"]
 
 
 class Entry(NamedTuple):
@@ -81,10 +81,11 @@ _TWO_SCALES = re.compile(r"[+-]?\d+(?:\.\d+)? ?(°? ?[CF])\s*[/(]\s*[+-]?\d+(?:\
 _NAMED = frozenset(("threshold", "thresholds", "thresh", "thres", "limit", "limits", "th", "thr"))
 _FIGURE = re.compile(r"\d\s?(?:V|A|W|C|°|%|rpm|volts?|amps?|watts?)(?![a-z])", re.IGNORECASE)
 _LED_BY = re.compile(r"\s*(AC|DC)\s+(?=[+-]?\d)", re.IGNORECASE)
-_SIDES = {"in": "input", "input": "input", "out": "output", "output": "output"}
+SIDES = {"in": "input", "input": "input", "out": "output", "output": "output"}
 _KIND_OF_INPUT = re.compile(r"(ac|dc)[ /-]?(?:hi|lo|high|low|line|mains|input)\Z")
 _SIDED_PARTS = re.compile(r"([+-]?\d[\d.]* ?(?:V|A|W)) (in(?:put)?|out(?:put)?)\b", re.IGNORECASE)
-_COMES_IN = frozenset(("in", "input", "inputs", "line", "mains", "feed"))
+COMES_IN = frozenset(("in", "input", "inputs", "line", "mains", "feed", "cord"))
+"""Words of a label that speak of what comes into a supply: that this is well does not make the supply well."""
 _SPAN = re.compile(
     r"(?P<low>[+-]?\d+(?:\.\d+)?) ?(?P<own>°?[CFVA]|rpm)? ?(?:to|~|\.\.+|–) ?(?P<high>[+-]?\d+(?:\.\d+)?) ?(?P<unit>°?[CFVA]|rpm|deg ?C|degrees C)?",
     re.IGNORECASE,
@@ -189,7 +190,7 @@ class _Made:
         elif side == "output" and found is Condition.ABSENT:
             found = Condition.UNKNOWN
         self.status_text = self.status_text or text
-        if side == "input" and found is Condition.OK and label.words & _COMES_IN:
+        if side == "input" and found is Condition.OK and label.words & COMES_IN:
             self.neutral = True  # what comes in is well: that says nothing of what the supply makes of it
             return
         self.conditions.append(found)
@@ -493,8 +494,8 @@ def _sided(entry: Entry, made: _Made, unsided: list[tuple[Entry, Quantity]]) -> 
     if label.unit is None and _OF_A_RAIL.match(entry.head) is not None and not text.strip()[-1].isdigit():
         assumed = None  # `52V output   11.2 A`: the volts are the rail's name
     read = read_cell(text, label.unit or assumed)
-    if read.words.lower() in _SIDES and label.side is None:
-        label = label._replace(side=_SIDES[read.words.lower()])
+    if read.words.lower() in SIDES and label.side is None:
+        label = label._replace(side=SIDES[read.words.lower()])
         read = read._replace(words="")
     if read.words:
         found, _neutral = status_of(read.words)
@@ -566,12 +567,12 @@ def _measured(entry: Entry, made: _Made, measured: list[tuple[Entry, Quantity]],
     parts = _SIDED_PARTS.findall(text) if kind == PSU and label.side is None and "," in text else []
     if parts and ", ".join(f"{a} {b}" for a, b in parts) == " ".join(text.split()):
         for figure, side in parts:
-            sided = entry._replace(label=label._replace(field="quantity", side=_SIDES[side.lower()]))
+            sided = entry._replace(label=label._replace(field="quantity", side=SIDES[side.lower()]))
             measured.extend((sided, _checked(q, entry.head)) for q in read_cell(figure).quantities)
         return
     read = read_cell(MEASURED_AT.sub("", text, count=1), assumed)
-    if read.words.lower() in _SIDES and label.side is None and kind == PSU:
-        entry = entry._replace(label=label._replace(field="quantity", side=_SIDES[read.words.lower()]))
+    if read.words.lower() in SIDES and label.side is None and kind == PSU:
+        entry = entry._replace(label=label._replace(field="quantity", side=SIDES[read.words.lower()]))
         measured.extend((entry, _checked(q, entry.head)) for q in read.quantities)
         return
     if field == "value" and label.dimension == "temperature" and any(q.unit != "Cel" for q in read.quantities):
