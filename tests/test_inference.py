@@ -2788,3 +2788,92 @@ def test_a_limit_below_several_temperatures_is_of_none() -> None:
     assert "is not told" in unread(text)[3]
     one = read("Board temperature    35 C\nTemperature limits   0 / 70\n")
     assert [(celsius(35), celsius(70))] == [(r.given("value"), r.high_warning) for r in one]
+
+
+FANS_BY_WORD = """
+    Class Item                           Status     Measurement
+    Temp  Intake                         OK         33 degrees C / 91 degrees F
+    Fans  Top Rear Fan                   OK         Spinning at {0}
+          Bottom Rear Fan                OK         Spinning at {0}
+          Top Middle Fan                 OK         Spinning at {0}
+          Bottom Middle Fan              Check      Stopped
+          Top Front Fan                  OK         Spinning at {0}
+    """
+
+
+@pytest.mark.parametrize("speed", ["intermediate-speed", "full speed", "a low speed"])
+def test_how_fast_a_fan_turns_may_stand_in_words(speed: str) -> None:
+    fans = [(r.name, r.condition) for r in read(FANS_BY_WORD.format(speed)) if r.kind == "fan"]
+    names = ["Top Rear Fan", "Bottom Rear Fan", "Top Middle Fan", "Bottom Middle Fan", "Top Front Fan"]
+    assert [(n, Condition.FAILED if n == "Bottom Middle Fan" else Condition.OK) for n in names] == fans
+
+
+@pytest.mark.parametrize("speed", ["zero speed", "abnormal speed", "unknown-speed"])
+def test_a_fan_that_turns_at_no_speed_to_speak_of_is_unread(speed: str) -> None:
+    text = FANS_BY_WORD.format(speed)
+    assert ["Bottom Middle Fan"] == [r.name for r in read(text) if r.kind == "fan"]
+    assert {3, 4, 5, 7} <= unread(text).keys()
+
+
+def test_rows_of_fans_below_each_other_are_no_header_of_another_table() -> None:
+    """`Fan` and `speed` head columns elsewhere; beside `OK` they do not, and no row is taken for a heading."""
+    text = FANS_BY_WORD.format("no speed")
+    assert {3, 4, 5, 7} <= unread(text).keys()
+
+
+SENSORS_NUMBERED = """
+    Status | (#)Sensor           |             Reading | Low Limit | High Limit |
+    ------ | ---------           |             ------- | --------- | ---------- |
+    OK     | (4)    CPU1 Temp    |            35C/95F  |    0C/32F |   89C/192F |
+    OK     | (1412) FAN1         |           3600 RPM  |   500 RPM |  25500 RPM |
+           | (1546) FAN3         |                N/A  |       N/A |        N/A |
+    OK     | (2951) PS1 Status   |   Presence Detected |           |            |
+    {0:<6} | (3018) PS2 Status   | {1:>19} |           |            |
+    """
+
+
+def test_a_sensor_of_states_shows_in_words_what_the_supply_says_of_itself() -> None:
+    """The states are those of IPMI v2.0, table 42-3."""
+    by_unit = {r.unit or r.name: r for r in read(SENSORS_NUMBERED.format("Fail", "PS Failure Detected"))}
+    assert celsius(35) == by_unit["(4) CPU1 Temp"].given("value")
+    assert Condition.OK is by_unit["psu-1"].condition
+    assert Condition.FAILED is by_unit["psu-2"].condition
+    lost = {r.unit: r.condition for r in read(SENSORS_NUMBERED.format("OK", "Predictive Failure"))}
+    assert Condition.WARNING is lost["psu-2"]
+    odd = {r.unit: r.condition for r in read(SENSORS_NUMBERED.format("OK", "Something Detected"))}
+    assert "psu-2" not in odd
+
+
+def test_a_supply_that_is_only_detected_is_not_well() -> None:
+    """Presence is not health."""
+    (two,) = [r for r in read(SENSORS_NUMBERED.format("", "Presence Detected")) if r.unit == "psu-2"]
+    assert Condition.UNKNOWN is two.condition
+
+
+def test_a_place_whose_cells_are_all_dashes_is_told_without_figure_or_condition() -> None:
+    """Neither well nor absent: the table does not say."""
+    rows = read(SENSORS_NUMBERED.format("Fail", "PS Failure Detected"))
+    (fan,) = [r for r in rows if r.unit == "fan-3"]
+    assert (None, None, {}) == (fan.condition, fan.status_text, fan.quantities())
+    bare = """
+        Inlet Temp       | 23.000     | degrees C  | ok    | -7.000    | -5.000    | 0.000     | 40.000    | 45.000    | 50.000
+        CPU2 Temp        | na         |            | na    | na        | na        | na        | na        | na        | na
+        FAN1             | 4500.000   | RPM        | ok    | 300.000   | 500.000   | 700.000   | 25300.000 | 25400.000 | 25500.000
+        FAN3             | na         |            | na    | na        | na        | na        | na        | na        | na
+        """
+    found = {r.name: r for r in read(bare)}
+    assert [(None, {})] * 2 == [(found[n].condition, found[n].quantities()) for n in ("CPU2 Temp", "FAN3")]
+    half = bare.replace("FAN3             | na  ", "FAN3             | 4400")
+    assert "no unit that is known" in unread(half)[4], "a figure without its unit"
+
+
+def test_a_bay_that_shows_dashes_alone_is_no_supply_that_is_well() -> None:
+    text = """
+        PS#   Status   Input (V)   Output (V)
+        ----  -------  ----------  ----------
+        1     OK       230.1       12.05
+        2     {:<8} --          --
+        """
+    _, two = read(text.format("--"))
+    assert ("psu-2", None, {}) == (two.unit, two.condition, two.quantities())
+    assert [] == [r for r in read(text.format("")) if r.unit == "psu-2" and r.condition is Condition.OK]

@@ -184,10 +184,15 @@ def prompt_of(line: Line) -> Prompt | None:
     found = _PROMPT.match(text)
     if found is None or "|" in text[: found.end("mark")]:
         return None
+    if text[found.start("mark")] == "#" and "  " in found["typed"].strip() and found["host"].lower() in _COUNTED:
+        return None  # `PS#   Status   Input (V)`: the labels of a table whose rows are numbered
     return Prompt(line, found["host"], found["typed"].strip())
 
 
 _TAG = re.compile(r"<([A-Za-z][\w.-]*)>\s*\Z")
+_COUNTED = frozenset(
+    ("ps", "psu", "pem", "fan", "tray", "slot", "bay", "unit", "module", "sensor", "temp", "no", "id", "port")
+)
 _MARKS_PROMPT = re.compile(r"[#>$»›❯]")
 _FORM = re.compile(r"\d")
 _ENDS_PROMPT = re.compile(r"[#>$%:»›❯\]]\Z")
@@ -994,6 +999,10 @@ class _Stretch:
         pieces = self.pieces[j]
         return len(pieces) > 1 and 5 * sum(_HEADING.search(t) is not None for _, _, t in pieces) >= 3 * len(pieces)
 
+    def _says_how(self, j: int) -> bool:
+        """Whether a piece of a line is a state that heads no column: then it is a row, be its names as labels are."""
+        return any(t.lower() in _HEADS_NOTHING for _, _, t in self.pieces[j])
+
     def _rows_follow(self, labels: int, row: int) -> bool:
         """Whether a line is labels alone, and the one below it has a cell for each, figures among them."""
         heads, cells = self.pieces[labels], self.pieces[row]
@@ -1081,6 +1090,7 @@ class _Stretch:
                 or self.section[j]
                 or _BRACKET_TITLE.fullmatch(self.lines[j].text) is not None
                 or _holds_pair(self.lines[j].text)
+                or self._says_how(j)
                 or (
                     any(_value_like(t) for _, _, t in self.pieces[j])
                     and (any(ch.isdigit() for ch in self.lines[j].text) or not self._labelled(j))
@@ -1177,7 +1187,7 @@ class _Stretch:
                     j += 1
                     continue
                 break
-            if rows and not any(ch.isdigit() for ch in text) and self._labelled(j):
+            if rows and not any(ch.isdigit() for ch in text) and self._labelled(j) and not self._says_how(j):
                 break  # the header of another table
             followed = j + 1 < self.count and self.ruler[j + 1]
             if after_blank:
@@ -1690,6 +1700,7 @@ _HEADING = re.compile(
     r"|current|power|input|output|threshold|alarm|presence|capacity|watts|volts|amps|warning|critical|high|low|min|max|units?)\b",
     re.IGNORECASE,
 )
+_HEADS_NOTHING = frozenset(("ok", "okay", "failed", "faulty", "absent", "missing", "not present", "n/a"))
 _SECTIONS = frozenset(
     """
     power cooling thermal fans temperatures temperature sensors supplies ports environment inventory system air heat voltages

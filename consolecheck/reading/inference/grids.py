@@ -1811,13 +1811,14 @@ def _listed(
     if units_at is None and value and (_MASK.match(value) or not (is_blank(value) or any(map(str.isdigit, value)))):
         return _of_states(name, value)
     unit = unit_word(texts[units_at]) if units_at is not None else None
-    if units_at is not None and unit is None:
+    bare = units_at is not None and all(is_blank(texts[c]) for c in (value_at, status_at, units_at, *bounds))
+    if units_at is not None and unit is None and not bare:
         raise Unplaced(f"`{texts[units_at]}` is no unit that is known")
     if not is_blank(value):
         read = read_cell(value, unit)
         if len(read.quantities) != 1 or read.words:
             raise Unplaced(f"`{value}` is not one value")
-    elif units_at is None:
+    elif units_at is None or bare:
         said = label_of(name)
         unit = said.unit or {"temperature": "C", "speed": "rpm"}.get(said.dimension or "")
         if unit is None and said.thing is not None and said.thing.kind == FAN and said.field == "thing":

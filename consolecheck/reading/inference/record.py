@@ -100,8 +100,16 @@ _BARE = re.compile(r"\s*\d{1,3}\s*")
 _SETTABLE = re.compile(r"\s*(?:\[[YN]\]|\(Hyst\))\s*\Z", re.IGNORECASE)
 """What a device says of a limit: whether it can be set, or that an alarm clears below it."""
 _AT_A_SPEED = re.compile(
-    r"(?:spinning|running|turning) at (?:low|normal|medium|intermediate|high|full) speed", re.IGNORECASE
+    r"(?:spinning|running|turning|rotating) at (?:a )?(?:(?:very )?(?:low|slow|high|fast)|lower|higher|reduced|normal|regular|nominal"
+    r"|medium|middle|intermediate|moderate|half|full|min(?:imum)?|max(?:imum)?|base|default|constant|fixed|variable"
+    r"|automatic|standard)(?: speed)?",
+    re.IGNORECASE,
 )
+"""How fast a fan turns, in words: `zero` or `abnormal` speed is none of them."""
+_RECORD_NUMBER = re.compile(r"(\(\d{1,5}\)) {2,}(?=[A-Za-z\d])")
+"""`(4)    CPU1 Temp`: the number of its record, in a column of its own."""
+_STATE_SHOWN = frozenset(("presence detected", "present"))
+"""What a sensor of states shows where others show a figure (IPMI v2.0, table 42-3): that a part is there."""
 MEASURED_AT = re.compile(
     r"(?:(?:running|turning|spinning|rotating|measured|runs|turns|spins|rotates) at|@) ?(?=[+-]?\d)", re.IGNORECASE
 )
@@ -162,6 +170,8 @@ class _Made:
         """A cell such as `<41`: what is measured lies beyond what can be measured."""
         self.not_measured = False
         """Whether a measured value's cell was printed as blank."""
+        self.no_status = False
+        """Whether a status' cell was printed as blank, as `--` or `N/A`."""
 
     def conditions_absent(self) -> bool:
         """Whether it is told that nothing is there to be measured."""
@@ -172,6 +182,13 @@ class _Made:
         return bool(
             self.values or self.conditions or self.presence or self.flags or self.limits or self.facts or self.neutral
         )
+
+    def nothing_shown(self, slot: str | None) -> bool:
+        """Whether the cells of a place that may hold a part were printed as blank, and no other says anything of it.
+
+        Such a part is neither well nor absent: its reading has no figure and no condition.
+        """
+        return slot is not None and (self.not_measured or self.no_status) and not self.facts and not self.told()
 
     def put(self, name: str, quantity: Quantity, entry: Entry) -> None:
         if name in self.values and self.values[name] != quantity:
@@ -299,6 +316,8 @@ def reading_of(
     rotor within the unit. `aside`, where given, takes a supply's figures of which the text does not tell whether
     they are of the input or the output, each as a fact of its own; else they leave the supply unread.
     """
+    if name is not None and name[:1] == "(":
+        name = _RECORD_NUMBER.sub(r"\1 ", name)
     if name is not None and not _is_name(name):
         raise Unplaced(f"`{name[:40]}` is no name")
     if kind in (PSU, FAN) and slot is None and name and not any(map(str.isdigit, name)):
@@ -317,6 +336,8 @@ def reading_of(
         if is_blank(text) and field not in ("status", "flag", "presence"):
             made.not_measured = made.not_measured or (field in ("value", "current", "speed", "percent") and bool(text))
             continue
+        if field == "status" and text and is_blank(text):
+            made.no_status = True
         if field in ("serial", "part", "model", "description"):
             if condition_of(text) is Condition.ABSENT:
                 made.status(text)
@@ -542,8 +563,12 @@ def _measured(entry: Entry, made: _Made, measured: list[tuple[Entry, Quantity]],
         return
     if _DIGIT.search(text) is None:
         said = plain(text)
-        if kind == FAN and _AT_A_SPEED.fullmatch(said):
+        if kind == FAN and _AT_A_SPEED.fullmatch(said.replace("-", " ")):
             made.set_aside.append(entry.head)
+            return
+        if kind in (PSU, FAN) and field == "value" and said in _STATE_SHOWN:
+            made.neutral = True
+            made.status_text = made.status_text or text
             return
         if field == "speed":
             if condition_of(text) not in (None, Condition.OK):
@@ -700,7 +725,7 @@ def _finished(
         printed = main.unit if main is not None else made.printed_unit
         made.limits = _without_range(made.limits)
         limits = limits_of(made.limits, main, printed, main.unit if main else "rpm" if printed == "rpm" else None)
-        if not speed and condition is None and not limits:
+        if not speed and condition is None and not limits and not made.nothing_shown(slot):
             return _inventory(made, "fan", slot, name, base, unit_of_psu)
         unit = unit_of_psu or (f"fan-{slot}" if slot else None)
         base["condition"] = made.beyond_limit(main, limits) or condition
@@ -740,7 +765,7 @@ def _finished(
             limits = limits_of(made.limits, mains[0], made.printed_unit, mains[0].unit)
         if slot is None and (not name or plain(name) in _SUMS):
             raise Unplaced("which supply it is does not stand there")
-        if not powers and condition is None and "input_type" not in made.facts:
+        if not powers and condition is None and "input_type" not in made.facts and not made.nothing_shown(slot):
             return _inventory(made, "psu", slot, name, base, None)
         if speed:
             if aside is None or slot is None:

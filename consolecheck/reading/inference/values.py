@@ -75,6 +75,17 @@ WORDS: dict[str, Condition] = {
         ),
         Condition.NO_INPUT,
     ),
+    # Sensor-specific states of a power supply, type 08h: IPMI v2.0, table 42-3.
+    **{
+        said: told
+        for state, told in (
+            ("failure detected", Condition.FAILED), ("predictive failure", Condition.WARNING),
+            ("predictive failure detected", Condition.WARNING), ("predictive failure asserted", Condition.WARNING),
+            ("ac lost or out of range", Condition.NO_INPUT), ("input lost or out of range", Condition.NO_INPUT),
+            ("input lost", Condition.NO_INPUT), ("configuration error", Condition.FAILED), ("config error", Condition.FAILED),
+        )
+        for said in (state, f"power supply {state}", f"ps {state}", f"psu {state}")
+    },
     **dict.fromkeys(("standby", "stand-by", "stand by", "hot standby", "cold standby"), Condition.STANDBY),
 }  # fmt: skip
 PRESENT = frozenset(
