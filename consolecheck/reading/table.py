@@ -135,9 +135,10 @@ _TURN = re.compile(r"\{(?:master|backup|linecard)(?::[\w]+)?\}\s*\Z")
 _LOG = re.compile(
     r"\s*(?:<\d{1,3}>|\*{3,} (?=.*\d\d:\d\d)|\*?(?:(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun),? )?"
     r"[A-Z][a-z]{2} {1,2}\d{1,2} (?:\d{4} )?\d\d:\d\d:\d\d|\d{4}[-/]\d\d[-/]\d\d[T ]\d\d:\d\d"
-    r"|\d{4} [A-Z][a-z]{2} +\d{1,2} \d\d:\d\d:\d\d|\[ *\d+\.\d{3,6}\] |%[A-Z][A-Z0-9_]*-\d-|\d\d:\d\d:\d\d[ .,:]|\d\d/\d\d/\d{2,4} \d\d:\d\d)"
+    r"|\d{4} [A-Z][a-z]{2} +\d{1,2} \d\d:\d\d:\d\d|\[ *\d+\.\d{3,6}\] |%[A-Z][A-Z0-9_]*-\d-|%[A-Z][a-z]{2} {1,2}\d{1,2} \d\d:\d\d:\d\d"
+    r"|\d\d:\d\d:\d\d[ .,:]|\d\d/\d\d/\d{2,4} \d\d:\d\d)"
 )
-_MESSAGE = re.compile(r"%[A-Z][A-Z0-9_]+-\d-|\d\d:\d\d:\d\d[:,]? .*: ")
+_MESSAGE = re.compile(r"%[A-Z][A-Z0-9_]+-\d-|\d\d:\d\d:\d\d(?:[:.,]\d{0,6})? .*: ")
 _NOT_OF_TABLE = re.compile(r"\d\d:\d\d:\d\d|\bmore\b|\bany key\b", re.IGNORECASE)
 _NUMERIC = re.compile(r"[<>~]?[+-]?\d[\d.,]*(?:[%°/ :]|\b|[A-Za-z])")
 _LEADER = re.compile(r"\s?\.{3,}\s?|\s\.\.\s|(?:\s\.){3,}\s")
@@ -908,7 +909,7 @@ class _Stretch:
                 return None
         header: list[int] = []
         while j < self.count and not self.blank(j) and len(header) <= _MOST_HEADERS and not self.ruler[j]:
-            if self.section[j] and header:
+            if header and (self.section[j] or (_MESSAGE.search(self.lines[j].text) and log_line(self.lines[j].text))):
                 break
             if (
                 not self.pieces[j]
@@ -1199,7 +1200,7 @@ class _Stretch:
                 ):
                     if not (self._member(j) and self._goes_on(j, header)):
                         break
-                elif not self._fits(j, rows, segments):
+                elif not self._fits(j, rows, segments) or self._leaves_most(j, rows):
                     break
             elif (
                 (self.pair[j] is not None and self._breaks_out(j, rows))
@@ -1289,6 +1290,18 @@ class _Stretch:
             return True
         good = sum(a in starts or b in ends for a, b, _ in self.pieces[j])
         return good * 2 > len(self.pieces[j])
+
+    def _leaves_most(self, j: int, rows: list[int]) -> bool:
+        """Whether a line fills less than half of the columns that each row above it does, and one of them not from where they do."""
+        pieces = self.pieces[j]
+        if not rows or 2 * len(pieces) >= min(len(self.pieces[r]) for r in rows):
+            return False
+        starts: dict[int, set[int]] = {}
+        for r in rows[-8:]:
+            for a, b, _ in self.pieces[r]:
+                starts.setdefault(b, set()).add(a)
+        begun = set().union(*starts.values())
+        return any(a not in begun and len(starts.get(b, ())) < 2 for a, b, _ in pieces)
 
     def _rows(
         self, rows: list[int], edges: list[tuple[int, int]], header: list[int]
@@ -2204,6 +2217,7 @@ def _labels(header: list[str], edges: list[tuple[int, int]], ruled: bool) -> tup
         spread = [
             list(
                 _in_order(start, piece, extents, labels)
+                or _over_numbered(start, piece, extents, labels)
                 or _spread(*_rather_over(start, end, piece, extents, upper), piece, extents, ruled, grouped)
             )
             for start, end, piece in upper
@@ -2258,6 +2272,24 @@ def _in_order(
     if not all(labels[k][-1][:1] in "([" for k in hit):
         return []
     return [(start + m.start(), start + m.end(), m.group(), [k]) for m, k in zip(words, hit, strict=True)]
+
+
+_NUMBERED_LABEL = re.compile(r"(?P<stem>[A-Za-z]{2,12})[ _#-]?\d{1,2}\Z")
+
+
+def _over_numbered(
+    start: int, piece: str, extents: list[tuple[int, int]], labels: list[list[str]]
+) -> list[tuple[int, int, str, list[int]]]:
+    """`Fan speed (rpm)` over `FAN_0` and `FAN_1`: words over columns that only their number tells apart are all of each."""
+    end = start + len(piece)
+    hit = [k for k, (s, e) in enumerate(extents) if start < e and end > s]
+    if len(hit) < 2 or " " not in piece or len(piece.split()) < len(hit):
+        return []
+    own = [_NUMBERED_LABEL.match(labels[k][0]) if len(labels[k]) == 1 else None for k in hit]
+    stems = {m["stem"].lower() if m is not None else None for m in own}
+    if len(stems) > 1 or None in stems or len({labels[k][0] for k in hit}) < len(hit):
+        return []
+    return [(start, end, piece.strip("-=<>_ "), hit)]
 
 
 def _rather_over(

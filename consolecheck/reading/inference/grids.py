@@ -164,6 +164,8 @@ class _Grid:
         self.grid = grid
         self.titles = titles
         self.held: tuple[int | None] | None = None
+        self.matrix = False
+        """Whether each row is a place and columns are the fans of each, so that both name one."""
         self.heads = [h.strip() for h in grid.headers]
         self.columns = list(range(len(self.heads)))
         self.cells = [[_text(row, c) for row in grid.rows] for c in self.columns]
@@ -1028,11 +1030,15 @@ class _Grid:
             )
             its_fan = reading_of(told, FAN, None, which, of_supply.unit.removeprefix("psu-"), point=True)
             return (of_supply, its_fan)
-        if len(rotors := self.rotors(texts)) > 1:
+        if len(rotors := self.rotors(texts)) > 1 or (rotors and self.matrix):
             every = [self.one(row, self.without(texts, rotors, c), labelled) for c in rotors]
+            names = [self.labels[c].said for c in rotors]
             if all(r.kind == "fan" and r.unit is not None and not r.name for r in every):
-                names = [self.labels[c].said for c in rotors]
                 return tuple(r.model_copy(update={"name": n}) for r, n in zip(every, names, strict=True))
+            if self.matrix and all(r.kind == "fan" and r.name for r in every):  # of a supply, or of what is no tray
+                called = [n if r.unit is not None else f"{r.name} {n}" for r, n in zip(every, names, strict=True)]
+                none_of_it = {"serial": None, "part_number": None}  # these are of the whole, and no tray
+                return tuple(r.model_copy(update={"name": n, **none_of_it}) for r, n in zip(every, called, strict=True))
         own = self.fan_columns()
         if own and any(texts[c] for c in own):
             of_fan = [Entry(self.labels[c], texts[c], self.heads[c]) for c in own if texts[c]]
@@ -1107,14 +1113,34 @@ class _Grid:
         if (
             len(own) > 1
             and head.field in ("slot", "thing", "name")
-            and (head.words & _TRAYS or (head.thing is not None and head.thing.kind == FAN) or trays == {FAN})
+            and (
+                head.words & _TRAYS
+                or (head.thing is not None and head.thing.kind == FAN)
+                or trays == {FAN}
+                or self.places_of_fans(own)
+            )
         ):
+            self.matrix = True
             for c in own:
                 last = (re.sub(r"\([^()]*\)", " ", self.heads[c]).split() or [""])[-1]
                 named = (thing := thing_of(last)) is not None and thing.slot is not None
                 said = last if named else re.sub(r"\([^()]*\)", " ", self.heads[c]).strip()
                 self.labels[c] = self.labels[c]._replace(field="speed", unit="rpm", thing=None, said=said)
             self.kind = FAN
+
+    def places_of_fans(self, own: list[int]) -> bool:
+        """Whether the rows are places, no two alike, and all that is measured of them is how fast their numbered fans turn."""
+        told = {self.labels[c].field for c in self.columns[1:] if c not in own}
+        return (
+            bool(self.labels[0].words & {"location", "place", "position", "slot"})
+            and all(self.cells[0])
+            and self.distinct(0)
+            and all(
+                (thing := thing_of(self.heads[c].split()[-1])) is not None and thing.kind == FAN and thing.slot
+                for c in own
+            )
+            and told <= {"type", "model", "part", "serial", "description", "status", "presence"}
+        )
 
     def turning(self, c: int) -> bool:
         """Whether the figures of a column without a unit can be nothing but turns in a minute."""

@@ -1,0 +1,99 @@
+"""Tables of unknown devices whose layout has a law of its own: a case each, and the case that only looks like it."""
+
+from textwrap import dedent
+
+from consolecheck.reading.reader import read_unknown
+from consolecheck.records.readings import AnyReading, Condition
+from consolecheck.records.units import Quantity
+
+
+def read(text: str) -> list[AnyReading]:
+    return read_unknown(dedent(text).lstrip("\n").encode(), "unknown.txt").readings
+
+
+def unread(text: str) -> set[int]:
+    return {line.number for line in read_unknown(dedent(text).lstrip("\n").encode(), "unknown.txt").unread}
+
+
+def called(text: str) -> list[tuple[str, str | None, str | None]]:
+    return [(r.kind, r.unit, r.name) for r in read(text)]
+
+
+def celsius(value: float) -> Quantity:
+    return Quantity(value=value, unit="Cel")
+
+
+def rpm(value: float) -> Quantity:
+    return Quantity(value=value, unit="rpm")
+
+
+FANS_BY_PLACE = """
+                          Fan speed (rpm)
+    Location   FRU Type     FAN_0   FAN_1{more}
+    ----------------------------------------------
+    0/FT0      SKR-FT-2     9600    9570{figure}
+    0/FT1      SKR-FT-2     9600    9630{figure}
+    0/PM0      SKR-PM-1K    8640
+    """
+
+
+def test_a_row_of_fans_is_named_by_its_place_and_its_column() -> None:
+    found = read(FANS_BY_PLACE.format(more="", figure=""))
+    assert [
+        ("fan-0", "FAN_0", rpm(9600)), ("fan-0", "FAN_1", rpm(9570)), ("fan-1", "FAN_0", rpm(9600)), ("fan-1", "FAN_1", rpm(9630)),
+        (None, "0/PM0 FAN_0", rpm(8640)),
+    ] == [(r.unit, r.name, r.given("speed")) for r in found]  # fmt: skip
+    assert ["SKR-FT-2"] * 4 + [None] == [r.given("part_number") for r in found], "a supply's part is no part of its fan"
+
+
+def test_what_else_is_measured_beside_fans_of_a_place_is_of_none_of_them() -> None:
+    found = read(FANS_BY_PLACE.format(more="   Temp (C)", figure="    41"))
+    assert ["0/PM0 FAN_0"] == [r.name for r in found], "the rows with a temperature are unread"
+
+
+def test_a_line_that_stands_in_no_column_of_the_table_above_it_ends_it() -> None:
+    sensors = """
+        Name           Value     unit      type          status   Maximum
+        CPU Temp       41.00     Celsius   Temperature   0        85
+        Outlet Temp    35.00     Celsius   Temperature   0        65
+        Fan1           5280.00   RPM       Fan           0        20000
+
+        {}
+        """
+    found = read(sensors.format("Power Supply #1     Up\n        Power Supply #2     Down"))
+    assert [("psu-1", Condition.OK), ("psu-2", Condition.FAILED)] == [(r.unit, r.condition) for r in found[3:]]
+    assert 3 == len(read(sensors.format("Fan2           5.00      RPM"))[:3]), (
+        "a row that is cut short stays in its columns"
+    )
+
+
+def test_a_row_with_few_cells_below_a_blank_line_keeps_its_columns() -> None:
+    one, two = read("""
+        PSU-ID  Status      Type    AirFlow
+        ------------------------------------
+        1       up          AC      NORMAL
+
+        2       fail
+        """)
+    assert [("psu-1", Condition.OK), ("psu-2", Condition.FAILED)] == [(r.unit, r.condition) for r in (one, two)]
+
+
+HOTSPOTS = """
+    Slot  Sensor     Temperature  Warning  Alarm
+    1     inflow 1   26           65       70
+    1     hotspot 1  47           90       100
+    {}
+    2     inflow 1   25           65       70
+    2     hotspot 1  49           90       100
+    """
+
+
+def test_a_table_goes_on_below_a_message_with_a_clock_to_the_millisecond() -> None:
+    log = "%Mar 10 09:44:02:511 2031 knot-ag1 SHELL/6/SHELL_CMD: -Line=aux0-User=ops; Command is display environment"
+    assert [26.0, 47.0, 25.0, 49.0] == [r.quantities()["value"].value for r in read(HOTSPOTS.format(log))]
+    assert {4} == unread(HOTSPOTS.format(log))
+
+
+def test_words_without_a_clock_end_a_table() -> None:
+    found = read(HOTSPOTS.format("The sensors of the second slot are those of the first one, seen from behind"))
+    assert [26.0, 47.0] == [r.quantities()["value"].value for r in found]
