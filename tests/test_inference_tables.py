@@ -97,3 +97,29 @@ def test_a_table_goes_on_below_a_message_with_a_clock_to_the_millisecond() -> No
 def test_words_without_a_clock_end_a_table() -> None:
     found = read(HOTSPOTS.format("The sensors of the second slot are those of the first one, seen from behind"))
     assert [26.0, 47.0] == [r.quantities()["value"].value for r in found]
+
+
+SENSORS_OF_A_BOARD = """
+    Sensor Type : {sort}
+    <Sensor Name>   <Status>   <Reading>   <lc>   <uc>    <lnc>[R/W]   <unc>[R/W]
+    PS1 Current 1   Ok         0.4Amps     NA     {upper}      0Amps [N]    {milder}Amps [N]
+    """
+
+
+def test_nought_as_the_lower_and_as_the_upper_limit_is_none_set() -> None:
+    supply, current = read(SENSORS_OF_A_BOARD.format(sort="CURRENT", upper="NA", milder="0"))
+    assert ("psu-1", "PS1 Current 1", Condition.OK) == (supply.unit, supply.name, supply.condition)
+    assert {"value": Quantity(value=0.4, unit="A")} == current.quantities(), "of which side it is does not stand there"
+
+
+def test_limits_of_a_figure_whose_side_is_not_told_stay_with_the_figure() -> None:
+    _, current = read(SENSORS_OF_A_BOARD.format(sort="CURRENT", upper="9A", milder="8"))
+    assert [0.0, 8.0, 9.0] == [
+        current.quantities()[f"{n}"].value for n in ("low_warning", "high_warning", "high_critical")
+    ]
+    assert [] == read(SENSORS_OF_A_BOARD.format(sort="CURRENT", upper="2A", milder="8")), "limits out of order"
+
+
+def test_a_line_that_only_says_what_the_table_below_it_lists_is_read_with_it() -> None:
+    assert set() == unread(SENSORS_OF_A_BOARD.format(sort="CURRENT", upper="NA", milder="0"))
+    assert {1} == unread(SENSORS_OF_A_BOARD.format(sort="CURRENT SENSORS FAILED", upper="NA", milder="0"))

@@ -751,7 +751,13 @@ def _finished(
             ):
                 raise
             unsided = [(e, q) for e, q in unsided if q != made.values.get("capacity")]
-            aside.extend(_facts_of_no_side(unsided, f"psu-{slot}" if slot else name))
+            facts_aside = _facts_of_no_side(unsided, f"psu-{slot}" if slot else name)
+            if made.limits and not powers and len(unsided) == 1:  # they are of the only figure that there is
+                of = unsided[0][1]
+                bounds = limits_of(made.limits, of, made.printed_unit, of.unit)
+                facts_aside = [fact.model_copy(update=bounds) for fact in facts_aside]
+                made.limits = []
+            aside.extend(facts_aside)
         powers = {
             k: q for k, q in values.items() if k.split("_")[-1] in ("voltage", "current", "power") or k == "capacity"
         }  # type: ignore[assignment]
@@ -1038,6 +1044,8 @@ def limits_of(
             raise Unplaced(f"which of two {side} limits is the milder is not told")
         limits[f"{side}_warning"] = bounds[0][2]
         limits[f"{side}_critical"] = pinned[0] if pinned else bounds[1][2]
+    if all(sides.values()) and not any(b[2].value for bounds in sides.values() for b in bounds):
+        return {}  # nought above and below: none is set
     order = [limits[n].value for n in ("low_critical", "low_warning", "high_warning", "high_critical") if n in limits]
     if order != sorted(order):
         raise Unplaced("the limits are not in order")

@@ -287,6 +287,9 @@ def _part(lines: tuple[Line, ...], veto: bool, typed: str) -> _Part:
         table = _table(block, used, why, above, texts)
         if table is not None and table.sightings:
             found.append((_unlike(table, used, why), at))
+            if at and (title := _titled_by(blocks[at - 1], block)) is not None:
+                used.add(title)
+                why.pop(title, None)
         heading, heading_line = _heading(block)
     tables = []
     runs_on = False
@@ -296,6 +299,20 @@ def _part(lines: tuple[Line, ...], veto: bool, typed: str) -> _Part:
         runs_on = isinstance(after, Loose) and any(line.number not in used for line in after.lines)
         tables.append(table._replace(ended=bool(following) and not runs_on, at_end=not following))
     return _Part(tuple(tables), frozenset(used), why, runs_on)
+
+
+_SORT = frozenset(("type", "kind", "class", "category"))
+
+
+def _titled_by(above: Block, table: Block) -> int | None:
+    """The line right above a table that only says what it lists, as `Sensor Type : FAN` does."""
+    if not isinstance(table, Grid) or not isinstance(above, Pairs) or len(above.items) != 1:
+        return None
+    item = above.items[0]
+    key = [w for w in words_of(item.key) if w not in _SORT]
+    if len(key) == len(words_of(item.key)) or item.line != table.first_line - 1 or item.more or item.verdict:
+        return None
+    return item.line if plain_title(" ".join((*key, item.value or ""))) else None
 
 
 def _unlike(table: _Table, used: set[int], why: dict[int, str]) -> _Table:
