@@ -318,3 +318,80 @@ def test_json_that_is_cut_is_no_list_of_keys() -> None:
     told = json.dumps([{"name": f"PSU {n}", "status": "OK", "serial": f"TPS-{n}"} for n in (1, 2)], indent=1)
     for end in range(len(told) - 1):
         assert not read(told[:end], end="\n" + PROMPT).sightings
+
+
+# XML
+
+
+def xml(text: str) -> dict[tuple[str, str | None, str | None], AnyReading]:
+    return by_name(text)
+
+
+BAYS = """<response status="success">
+ <fan><Slot1>
+  <entry><slot>1</slot><description>Fan #1 RPM</description><min>5000</min><alarm>False</alarm><RPMs>7120</RPMs></entry>
+  <entry><slot>1</slot><description>Fan #2 RPM</description><min>5000</min><alarm>{0}</alarm><RPMs>7080</RPMs></entry>
+ </Slot1></fan>
+ <thermal><Slot1>
+  <entry><slot>1</slot><description>Temperature near CPU</description><alarm>False</alarm><DegreesC>36.5</DegreesC><max>85.0</max></entry>
+  <entry><slot>1</slot><description>Temperature at rear</description><alarm>False</alarm><DegreesC>25.5</DegreesC><max>60.0</max></entry>
+ </Slot1></thermal>
+ <power-supply><Slot1>
+  <entry><slot>1</slot><description>Power Supply #1 (left)</description><alarm>False</alarm><Inserted>True</Inserted><min>True</min></entry>
+  <entry><slot>1</slot><description>Power Supply #2 (right)</description><alarm>True</alarm><Inserted>{1}</Inserted><min>True</min></entry>
+ </Slot1></power-supply>
+</response>
+"""
+
+
+def test_a_unit_is_the_element_and_the_description_names_what_the_slot_of_its_card_does_not() -> None:
+    found = xml(BAYS.format("True", "False"))
+    assert {"speed": "7120 rpm", "low_warning": "5000 rpm"} == figures(found["fan", "fan-1", "Fan #1 RPM"])
+    assert {"value": "36.5 °C", "high_warning": "85 °C"} == figures(found["temperature", None, "Temperature near CPU"])
+    assert Condition.OK is found["power_supply", "psu-1", None].condition
+    assert Condition.OK is not found["fan", "fan-2", "Fan #2 RPM"].condition
+    assert Condition.ABSENT is found["power_supply", "psu-2", None].condition
+    assert Condition.OK is not xml(BAYS.format("False", "True"))["power_supply", "psu-2", None].condition
+    assert not read(BAYS.format("True", "False")).unread
+
+
+def test_a_description_that_is_of_another_kind_names_nothing() -> None:
+    odd = BAYS.replace("Fan #1 RPM", "Power Supply #1").replace("Fan #2 RPM", "tray with 2 rotors")
+    assert not [key for key in xml(odd.format("False", "True")) if key[0] == "fan"]
+
+
+PROPERTIES = """<answer>
+ <object basetype="supplies" name="power-supplies" oid="1">
+  <property name="name" type="string" display-name="Name">PSU 1, Left</property>
+  <property name="dctemp" type="uint32" units="C" display-name="Temp">31</property>
+  <property name="serial-number" type="string" display-name="Serial Number">WX01A17</property>
+  <property name="health" type="string" display-name="Health">{0}</property>
+  <object basetype="fan" name="fan-details" oid="2">
+   <property name="name" type="string" display-name="Name">Fan of PSU 1</property>
+   <property name="speed" type="uint32" units="{1}" display-name="Speed">3660</property>
+   <property name="health" type="string" display-name="Health">OK</property>
+  </object>
+ </object>
+ <object basetype="status" name="status" oid="3">
+  <property name="response-type" type="string">Success</property>
+ </object>
+</answer>
+"""
+
+
+def test_an_element_named_by_its_attribute_is_a_key_with_its_value() -> None:
+    found = xml(PROPERTIES.format("Fault", "rpm"))
+    supply = found["power_supply", "psu-1", None]
+    assert (Condition.FAILED, "WX01A17") == (supply.condition, supply.given("serial"))
+    assert {"value": "31 °C"} == figures(found["temperature", "psu-1", "Temp"])
+    assert {"speed": "3660 rpm"} == figures(found["fan", "psu-1", "Fan of PSU 1"])
+    assert not read(PROPERTIES.format("OK", "")).unread
+
+
+def test_what_an_attribute_names_is_read_as_strictly_as_any_key() -> None:
+    assert not [key for key in xml(PROPERTIES.format("OK", "furlongs")) if key[0] == "fan"]
+    quiet = xml(PROPERTIES.format("", "rpm"))
+    assert ["fan", "inventory", "temperature"] == sorted(kind for kind, _, _ in quiet)
+    assert {"value": "31 °C"} == figures(quiet["temperature", "psu-1", "Temp"])
+    wells = xml('<answer><property name="psu-1" state="failed">OK</property></answer>\n')
+    assert Condition.OK not in {r.condition for r in wells.values()}

@@ -61,7 +61,7 @@ class _Walk:
         self.taken: set[int] = set()
         """Which leaves were read, by their identity: several may stand on one line."""
         self.dates: list[Leaf] = []
-        """Leaves that tell only when something was, or by what it was read."""
+        """Leaves that tell only when something was, by what it was read, or that what was asked was carried out."""
 
     def value(self, value: object, key: str, hint: str | None) -> None:
         """Everything below a key; `hint` is what the keys above it say it is about."""
@@ -133,6 +133,7 @@ class _Walk:
         typed: dict[str, str] = {}
         printed = ""
         foreign = False
+        described: int | None = None
         instants = {path.rpartition(" ")[0] for path, _ in leaves if path.split(" ")[-1].split(":")[-1] == "instant"}
         for path, leaf in leaves:
             last = path.split(" ")[-1].split(":")[-1].lower()
@@ -229,6 +230,11 @@ class _Walk:
                 # RFC 8348: `enabled` is partially or fully operable. OpenConfig platform: `ACTIVE` is operating.
                 printed, text = text.split(":")[-1], "operational"
             label = _label(path)
+            if label.field == "limit" and label.limit is not None and label.limit.side and text.lower() in _BOOLEAN:
+                heads.append((path, "set aside"))  # what a yes or a no must be at least
+                continue
+            if label.field == "description" and " " not in path:
+                described = len(entries)
             if (flag := _RAW_FLAG.fullmatch(last)) is not None:
                 text = text.rstrip("0").rstrip(".") if "." in text else text
                 if text == "0":  # one that is clear says nothing of the others
@@ -255,6 +261,9 @@ class _Walk:
             if entries[-1].label.field not in ("name", "slot", "serial", "part", "model", "description"):
                 texts.append(text)
             heads.append((path, entries[-1].label.field))
+        if name is None and described is not None and _calls(entries[described].text, kind, slot):
+            name = entries.pop(described).text
+            heads = [(path, "name" if label_of(path).field == "description" else field) for path, field in heads]
         if name is not None and set(words_of(name)) & _GROUPS:
             return
         if name is None and key and slot is None:
@@ -273,6 +282,8 @@ class _Walk:
             and not (telling and name and typed)
             and not any(e.label.dimension in ("temperature", "speed") for e in telling)
         ):
+            told = ((leaf, f"{_SPACED.sub(' ', path)} {leaf.text}") for path, leaf in leaves)
+            self.dates.extend(leaf for leaf, said in told if _ANSWERED.fullmatch(said) is not None)
             return
         if not telling:
             return
@@ -301,7 +312,7 @@ class _Walk:
             return
         self.made.append(Made(reading, tuple(dict.fromkeys(lines)), (), tuple(heads), tuple(texts)))
         self.made.extend(Made(fact, tuple(dict.fromkeys(lines)), (), ()) for fact in aside)
-        if reading.kind == "power_supply" and reading.unit is not None and reading.name is None:
+        if (reading.unit or "").startswith("psu-") and reading.kind != "fan" and reading.name is None:
             self.made.extend(_heat_within(entries, lines, reading.unit))
         self.used.update(lines)
         self.taken.update(id(leaf) for _, leaf in leaves)
@@ -409,6 +420,27 @@ _CHIP = re.compile(r"\S+-(?:isa|i2c|pci|virtual|acpi|hid|spi|mdio|scsi|of)-\S+\s
 def _thing(text: str) -> Thing | None:
     """The supply or fan that a key or a name tells, whatever the chip is called that measures it."""
     return thing_of(_CHIP.sub("", text, count=1) if "-" in text else text)
+
+
+_BOOLEAN = frozenset(("true", "false"))
+_ANSWERED = re.compile(
+    r"(?:.* )?(?:response (?:status|type) success|status success|(?:return|error) code 0|result success)", re.IGNORECASE
+)
+"""What an answer says of itself: that what was asked was carried out, which is no state of any part."""
+
+
+def _calls(description: str, kind: str | None, slot: str | None) -> bool:
+    """Whether a description is the name of a thing, as `Fan #2 RPM` is beside the slot of the card that it is on."""
+    thing = _thing(description)
+    if thing is None:
+        return kind == TEMP and slot is not None and " " in description and len(description) <= 48
+    beside = re.sub(r"\([^()]*\)", "", thing.rest).strip()
+    return (
+        thing.slot is not None
+        and thing.inside is None
+        and kind in (None, thing.kind)
+        and (not beside or label_of(beside).field in ("speed", "status", "thing"))
+    )
 
 
 _SUFFIX = re.compile(r"_([cvaw])\Z", re.IGNORECASE)

@@ -119,7 +119,7 @@ _UNITS = {
     "u/min": "rpm", "tr/min": "rpm", "1/min": "rpm",
     "millidegrees c": "mC", "mc": "mC", "millidegrees celsius": "mC", "mdegc": "mC", "rev/min": "rpm", "hz": "Hz", "deg. c": "C",
     "milliamperes": "mA", "kilowatts": "kW", "kv": "kV", "uw": "uW", "v dc": "V", "v ac": "V", "deg. celsius": "C",
-    "deg-c": "C", "degree-c": "C", "degs": "C",
+    "deg-c": "C", "degree-c": "C", "degs": "C", "degreesc": "C",
 }  # fmt: skip
 DIMENSION = {"V": "voltage", "A": "current", "W": "power", "rpm": "speed", "%": "percent", "Cel": "temperature"}
 

@@ -444,7 +444,7 @@ def label_of(text: str) -> Label:
     if (
         thing is None
         and unit is None
-        and len(bare) < 8
+        and len(bare) < 9
         and (alone := unit_word(bare)) is not None
         and not bare.islower()
     ):
