@@ -6,6 +6,7 @@ from functools import lru_cache
 from itertools import islice, pairwise
 from typing import NamedTuple
 
+from consolecheck.reading.inference.containers import container_of
 from consolecheck.reading.inference.grids import (
     BARE_FIGURE,
     ROTOR_OF,
@@ -219,6 +220,18 @@ _NAMED_FIRST = re.compile(r"(?P<what>[A-Za-z][A-Za-z ]{2,24}(?: \([A-Za-z]{2}\))
 
 _COUNT_OF = re.compile(r"num(?:ber)?[ _-]?(?:of[ _-])?[A-Za-z]|(?:sensors|probes|fans|supplies|psus)\Z", re.IGNORECASE)
 _RAIL_WELL = re.compile(r"[+-]?\d{1,2}(?:\.\d)? ?V (?P<how>[A-Za-z ]{2,12})")
+_IN_PLACE = re.compile(
+    r"(?:[A-Za-z]+ )?(?:slot|bay|position)(?: [A-Za-z\d]{1,2})? \((?P<thing>[A-Za-z][\w ]{1,20})\)\Z", re.IGNORECASE
+)
+"""`Left Slot (PS0)`: a place, and what stands in it."""
+_TOLD_BEHIND = re.compile(
+    r"(?P<value>[+-]?\d[\d.]* ?(?:°?C|rpm)) - (?P<how>[A-Za-z][A-Za-z ]*?) \((?P<what>[A-Za-z][\w ]*)\)", re.IGNORECASE
+)
+"""`26.0 C - OK (Chassis Front Temperature)`: a figure, a word, and what they are of."""
+_SERIAL_SAID = re.compile(r"(?:\A|\()(?:serial|part)# \w+\)?\Z", re.IGNORECASE)
+_NAMED_HEAT = re.compile(r"(?P<name>[A-Za-z][\w .-]{0,30}?) (?P<value>[+-]?\d[\d.]* ?°?C)(?: \([A-Za-z][^()]*\))?")
+"""`Local Temp 33 C (board inlet)`."""
+_FAN_SAID = re.compile(r"(?P<key>Fan) (?P<how>[A-Za-z][A-Za-z ]*)", re.IGNORECASE)
 _WITH_BRACKETS = re.compile(r"(?P<what>[A-Za-z][A-Za-z #-]{1,24}\d{1,2}) \([^()]{0,30}\),? (?P<how>[a-z]\w*, .*)\Z")
 """`Power supply 1 (NA - AC) present, status ok`."""
 _STATUS_IN_KEY = re.compile(r"(?P<what>.*?\d{1,2}) (?P<how>[a-z]{2,8}), (?P<key>[a-z][\w ()]*)\Z", re.IGNORECASE)
@@ -302,10 +315,11 @@ _STATUSES = "statuses"
 _JUDGED = re.compile(r"(?P<value>[+-]?\d[\d.]* ?[A-Za-z%]{1,7}|[Nn]/?[Aa])\s*\|\s*\((?P<word>[A-Za-z]{2,12})\)")
 _NUMBERED_IN_HEX = re.compile(r"\(0x[0-9A-Fa-f]{1,4}\)\s*\Z")
 _ONE_LIMIT = re.compile(
-    r"(?P<value>[+-]?\d[\d.]* ?°?C)\s+\((?P<name>limit|alarm|threshold):? (?P<limit>[+-]?\d[\d.]* ?°?C)\)"
+    r"(?P<value>[+-]?\d[\d.]* ?°?C)\s+"
+    r"\((?P<name>limit|alarm|threshold|shut ?down|warning|critical|max(?:imum)?):?(?: is| at)? (?P<limit>[+-]?\d[\d.]* ?°?C)\)"
     r"(?:\s+(?P<word>[A-Za-z]+(?: [A-Za-z]+)*))?\s*"
 )
-"""`39 C  (limit 65 C)  OK`."""
+"""`39 C  (limit 65 C)  OK`, and `39 C (shutdown is 80 C)`."""
 _AIRS = frozenset(("the", "intake", "exhaust", "inlet", "outlet", "ambient", "supply", "return", "air"))
 """Whose degrees a sentence tells: `Intake air is 24 degrees C`."""
 _BARE_KINDS = {"fan": FAN, "temp": TEMP}
@@ -422,7 +436,13 @@ class _List:
                 continue
             if item.value is None or (
                 item.value == ""
-                and (self.next_depth(at) > item.depth or thing_of(item.key) is not None or member_of(item.key))
+                and (
+                    self.next_depth(at) > item.depth
+                    or thing_of(item.key) is not None
+                    or member_of(item.key)
+                    or self._numbers_what_follows(at, item.key)
+                    or _heads_inputs(item.key)
+                )
             ):
                 self.heading(at, item)
             else:
@@ -453,6 +473,9 @@ class _List:
             return
         chip = next((s.chip for s in reversed(self.scopes) if s.chip), None)
         self.current = None
+        if flat and self._numbers_what_follows(at, text):
+            self.keyed.clear()
+            return
         if (member := member_of(text) or self._holds_things(at, text)) is not None:
             self.scopes.append(_Scope(item.depth, flat, None, None, member=member, word=text.split(" (")[0]))
             if item.separator != "+":  # with words beside it that are not read
@@ -562,6 +585,10 @@ class _List:
             self.scopes.append(_Scope(item.depth, flat, None, None, word="sensor"))
             self.used.add(item.line)
             return
+        if _heads_inputs(text):
+            self.scopes.append(_Scope(item.depth, flat, PSU, None, word=text))
+            self.used.add(item.line)
+            return
         if words in ({"power"}, {"cooling"}):
             self.scopes.append(_Scope(item.depth, flat, PSU if "power" in words else FAN, None, word=text))
             self.used.add(item.line)
@@ -623,6 +650,14 @@ class _List:
             return None
         again = sum(_CONTAINER.match(i.key) is not None and i.depth == self.items[at].depth for i in self.items)
         return found[1] if again > 1 else None
+
+    def _numbers_what_follows(self, at: int, text: str) -> bool:
+        """Whether a heading such as `Slot 1:` stands above things no further right than itself, and not alone."""
+        here = container_of(text)
+        if here is None or at + 1 >= len(self.items) or thing_of(self.items[at + 1].key) is None:
+            return False
+        others = (container_of(i.key) for i in self.items if not i.value)
+        return any(o is not None and o.sort == here.sort and o.number != here.number for o in others)
 
     def _point(self, rest: str) -> bool:
         label = label_of(rest)
@@ -831,6 +866,17 @@ class _List:
         if raw is not None and (at_scope := self.scope()) is not None and at_scope.record is not None:
             self._raw(raw, item)
             return
+        if (
+            (placed := _IN_PLACE.match(key)) is not None
+            and (fitted := thing_of(placed["thing"])) is not None
+            and fitted.slot
+        ):
+            key = placed["thing"]
+            item = item._replace(key=key)
+        if value[-1:] == ")" and (told := _TOLD_BEHIND.fullmatch(value)) is not None and self._told_behind(item, told):
+            return
+        if at and self.items[at - 1].key == key and self._said_again(item):
+            return
         if self._measured_below(at, item):
             return
         if self._sensor_of_kind(item):
@@ -1006,6 +1052,17 @@ class _List:
             record.add(STATUS, item)
             self.current = None
             return
+        if (
+            thing is not None
+            and (thing.kind, thing.slot, label.field, label.unit) == (FAN, None, "speed", "rpm")
+            and value.isdigit()
+            and within is None
+            and (self.current is None or self.current.kind == TEMP)
+        ):
+            # `Fan Speed, RPM: 4320`: the only fan that is told of, or one that has a name and no number
+            self.start(_Record(FAN, None, _words_before(key.split(",")[0]))).add(label, item)
+            self.current = None
+            return
         if within is None and self.current is not None and self.current.kind == TEMP and _has_value(self.current):
             if set(words_of(key)) & _OF_A_COMPUTER:
                 self.current = None  # `CPU load: 6 %` below a temperature
@@ -1047,6 +1104,54 @@ class _List:
                 record.slot = member
             self._put(record, label._replace(field="status"), item)
             self.current = None
+
+    def _told_behind(self, item: Item, told: re.Match[str]) -> bool:
+        """`Left Slot (PS0): 26 C - OK (Power Supply Temperature)`: what is measured stands behind it in brackets."""
+        thing = thing_of(item.key)
+        of = thing_of(told["what"])
+        heat = "temperature" in words_of(told["what"])
+        fan = of is not None and of.kind == FAN
+        if heat == fan or heat != (told["value"][-1] in "cC") or condition_of(told["how"]) is None:
+            return False
+        if thing is not None and (thing.slot is None or thing.kind not in (PSU, FAN)):
+            return False
+        inside = placed_in(self.member(), thing.slot) if thing is not None and thing.kind == PSU else None
+        if heat:
+            record = _Record(TEMP, None, item.key, inside)
+        elif inside is not None:
+            record = _Record(FAN, None, told["what"], inside, True)
+        elif thing is not None:
+            record = _Record(FAN, placed_in(self.member(), thing.slot), item.key)
+        else:
+            return False
+        field = "value" if heat else "speed"
+        self.start(record).add(
+            Label(field, dimension="temperature" if heat else "speed"), item._replace(value=told["value"])
+        )
+        record.add(STATUS, item._replace(value=told["how"]))
+        self.current = None
+        return True
+
+    def _said_again(self, item: Item) -> bool:
+        """A further line of one key: `: Local Temp 33 C (board inlet)` below temperatures, `: Fan OK` below a supply."""
+        key, value = item.key, item.value or ""
+        if set(words_of(key)) & {"temperature", "temperatures"} and (heat := _NAMED_HEAT.fullmatch(value)) is not None:
+            value = heat["value"]
+            start = item.start + heat.start("value")
+            record = self.start(_Record(TEMP, None, heat["name"]))
+            record.add(Label("value", dimension="temperature"), item._replace(value=value, start=start))
+            self.current = None
+            return True
+        thing = thing_of(key)
+        if thing is None or thing.kind != PSU or thing.slot is None or (fan := _FAN_SAID.fullmatch(value)) is None:
+            return False
+        if condition_of(fan["how"]) is None:
+            return False
+        record = self._keyed(FAN, "", fan["key"], placed_in(self.member(), thing.slot))
+        record.slot = None
+        record.add(STATUS, item._replace(key=fan["key"], value=fan["how"], start=item.start + fan.start("how")))
+        self.current = None
+        return True
 
     def _same_unnumbered(self, item: Item, label: Label, thing: Thing) -> bool:
         """`Fan module speed: 4320 RPM` right below `Fan module status: OK`."""
@@ -1290,6 +1395,15 @@ class _List:
         ):
             value = rail["how"]  # `12V OK`: no figure that was measured
             item = item._replace(value=value)
+        over = self.scope()
+        if (
+            thing.kind == PSU
+            and label.field == "thing"
+            and over is not None
+            and (into := set(words_of(over.word)) & COMES_IN)
+            and condition_of(value) is not None
+        ):
+            label = STATUS._replace(side="input", words=frozenset(into))
         below = _KEY_BEHIND.match(value) if label.field == "thing" else None
         if below is not None and (told := label_of(below["key"])).thing is None and told.field in (*TOLD, "presence"):
             # `PSU A : present   yes`, with more such below it
@@ -1298,7 +1412,13 @@ class _List:
             record.add(label._replace(field="ignored"), item)
         elif (
             label.field == "thing"
-            and (BETWEEN_PHRASES.search(value) or "=" in value or _AT_FIGURE.match(value) or WORD_FIGURE.match(value))
+            and (
+                BETWEEN_PHRASES.search(value)
+                or "=" in value
+                or _AT_FIGURE.match(value)
+                or WORD_FIGURE.match(value)
+                or _SERIAL_SAID.search(value)
+            )
             and (phrases := phrases_of(value)) is not None
         ):
             record.tell(phrases, item)
@@ -1417,7 +1537,7 @@ class _List:
         explicit = label.unit in ("C", "F") and (self.current is None or self.current.kind is None)
         if (
             name is None
-            and self.current is None
+            and (self.current is None or (self.current.kind == TEMP and _has_value(self.current)))
             and within is None
             and label.words <= _WHOLE_HEAT
             and _one_temperature(item.value or "")
@@ -1598,7 +1718,12 @@ class _List:
             self.start(record)
             record.add(STATUS, above)
             self.unread.pop(above.line, None)
-        elif thing is not None and thing.kind == kind and self.records and self.records[-1].lines[-1:] == [above.line]:
+        elif (
+            thing is not None
+            and self.records
+            and kind in (thing.kind, self.records[-1].kind)
+            and self.records[-1].lines[-1:] == [above.line]
+        ):
             record = self.records[-1]
         else:
             return False
@@ -1909,6 +2034,12 @@ class _List:
         return reading_of(
             record.entries, kind, record.slot, record.name, record.inside, point=record.point, aside=aside
         )
+
+
+def _heads_inputs(text: str) -> bool:
+    """Whether a heading such as `Power Input:` says that what stands below it is told of what comes in."""
+    words = set(words_of(text))
+    return "power" in words and bool(words & COMES_IN) and len(words) <= 3 and not any(ch.isdigit() for ch in text)
 
 
 def _facts_of_output(entry: Entry, of: str) -> list[AnyReading]:

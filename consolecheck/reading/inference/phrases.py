@@ -13,8 +13,8 @@ _PHRASE_AFTER = re.compile(
     r"(?P<value>[+-]?\d[\d.,]*\s?[A-Za-z%°]+)\s+(?P<key>in|out|input|output|max|rated)\Z", re.IGNORECASE
 )
 _SAYS = re.compile(
-    r"(?P<key>s/n|sn|pn|type|status|state|health|serial(?: (?:number|no\.?))?|part(?: (?:number|no\.?))?|model|airflow|air"
-    r"|fw|firmware|hw|hardware|rev(?:ision)?|version)\.?\s+(?P<value>\S+)\Z",
+    r"(?P<key>s/n|sn|pn|type|status|state|health|serial(?: (?:number|no\.?)|(?=#))?|part(?: (?:number|no\.?)|(?=#))?|model|airflow|air"
+    r"|fw|firmware|hw|hardware|rev(?:ision)?|version)[.#]?\s+(?P<value>\S+)\Z",
     re.IGNORECASE,
 )
 _BESIDE = re.compile(r"\s*[\[(](\d[^()\[\]]{0,20}|[A-Za-z][^()\[\]:=]{0,20}[:=][^()\[\]]{1,12})[\])]")

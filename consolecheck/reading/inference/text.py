@@ -9,6 +9,7 @@ from math import isclose
 from typing import NamedTuple
 
 from consolecheck.reading.flat import LONGEST_RAW_LINE
+from consolecheck.reading.inference.containers import placed
 from consolecheck.reading.inference.grids import member_of, read_grid
 from consolecheck.reading.inference.lists import Made, looks_like_code, read_list
 from consolecheck.reading.inference.trees import read_tree
@@ -286,11 +287,12 @@ def _part(lines: tuple[Line, ...], veto: bool, typed: str) -> _Part:
         )
         table = _table(block, used, why, above, texts)
         if table is not None and table.sightings:
-            found.append((_unlike(table, used, why), at))
+            found.append((table, at))
             if at and (title := _titled_by(blocks[at - 1], block)) is not None:
                 used.add(title)
                 why.pop(title, None)
         heading, heading_line = _heading(block)
+    found = [(_unlike(table, used, why), at) for table, at in _in_containers(found, texts, used)]
     tables = []
     runs_on = False
     for table, at in found:
@@ -313,6 +315,17 @@ def _titled_by(above: Block, table: Block) -> int | None:
     if len(key) == len(words_of(item.key)) or item.line != table.first_line - 1 or item.more or item.verdict:
         return None
     return item.line if plain_title(" ".join((*key, item.value or ""))) else None
+
+
+def _in_containers(
+    found: list[tuple[_Table, int]], texts: Mapping[int, str], used: set[int]
+) -> list[tuple[_Table, int]]:
+    """The tables with their things told apart by headings such as `Slot 1:` and `Slot 2:` above them."""
+    said = [(reading, row.lines) for table, _ in found for reading, row in table.sightings]
+    readings, headings = placed(said, texts)
+    used |= headings
+    told = iter(readings)
+    return [(t._replace(sightings=[(next(told), row) for _, row in t.sightings]), at) for t, at in found]
 
 
 def _unlike(table: _Table, used: set[int], why: dict[int, str]) -> _Table:
