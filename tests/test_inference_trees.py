@@ -395,3 +395,43 @@ def test_what_an_attribute_names_is_read_as_strictly_as_any_key() -> None:
     assert {"value": "31 °C"} == figures(quiet["temperature", "psu-1", "Temp"])
     wells = xml('<answer><property name="psu-1" state="failed">OK</property></answer>\n')
     assert Condition.OK not in {r.condition for r in wells.values()}
+
+
+ONE_FAN = {
+    "powerSupplies": {
+        "1": {
+            "state": "ok",
+            "outputVoltage": 12.02,
+            "tempSensors": {"TempSensorP1/1": {"status": "ok", "temperature": 28}},
+            "fans": {"FanP1/1": {"status": "ok", "speed": 43}},
+        }
+    }
+}
+
+
+def with_fan(**told: object) -> object:
+    said = json.loads(json.dumps(ONE_FAN))
+    said["powerSupplies"]["1"]["fans"]["FanP1/1"] = told
+    return said
+
+
+def test_a_speed_that_may_be_a_share_is_left_unread_and_the_fan_keeps_its_status() -> None:
+    found = read(ONE_FAN)
+    (fan,) = [s.reading for s in found.sightings if s.reading.kind == "fan"]
+    assert (Condition.OK, {}) == (fan.condition, figures(fan))
+    (left,) = found.unread
+    assert '"speed": 43' in left.text
+    assert "could be a speed or a share" in left.reason
+
+
+@pytest.mark.parametrize("told", [{"speed": 43}, {"status": "ok", "speed": 0}, {"status": "ok", "speed": "43 tps"}])
+def test_a_fan_with_no_status_or_no_turns_is_not_read_by_the_rest(told: dict[str, object]) -> None:
+    found = read(with_fan(**told))
+    assert not [s for s in found.sightings if s.reading.kind == "fan"]
+    assert [x for x in found.unread if "speed" in x.text]
+
+
+def test_the_only_sensor_of_a_supply_is_a_sensor_of_its_own() -> None:
+    found = by_name(ONE_FAN)
+    assert {"value": "28 °C"} == figures(found["temperature", None, "TempSensorP1/1"])
+    assert {"output_voltage": "12.02 V"} == figures(found["power_supply", "psu-1", None])

@@ -302,6 +302,14 @@ class _Walk:
             # Without input a supply cannot be well: what its health says then is told by that.
             entries = [e for e in entries if not (e.label.field == "status" and e.label.words & {"health"})]
         aside: list[AnyReading] = []
+        if kind == FAN and (doubted := _speed_or_share(entries, unit)) is not None:
+            entries = [e for e in entries if e is not doubted]
+            why = f"`{doubted.text}` under `{doubted.head}` could be a speed or a share of it"
+            self.unread.update((leaf.line, why) for path, leaf in leaves if path == doubted.head)
+            leaves = [(path, leaf) for path, leaf in leaves if path != doubted.head]
+            heads = [(path, "set aside" if path == doubted.head else field) for path, field in heads]
+            lines = [leaf.line for _, leaf in leaves]
+            texts.remove(doubted.text)
         try:
             reading = self.reading(entries, kind, slot, name, unit, typed, aside)
             if printed and reading.status_text == "operational":
@@ -312,8 +320,8 @@ class _Walk:
             return
         self.made.append(Made(reading, tuple(dict.fromkeys(lines)), (), tuple(heads), tuple(texts)))
         self.made.extend(Made(fact, tuple(dict.fromkeys(lines)), (), ()) for fact in aside)
-        if (reading.unit or "").startswith("psu-") and reading.kind != "fan" and reading.name is None:
-            self.made.extend(_heat_within(entries, lines, reading.unit))
+        if (within := reading.unit or "").startswith("psu-") and reading.kind != "fan" and reading.name is None:
+            self.made.extend(_heat_within(entries, lines, within))
         self.used.update(lines)
         self.taken.update(id(leaf) for _, leaf in leaves)
 
@@ -383,6 +391,13 @@ class _Walk:
         return reading_of(entries, kind, slot, name, None, rails=True, aside=aside)
 
 
+def _speed_or_share(entries: list[Entry], unit: str | None) -> Entry | None:
+    """Of a fan whose status is told, the one figure that could be turns or a share of them; a fan at zero is none."""
+    speeds = [e for e in entries if e.label.field == "speed" and e.label.unit is None and _FEW.fullmatch(e.text)]
+    told = any(e.label.field in ("status", "flag", "presence") and not is_blank(e.text) for e in entries)
+    return speeds[0] if told and unit is None and len(speeds) == 1 and float(speeds[0].text) <= 250 else None
+
+
 def _heat_within(entries: list[Entry], lines: list[int], unit: str) -> list[Made]:
     """The temperature of a supply, which is a sensor within it."""
     heat = [e for e in entries if e.label.field == "value" and e.label.dimension == "temperature"]
@@ -422,6 +437,7 @@ def _thing(text: str) -> Thing | None:
     return thing_of(_CHIP.sub("", text, count=1) if "-" in text else text)
 
 
+_FEW = re.compile(r"[1-9]\d{0,2}(?:\.0+)?")
 _BOOLEAN = frozenset(("true", "false"))
 _ANSWERED = re.compile(
     r"(?:.* )?(?:response (?:status|type) success|status success|(?:return|error) code 0|result success)", re.IGNORECASE
@@ -483,7 +499,8 @@ def _collection(obj: Obj) -> bool:
     if all(((t := _thing(k)) is not None and t.slot is not None) or slot_alone(k) is not None for k in keys):
         return True
     if len(obj) < 2:
-        return False
+        words = set(words_of(keys[0]))  # `TempSensorP2/1`, the only one there
+        return "sensor" in words and bool(words & {"temp", "temperature"}) and any(w[0].isdigit() for w in words)
     shapes = {tuple(sorted(k for k, _ in v)) for _, v in obj if isinstance(v, Obj)}
     return len(shapes) == 1 or (
         any(set(words_of(k)) & {"psu", "fan", "power", "temperature", "fans", "psus", "supplies"} for k in keys)
