@@ -123,3 +123,69 @@ def test_limits_of_a_figure_whose_side_is_not_told_stay_with_the_figure() -> Non
 def test_a_line_that_only_says_what_the_table_below_it_lists_is_read_with_it() -> None:
     assert set() == unread(SENSORS_OF_A_BOARD.format(sort="CURRENT", upper="NA", milder="0"))
     assert {1} == unread(SENSORS_OF_A_BOARD.format(sort="CURRENT SENSORS FAILED", upper="NA", milder="0"))
+
+
+WRAPPED = """
+    Node Sensor          State  Value/Units Crit-Low Warn-Low Warn-Hi Crit-Hi
+    ---- --------------- ------ ----------- -------- -------- ------- -------
+    knot-01
+         Ambient Temp
+                         normal
+                                       24 C        0        5      40      45
+         PSU1 Temp       normal        31 C        0        5      51      61
+    {}
+    """
+
+
+def test_cells_too_long_for_their_column_put_the_rest_of_their_row_below() -> None:
+    one, two = read(WRAPPED.format(""))
+    assert ("Ambient Temp", Condition.OK) == (one.name, one.condition)
+    assert {
+        "value": celsius(24), "low_critical": celsius(0), "low_warning": celsius(5), "high_warning": celsius(40),
+        "high_critical": celsius(45),
+    } == one.quantities()  # fmt: skip
+    assert "PSU1 Temp" == two.name
+
+
+def test_a_part_of_a_row_that_leaves_a_column_out_belongs_to_no_row() -> None:
+    found = read(
+        WRAPPED.format(
+            "     Board Inlet Temp\n                                       27 C        0        5      52      57"
+        )
+    )
+    assert ["Ambient Temp", "PSU1 Temp"] == [r.name for r in found], "a line between its name and its value is missing"
+
+
+def test_a_place_left_of_all_rows_is_no_part_of_the_row_below_it() -> None:
+    found = read("""
+        Location  Sensor     Value  Major  Crit
+                             (C)    (Hi)   (Hi)
+        ---------------------------------------
+        0/RP0
+                  Inlet         24     50     55
+                  Hotspot       44     85     90
+        0/FT0
+                  Hotspot       27     75     80
+        """)
+    assert [24.0, 44.0, 27.0] == [r.quantities()["value"].value for r in found]
+    assert ["Inlet", "0/RP0 Hotspot", "0/FT0 Hotspot"] == [r.name for r in found]
+
+
+CPUS = """
+    {title}
+      Index  Fan Speed (rpm)  Temp(C)
+      1      15169            44
+      2      15084            {second}
+    """
+
+
+def test_a_row_of_a_fan_and_a_sensor_is_one_of_each_where_the_labels_say_so() -> None:
+    found = read(CPUS.format(title="CPU Status", second="NA"))
+    assert [("CPU 1", rpm(15169)), ("CPU 1", celsius(44)), ("CPU 2", rpm(15084))] == [
+        (r.name, next(iter(r.quantities().values()))) for r in found
+    ]
+
+
+def test_a_row_of_a_fan_and_a_sensor_is_of_nothing_without_a_title_that_says_of_what() -> None:
+    assert [] == read(CPUS.format(title="Status", second="45"))
+    assert [] == read(CPUS.format(title="Fan Status", second="45"))

@@ -156,7 +156,7 @@ def log_line(text: str) -> bool:
 
 
 _TYPED = re.compile(
-    r"(?P<p>(?=[^\s#>])(?:(?! {2})[^|#>=]){0,60}[#>]|->)\s?(?P<typed>(?:show|display|get|list|dir|terminal|enable|exit|quit|execute|diagnose)"
+    r"(?P<p>(?=[^\s#>])(?:(?! {2})[^|#>=]){0,100}[#>]|->)\s?(?P<typed>(?:show|display|get|list|dir|terminal|enable|exit|quit|execute|diagnose)"
     r"(?:[a-z-]{0,16}|(?: .{0,80})))\Z",
     re.IGNORECASE,
 )
@@ -1314,8 +1314,16 @@ class _Stretch:
         over: Cell | None = None
         whole = [_placed(self.lines[r], edges) for r in rows]
         second = _second_lines([cells for cells, _ in whole])
+        parts = _parts_of_rows([() if odd else cells for cells, odd in whole], [self.lines[r].number for r in rows])
         for n, r in enumerate(rows):
             line = self.lines[r]
+            if n in parts:
+                cells = tuple(old or new for old, new in zip(made[-1].cells, whole[n][0], strict=True))
+                made[-1] = made[-1]._replace(cells=cells, lines=(*made[-1].lines, line.number))
+                continue
+            if n + 1 in parts and wrapped is None:
+                made.append(GridRow(tuple(whole[n][0]), (line.number,), heading))
+                continue
             if self._member(r) or self._heads_rows(r):
                 heading = line.text.strip().rstrip(":").strip()
                 continue
@@ -1328,7 +1336,7 @@ class _Stretch:
             if not filled:
                 loose.append(line)
                 continue
-            if filled[0] > 0 and made and not odd and _continues(placed, made[-1]):
+            if filled[0] > 0 and made and not odd and not parts and _continues(placed, made[-1]):
                 made[-1] = _joined(made[-1], placed, line.number)
                 continue
             first = placed[0]
@@ -2494,6 +2502,25 @@ def _second_lines(rows: Sequence[Sequence[Cell | None]]) -> set[int]:
         elif len(filled) > 1:
             firsts += 1
     return second if len(second) > 1 and len(second) * 3 >= firsts * 2 else set()
+
+
+def _parts_of_rows(rows: Sequence[Sequence[Cell | None]], numbers: Sequence[int]) -> set[int]:
+    """The lines that go on with a row where the line above left off, each cell in its own column.
+
+    So a terminal's table looks where a cell is too long for its column. The row begins where the rows begin that
+    stand on one line; what stands left of these is a place, and no part of the row below it.
+    """
+    filled = [[k for k, c in enumerate(cells) if c is not None] for cells in rows]
+    begin = min((f[0] for f, cells in zip(filled, rows, strict=True) if 2 * len(f) > len(cells)), default=None)
+    parts: set[int] = set()
+    first = -1
+    for n, here in enumerate(filled):
+        above = filled[n - 1] if n else []
+        if here and above and first == begin and here[0] == above[-1] + 1 and numbers[n] == numbers[n - 1] + 1:
+            parts.add(n)
+        else:
+            first = here[0] if here else -1
+    return parts
 
 
 def _continues(cells: Sequence[Cell | None], above: GridRow) -> bool:

@@ -213,7 +213,7 @@ class _Grid:
             and (turned := self.turned()) is not None
         ):
             return turned
-        if (spread := self.sensors_a_column()) is not None:
+        if (spread := self.sensors_a_column() or self.fans_with_heat()) is not None:
             return spread
         if not self.worth(kind, things):
             return _nothing("no supplies, fans or sensors are named")
@@ -869,6 +869,41 @@ class _Grid:
                 rows.append(Taken(row, (), str(reason)))
         columns = tuple((h, "measured value" if c else "slot") for c, h in enumerate(self.heads))
         return ReadGrid(TEMP if any(t.readings for t in rows) else "", columns, tuple(rows), "fair")
+
+    def fans_with_heat(self) -> ReadGrid | None:
+        """`Index  Fan Speed (rpm)  Temp(C)` below `CPU Status`: each row is a part, with a fan and a sensor of its own."""
+        fans = [c for c in self.columns[1:] if self.labels[c].field == "speed" and "fan" in words_of(self.heads[c])]
+        heat = [
+            c for c in self.columns[1:] if (lab := self.labels[c]).field == "value" and lab.dimension == "temperature"
+        ]
+        titled = _PART_TITLE.fullmatch(self.titles[-1].strip().rstrip(":")) if self.titles else None
+        if len(fans) != 1 or len(heat) != 1 or len(self.columns) != 3 or self.labels[0].field not in ("slot", "name"):
+            return None
+        if titled is None or thing_of(titled["what"]) is not None or not self.distinct(0):
+            return None
+        rows = []
+        for row in self.grid.rows:
+            try:
+                if row.odd:
+                    raise Unplaced(row.odd)
+                if (number := slot_alone(_text(row, 0))) is None:
+                    raise Unplaced("which part it is does not stand there")
+                name = f"{titled['what']} {number}"
+                made = tuple(
+                    reading_of(
+                        [Entry(self.labels[c]._replace(thing=None), _text(row, c), self.heads[c])], kind, None, name
+                    )
+                    for c, kind in ((fans[0], FAN), (heat[0], TEMP))
+                    if not is_blank(_text(row, c))
+                )
+                if not made:
+                    raise Unplaced("nothing is told of it")
+                rows.append(Taken(row, made, ""))
+            except Unplaced as reason:
+                rows.append(Taken(row, (), str(reason)))
+        columns = tuple((h, self.told(c, [])) for c, h in enumerate(self.heads))
+        about = ", ".join(dict.fromkeys(r.kind for t in rows for r in t.readings))
+        return ReadGrid(about, columns, tuple(rows), "fair", "" if about else "no row could be read")
 
     def placed_heat(self) -> list[int]:
         """The columns of a table such as `Module  Inlet(C)  Outlet(C)`: each label names a place, and degrees."""
@@ -1583,6 +1618,7 @@ class _Grid:
 
 
 ROTOR_OF = re.compile(r"(?:tray|module|drawer)[ _#-]{0,2}\d+[ ,/:_-]+(?:fan|rotor|blower)[ _#-]{0,2}\d", re.IGNORECASE)
+_PART_TITLE = re.compile(r"(?P<what>[A-Z][A-Za-z]*(?: [A-Za-z]+)?) (?:status|state|information|info)", re.IGNORECASE)
 _NUMBERED_SENSOR = re.compile(r"(?:sensor|temp|probe|temperature)[ _#-]?\d{1,2}", re.IGNORECASE)
 _IN_DEGREES = re.compile(r"\bdeg(?:rees?)?\.? ?(?:C|centigrade|celsius)\b|°C|celsius", re.IGNORECASE)
 SUM = re.compile(
