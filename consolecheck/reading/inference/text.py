@@ -9,6 +9,7 @@ from math import isclose
 from typing import NamedTuple
 
 from consolecheck.reading.flat import LONGEST_RAW_LINE
+from consolecheck.reading.inference.answers import read_answers
 from consolecheck.reading.inference.containers import placed
 from consolecheck.reading.inference.grids import member_of, read_grid
 from consolecheck.reading.inference.lists import Made, looks_like_code, read_list
@@ -131,6 +132,12 @@ def read_as_unknown(text: CleanText, source: str) -> Snapshot:
     turns = prompts_of(lines)
     walk, walked, used, why = _walk(lines, turns, text.ends_mid_line)
     rest = [x for x in lines if x.number not in walked]
+    answers = read_answers(rest)
+    if answers is not None:
+        rest = [x for x in rest if x.number not in answers.own]
+        turns = {n: turn for n, turn in turns.items() if n not in answers.own}
+        used |= answers.used
+        why.update(answers.unread)
     veto = looks_like_code([x.text for x in rest if x.text.strip() and x.number not in turns][:400])
     hosts: dict[str, int] = {}
     tables: list[_Table] = []
@@ -143,6 +150,12 @@ def read_as_unknown(text: CleanText, source: str) -> Snapshot:
     if walk is not None:
         tables.append(walk)
         cuts.append("" if walk.ended else cut)
+    if answers is not None:
+        hosts.update(answers.hosts)
+        for made, first, last_line, ended in answers.blocks:
+            if (told := _listed(made, first, last_line, "answer", {})) is not None:
+                tables.append(_unlike(told._replace(ended=ended), used, why))
+                cuts.append("" if ended else cut)
     typed = ""
     for turn, lines in _between_prompts(rest, turns):
         kept = _without_asides(lines, typed, used)
