@@ -138,7 +138,9 @@ def squeezed(text: str | None) -> str:
     return re.sub(r"[\W_]+", "", (text or "").lower())
 
 
-_BEFORE_NUMBER = re.compile(r"\b(?:slot|unit|member|switch|card|shelf|chassis|module|rack)\s+(?=\d)", re.IGNORECASE)
+_BEFORE_NUMBER = re.compile(
+    r"\b(?:slot|unit|member|switch|card|shelf|chassis|module|rack|encl)\s+(?=\d)", re.IGNORECASE
+)
 
 
 def _names(reading: AnyReading) -> set[str]:

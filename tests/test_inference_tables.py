@@ -189,3 +189,50 @@ def test_a_row_of_a_fan_and_a_sensor_is_one_of_each_where_the_labels_say_so() ->
 def test_a_row_of_a_fan_and_a_sensor_is_of_nothing_without_a_title_that_says_of_what() -> None:
     assert [] == read(CPUS.format(title="Status", second="45"))
     assert [] == read(CPUS.format(title="Fan Status", second="45"))
+
+
+ENCLOSURE = """
+    Encl Drawer ID  Sensor Name                    Value       Status
+    -----------------------------------------------------------------
+    0           A   CPU Temperature-Ctlr A         46 C        OK
+    0           A   {name}OK
+    0           B   CPU Temperature-Ctlr B         47 C        OK
+    0               Temperature Loc: left-PSU      35 C        OK
+    0               Current 12V Loc: left-PSU      6.23        OK
+    """
+
+
+def test_a_name_too_long_for_its_column_pushes_the_figure_behind_it() -> None:
+    found = read(ENCLOSURE.format(name="Capacitor Pack Temperature-Ctlr A 29 C     "))
+    assert [46.0, 29.0, 47.0, 35.0] == [r.quantities()["value"].value for r in found[:4]]
+    assert "Capacitor Pack Temperature-Ctlr A" == (found[1].name or "")[-33:]
+    assert [("psu-left", "Temperature Loc: left-PSU"), ("psu-left", "Current 12V Loc: left-PSU")] == [
+        (r.unit, r.name) for r in found[3:5]
+    ]
+    assert [Quantity(value=6.23, unit="A")] == [r.quantities()["value"] for r in found if r.kind == "device"]
+
+
+def test_a_name_that_runs_over_a_column_without_a_figure_parts_nothing() -> None:
+    assert [] == read(ENCLOSURE.format(name="Capacitor Pack of the controller in A      "))
+
+
+def test_supplies_within_one_enclosure_are_told_apart_by_their_own_number() -> None:
+    table = """
+        Encl  PSU #  Serial          Health
+        -----------------------------------
+        0     0      SKRAB0BHLL30A5  OK
+        0     1      SKRAB0BHLL30BC  Fault
+        {}     1      SKRAB0BHLL30CD  OK
+        """
+    assert ["psu-0/0", "psu-0/1", "psu-1/1"] == [r.unit for r in read(table.format(1))]
+    assert [] == read(table.format(0)), "what tells them apart does not stand there"
+
+
+def test_labels_of_two_columns_that_ran_together_stand_over_places_and_no_status() -> None:
+    one, two = read("""
+        Encl PSU #  DOM   Location Health   Health Reason
+        -------------------------------------------------
+        0    0      0-0   Enclosure 0 - Left  OK
+        0    1      0-1   Enclosure 0 - Right Fault
+        """)
+    assert [("psu-0", Condition.OK), ("psu-1", Condition.FAILED)] == [(r.unit, r.condition) for r in (one, two)]

@@ -8,7 +8,7 @@ with its value, or a line that fits nowhere. Where a cell could belong to two co
 
 import re
 from bisect import bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
 from itertools import accumulate, pairwise
 from typing import NamedTuple
@@ -815,7 +815,14 @@ class _Stretch:
         labels, edges = built
         if len(labels) < 2:
             return False
-        made, loose = self._rows(rows, edges, header)
+        split: dict[int, list[int]] = {}
+        if not segments and (
+            parted := _parted_below_labels(
+                [self.lines[h].text for h in labels_of], [self.lines[r] for r in rows], edges
+            )
+        ):
+            labels, edges, split = parted
+        made, loose = self._rows(rows, edges, header, split)
         if not made:
             return False
         # Titles: what stands above the header within the same paragraph was put there by the caller.
@@ -1304,7 +1311,7 @@ class _Stretch:
         return any(a not in begun and len(starts.get(b, ())) < 2 for a, b, _ in pieces)
 
     def _rows(
-        self, rows: list[int], edges: list[tuple[int, int]], header: list[int]
+        self, rows: list[int], edges: list[tuple[int, int]], header: list[int], split: Mapping[int, list[int]]
     ) -> tuple[list[GridRow], list[Line]]:
         made: list[GridRow] = []
         loose: list[Line] = []
@@ -1312,7 +1319,7 @@ class _Stretch:
         wrapped: Cell | None = None
         """A first cell alone on its line, which may go on in the next row."""
         over: Cell | None = None
-        whole = [_placed(self.lines[r], edges) for r in rows]
+        whole = [_placed(self.lines[r], edges, split.get(self.lines[r].number, ())) for r in rows]
         second = _second_lines([cells for cells, _ in whole])
         parts = _parts_of_rows([() if odd else cells for cells, odd in whole], [self.lines[r].number for r in rows])
         for n, r in enumerate(rows):
@@ -2409,8 +2416,68 @@ def _repeats(labels: list[str]) -> tuple[int, int, int] | None:
     return None
 
 
-def _placed(line: Line, edges: list[tuple[int, int]]) -> tuple[list[Cell | None], str]:
-    """A row's cells by column, and why they cannot be trusted."""
+def _parted_below_labels(
+    header: list[str], rows: list[Line], edges: list[tuple[int, int]]
+) -> tuple[tuple[str, ...], list[tuple[int, int]], dict[int, list[int]]] | None:
+    """Columns parted where one of two labels over them begins, if nearly all rows begin a cell there; None where none is.
+
+    In a row whose cell before runs over the border, the cell behind it is what has the form of those in the other
+    rows: `Capacitor Pack Temperature-Ctlr A 29 C` over `46 C`. The blanks at which such rows part are told by line.
+    """
+    labels = _pieces(header[-1])
+    borders: dict[int, list[tuple[int, int]]] = {}
+    split: dict[int, list[int]] = {}
+    for start, end in edges:
+        told = [r for r in rows if len(_pieces(r.text)) > 1 and r.text[start:end].strip()]
+        for label, label_end, _ in [x for x in labels if start < x[1] and end > x[0]][1:]:
+            if label <= start or len(told) < 2:
+                continue
+            fits = [r for r in told if _begins_cell(r.text, label)]
+            if not fits:
+                begun = [
+                    x
+                    for x in range(label, min(label_end, end))
+                    if all(_begins_cell(r.text, x) for r in told) and any(r.text[x - 2] == " " for r in told)
+                ]
+                if len(begun) == 1:
+                    borders.setdefault(start, []).append((label, begun[0]))
+                continue
+            if len(fits) == len(told) or len(told) < 3 or 3 * len(fits) < 2 * len(told):
+                continue
+            forms = {_squeezed_figures(r.text[label:end]) for r in fits}
+            for row in told:
+                if row in fits:
+                    continue
+                cut = [x - 1 for x in range(start + 2, len(row.text[:end])) if _begins_cell(row.text, x)]
+                cut = [x for x in cut if (said := _squeezed_figures(row.text[x:end])) in forms and "0" in said]
+                if len(cut) != 1:
+                    return None
+                split.setdefault(row.number, []).append(cut[0])
+            borders.setdefault(start, []).append((label, label))
+    if not borders:
+        return None
+    made: list[tuple[int, int]] = []
+    under: list[tuple[int, int]] = []  # for the labels, which may begin left of what stands below them
+    for start, end in edges:
+        own = borders.get(start, [])
+        begins = [start, *(b for _, b in own)]
+        made.extend(zip(begins, [*(b - 1 for _, b in own), end], strict=True))
+        under.extend(zip(begins, [*(min(b - 1, label) for label, b in own), end], strict=True))
+    return _labels(header, under, ruled=False), made, split
+
+
+def _begins_cell(text: str, at: int) -> bool:
+    """Whether a word begins at a place of a line, behind a blank."""
+    return len(text) > at > 0 and text[at - 1] == " " != text[at]
+
+
+def _squeezed_figures(text: str) -> str:
+    """A cell with each of its numbers as one figure."""
+    return re.sub(r"\d+(?:\.\d+)?", "0", text.strip())
+
+
+def _placed(line: Line, edges: list[tuple[int, int]], split: Sequence[int] = ()) -> tuple[list[Cell | None], str]:
+    """A row's cells by column, and why they cannot be trusted. `split`: blanks at which a piece of it is two cells."""
     cells: list[list[tuple[int, int]]] = [[] for _ in edges]
     odd = ""
     text = line.text
@@ -2420,10 +2487,12 @@ def _placed(line: Line, edges: list[tuple[int, int]]) -> tuple[list[Cell | None]
     apart = all(gap_start <= gap_end for gap_start, gap_end in borders)
     for begin, end, _ in _pieces(text):
         parts = [(begin, end)]
-        if apart and (within := bisect_right(lefts, begin) - 1) >= 0 and end <= edges[within][1]:
+        if split and (inside := [x for x in split if begin < x < end]):
+            parts = list(zip([begin, *(x + 1 for x in inside)], [*inside, end], strict=True))
+        elif apart and (within := bisect_right(lefts, begin) - 1) >= 0 and end <= edges[within][1]:
             cells[within].append(parts[0])  # as nearly all do
             continue
-        for gap_start, gap_end in borders:
+        for gap_start, gap_end in borders if len(parts) == 1 else ():
             a, b = parts[-1]
             if b <= gap_start or a >= gap_end or (a >= gap_start - 1 and b <= gap_end + 1):
                 continue

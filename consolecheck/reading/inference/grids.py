@@ -461,6 +461,14 @@ class _Grid:
             ):
                 self.labels[c] = label._replace(field="percent", limit=None)
                 continue
+            if (
+                label.field == "status"
+                and label.words & {"location", "place", "position"}
+                and len(set(filled)) == len(filled)
+                and all(condition_of(t) is None and len(t.split()) > 1 for t in filled)
+            ):
+                self.labels[c] = label._replace(field="name")  # `Location Health` over places, two labels run together
+                continue
             words = [t for t in filled if not any(ch.isdigit() for ch in t)]
             if len(words) == len(filled):
                 known = sum(condition_of(t) is not None for t in words)
@@ -1448,6 +1456,14 @@ class _Grid:
             point = bool(rest) and slot is not None and apart and self.rotor(rest)
             name = texts[c]
             return row_kind, placed_in(member, slot) if slot else None, name, None, point
+        numbers = [c for c in labelled if c not in members and slot_alone(texts[c]) is not None]
+        if kind != FAN and len(numbers) > 1 and not self.distinct(numbers[0]) and self.labels[numbers[0]].thing is None:
+            whose, own = numbers[:2]  # `Encl  PSU #`: the first says in what they stand, and not which one it is
+            if self.distinct(own) or len(set(zip(self.cells[whose], self.cells[own], strict=True))) == len(
+                self.cells[own]
+            ):
+                within = None if self.distinct(own) else _slot_of(texts[whose])
+                return kind, placed_in(member, placed_in(within, slot_alone(texts[own]))), None, None, False
         for c in labelled:
             text = texts[c]
             if c in members and len([k for k in labelled if texts[k]]) > 1:
@@ -1751,6 +1767,8 @@ def unit_of_name(name: str, value: str) -> str | None:
     said = label_of(name)
     if said.unit is not None and "/" not in said.unit:
         return said.unit
+    if said.words & {"current", "curr", "amps"} and re.search(r"\d ?V(?![A-Za-z])", name):
+        return None if said.words & {"voltage", "volts"} else "A"  # `Current 12V`: the volts are those of the rail
     if _RAIL.match(name.strip()):
         return "V"
     if said.dimension == "temperature":
