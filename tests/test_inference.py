@@ -2877,3 +2877,68 @@ def test_a_bay_that_shows_dashes_alone_is_no_supply_that_is_well() -> None:
     _, two = read(text.format("--"))
     assert ("psu-2", None, {}) == (two.unit, two.condition, two.quantities())
     assert [] == [r for r in read(text.format("")) if r.unit == "psu-2" and r.condition is Condition.OK]
+
+
+FAILURES = """
+    PSU  Status   Fan Failed  Input Lost  Output Failed
+    ---  -------  ----------  ----------  -------------
+    1    {0:<8} {1:<11} {2:<11} {3}
+    2    OK       no          no          no
+    """
+
+
+@pytest.mark.parametrize(
+    ("cells", "condition"),
+    [
+        (("present", "no", "no", "n/a"), Condition.UNKNOWN),  # a fan and an input that are well make no supply well
+        (("present", "no", "no", "no"), Condition.OK),
+        (("OK", "no", "yes", "no"), Condition.NO_INPUT),
+        (("OK", "no", "no", "yes"), Condition.FAILED),
+        (("OK", "on", "off", "off"), Condition.FAILED),
+        (("OK", "no", "perhaps", "no"), Condition.UNKNOWN),
+    ],
+)
+def test_whether_the_input_the_output_or_the_fan_of_a_supply_has_failed(
+    cells: tuple[str, ...], condition: Condition
+) -> None:
+    (one,) = [r for r in read(FAILURES.format(*cells)) if r.unit == "psu-1"]
+    assert condition is one.condition
+
+
+@pytest.mark.parametrize("said", ["Yes", "Set", "Failed"])
+def test_an_input_that_failed_is_told_below_a_supply_that_calls_itself_well(said: str) -> None:
+    (one,) = read(f"PSU 1\n  Status     : OK\n  Input Fail : {said}\n  Serial No  : WX0123\n")
+    assert Condition.NO_INPUT is one.condition
+
+
+NAMED_COLUMNS = """
+    STV:tern-04:ops>lsenclosurepsu
+    enclosure_id PSU_id status  input_failed output_failed redundant FRU_part_number
+    1            1      online  off          off           yes       WXM27Q1904
+    1            2      offline on           on            no        WXM27Q1904
+    2            1      online  {0:<12} off           yes       WXM27Q1904
+    STV:tern-04:ops>lsenclosure
+    STV:tern-04:ops>
+    """
+
+
+def test_labels_joined_by_underscores_may_stand_one_blank_apart() -> None:
+    found = {r.unit: r for r in read(NAMED_COLUMNS.format("off"))}
+    assert ["psu-1/1", "psu-1/2", "psu-2/1"] == list(found)
+    assert (Condition.NO_INPUT, "WXM27Q1904") == (found["psu-1/2"].condition, found["psu-1/2"].given("part_number"))
+
+
+def test_a_row_that_does_not_stand_below_such_labels_is_unread() -> None:
+    text = NAMED_COLUMNS.format("off").replace("    2            1 ", "    2          1   ")
+    assert "psu-2/1" not in {r.unit for r in read(text)}
+    assert 5 in unread(text)
+
+
+def test_a_header_with_a_number_sign_is_no_prompt() -> None:
+    supply, other = read("""
+        PS#   Status   Input (V)   Output (V)
+        ----  -------  ----------  ----------
+        1     OK       230.1       12.05
+        2     Failed   0.0         0.0
+        """)
+    assert (Condition.OK, Condition.FAILED) == (supply.condition, other.condition)

@@ -195,6 +195,7 @@ _COUNTED = frozenset(
     ("ps", "psu", "pem", "fan", "tray", "slot", "bay", "unit", "module", "sensor", "temp", "no", "id", "port")
 )
 _MARKS_PROMPT = re.compile(r"[#>$»›❯]")
+_NAME = re.compile(r"[A-Za-z][A-Za-z\d]*(?:_[A-Za-z\d]+)*")
 _FORM = re.compile(r"\d")
 _ENDS_PROMPT = re.compile(r"[#>$%:»›❯\]]\Z")
 _LONGEST_PROMPT = 60
@@ -791,6 +792,10 @@ class _Stretch:
     def _columns(self, i: int) -> bool:
         if _VERDICT.match(self.lines[i].text):
             return False
+        if "_" in self.lines[i].text and (named := self._by_names(i)) is not None:
+            self.at = i + 1 + len(named.rows)
+            self._emit(named)
+            return True
         found = self._header(i)
         if found is None:
             return False
@@ -847,6 +852,38 @@ class _Stretch:
         self.out.blocks[-1] = last._replace(again=again, headings=headings)
         self.at = end
         return True
+
+    def _by_names(self, i: int) -> Grid | None:
+        """A table headed by names such as `PSU_id`, one blank apart, of which each cell begins right below its name."""
+        names = list(_WORD.finditer(self.lines[i].text))
+        if (
+            len(names) < 3
+            or len(self.lines[i].text) > LONGEST
+            or any(_NAME.fullmatch(m.group()) is None for m in names)
+        ):
+            return None
+        if 2 * sum("_" in m.group() for m in names) < len(names) or len({m.group() for m in names}) < len(names):
+            return None
+        edges = [(m.start(), n.start()) for m, n in pairwise(names)] + [(names[-1].start(), LONGEST)]
+        made: list[GridRow] = []
+        for line in self.lines[i + 1 :]:
+            text = line.text
+            if line.doubt or len(text) > LONGEST or not text[names[0].start() : names[0].start() + 1].strip():
+                break
+            if text[: edges[0][0]].strip() or any(text[a - 1 : a].strip() for a, _ in edges[1:]):
+                break
+            if any("  " in text[a:b].strip() for a, b in edges):
+                break  # two cells below one name
+            cells = [_cell_at(line, a, b) for a, b in edges]
+            if sum(c is not None for c in cells) < 2 or any(
+                c is not None and c.start != a for c, (a, _) in zip(cells, edges, strict=True)
+            ):
+                break
+            made.append(GridRow(tuple(cells), (line.number,), ""))
+        if not made:
+            return None
+        first, last = self.lines[i].number, self.lines[i + len(made)].number
+        return Grid(self.take_titles(), tuple(m.group() for m in names), (first,), tuple(made), "columns", first, last)
 
     def _by_order(self, header: list[int], rows: list[int]) -> Grid | None:
         """A table whose labels stand too close to say by their place what is theirs: as many words a row as labels, in order."""
@@ -2131,6 +2168,16 @@ def _split_separated(text: str, mark: str) -> list[tuple[int, int, str]] | None:
         if at >= size:
             cells.append((size, size, ""))
             return cells
+
+
+def _cell_at(line: Line, start: int, end: int) -> Cell | None:
+    """What stands between two places of a line, if anything."""
+    piece = line.text[start:end]
+    text = piece.strip()
+    if not text:
+        return None
+    at = start + len(piece) - len(piece.lstrip())
+    return Cell(" ".join(text.split()), line.number, at, at + len(text))
 
 
 def _columns_of(

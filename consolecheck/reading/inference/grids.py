@@ -83,7 +83,7 @@ _MEMBER = re.compile(
 )
 _MEMBERS = frozenset(
     """
-    switch member mbr unit stack chassis sw node shelf
+    switch member mbr unit stack chassis sw node shelf enclosure
     """.split()  # noqa: SIM905 -- a list of words reads as one
 )
 _TRAYS = frozenset(["tray", "drawer", "module", "bay"])

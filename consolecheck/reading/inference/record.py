@@ -212,6 +212,22 @@ class _Made:
             return
         self.conditions.append(found)
 
+    def side_failed(self, text: str, side: str | None) -> None:
+        """Whether the input, the output or the fan of a supply has failed: only an output that has not makes it well."""
+        if is_blank(text):
+            return
+        said = plain(text)
+        found = Condition.FAILED if said in _YES else status_of(text)[0] if said not in _NO else None
+        if found in (None, Condition.OK):
+            self.neutral = True
+            if side == "output" and (found is Condition.OK or said in _NO):
+                self.conditions.append(Condition.OK)
+                self.status_text = self.status_text or text
+            return
+        self.status_text = self.status_text or text
+        bad = found in (Condition.FAILED, Condition.ABSENT, Condition.NO_INPUT)
+        self.conditions.append(Condition.NO_INPUT if bad and side == "input" else Condition.FAILED if bad else found)
+
     def status(self, text: str, words: frozenset[str] = frozenset()) -> None:
         if is_blank(text):
             return
@@ -369,6 +385,8 @@ def reading_of(
                 made.presence.append(presence)
                 if made.status_text is None and presence is not None:
                     made.status_text = text
+        elif field == "flag" and (label.side is not None or (kind == PSU and label.thing and label.thing.kind == FAN)):
+            made.side_failed(text, label.side)
         elif field == "flag":
             made.flags.append(
                 (

@@ -185,7 +185,7 @@ _IGNORED = frozenset(
     """
     led leds lamp light color colour indicator beacon time timestamp date uptime since version revision rev ver
     hw fw firmware software vid mac vendor manufacturer mfg mfr mfrs maker hysteresis average avg mean peak
-    lowest highest count interval period uuid asset clei url age hours event events sampling accuracy tolerance
+    lowest highest count sequence interval period uuid asset clei url age hours event events sampling accuracy tolerance
     efficiency prefer preferred config load utilization utilisation redundancy range zone priority oid reason target wanted desired requested
     expected nominal updated update last timestamps primary duration runtime lifetime barcode deviation variance history
     resume recover recovery clear clearance rearm
@@ -608,6 +608,10 @@ _FLAG = frozenset(
 )  # fmt: skip
 
 
+_FAILS = frozenset(("fail", "failed", "failure", "fault", "faulted", "lost", "loss", "missing"))
+"""With a side, as `input_failed`: whether what comes in, or goes out, has failed."""
+
+
 def _identity(words: frozenset[str], joined: str) -> str | None:
     """The field of a label that tells which part it is, whose, or which way its air goes."""
     if words & _SERIAL or "s n" in joined:
@@ -626,6 +630,8 @@ def _identity(words: frozenset[str], joined: str) -> str | None:
 
 
 def _field(words: frozenset[str], listed: list[str], thing: Thing | None, unit: str | None) -> Label:
+    if listed[:1] == ["stat"] and words & {"name", "current", "value", "peak", "time", "id"}:
+        words, listed = words - {"stat"}, listed[1:]  # a statistic, and no status
     dimension = _dimension(words, unit)
 
     def made(field: str, limit: Limit | None = None, side: str | None = None, dim: str | None = None) -> Label:
@@ -665,6 +671,12 @@ def _field(words: frozenset[str], listed: list[str], thing: Thing | None, unit: 
         return made("status", side=side)
     if joined in _FLAG:
         return made("flag")
+    if (
+        words & _FAILS
+        and words & (_INPUT | _OUTPUT)
+        and words <= _FAILS | _INPUT | _OUTPUT | _VOLTAGE | {"power", "current", "present"}
+    ):
+        return made("flag", side="input" if words & _INPUT and not words & {"output", "vout"} else "output")
     if words & _CAPACITY and (dimension in ("power", None)):
         if words == {"wattage"}:
             return made("quantity", dim="power")
