@@ -236,3 +236,35 @@ def test_labels_of_two_columns_that_ran_together_stand_over_places_and_no_status
         0    1      0-1   Enclosure 0 - Right Fault
         """)
     assert [("psu-0", Condition.OK), ("psu-1", Condition.FAILED)] == [(r.unit, r.condition) for r in (one, two)]
+
+
+SUPPLY_OF_A_BLOCK = """
+    PEM 0 status:
+      State                      Online
+      AC Input:                  OK
+      DC Output           Voltage(V) Current(A)  Power(W)  Load(%)
+                                 {figures}
+      Voltage:
+        48.0 V output        {fine} mV
+      Fan 0                      5760 RPM
+    """
+
+
+def test_labels_with_units_over_their_figures_are_of_the_block_that_they_stand_in() -> None:
+    supply, fan = read(SUPPLY_OF_A_BLOCK.format(figures="53          8       424       20", fine=53400))
+    assert {
+        "output_voltage": Quantity(value=53, unit="V"), "output_current": Quantity(value=8, unit="A"),
+        "output_power": Quantity(value=424, unit="W"),
+    } == supply.quantities()  # fmt: skip
+    assert ("psu-0", "Fan 0", rpm(5760)) == (fan.unit, fan.name, fan.given("speed"))
+
+
+def test_a_figure_too_few_below_labels_leaves_the_supply_unread() -> None:
+    assert "power_supply" not in {
+        r.kind for r in read(SUPPLY_OF_A_BLOCK.format(figures="53          8       424", fine=53400))
+    }
+
+
+def test_a_figure_that_is_not_the_other_one_rounded_leaves_the_supply_unread() -> None:
+    text = SUPPLY_OF_A_BLOCK.format(figures="53          8       424       20", fine=52400)
+    assert ["fan"] == [r.kind for r in read(text)]

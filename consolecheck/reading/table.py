@@ -1532,6 +1532,10 @@ class _Stretch:
                 gap = False
                 j += 1
                 continue
+            if items and not gap and (below := self._figures_below(j)) is not None:
+                items.extend(below)
+                j += 2
+                continue
             if (listed_here := self._of_slots(j, gap)) is not None:
                 items.extend(listed_here)
                 gap = False
@@ -1643,6 +1647,33 @@ class _Stretch:
         self.at = j
         return True
 
+    def _figures_below(self, j: int) -> list[Item] | None:
+        """`DC Output   Voltage(V) Current(A)` over `53   8`: labels with their units behind words, and a figure for each below."""
+        if len(self.pieces[j]) < 2 or j + 1 >= self.count or "(" not in self.lines[j].text:
+            return None
+        depth, end, lead = self.pieces[j][0]
+        text, below = self.lines[j].text, self.lines[j + 1]
+        labels = list(_WITH_ITS_UNIT.finditer(text, end))
+        figures = list(_WORD.finditer(below.text))
+        if (
+            len(labels) < 2
+            or len(figures) != len(labels)
+            or not all(_FIGURE_ALONE.fullmatch(m.group()) for m in figures)
+        ):
+            return None
+        if (
+            _WITH_ITS_UNIT.sub("", text[end:]).strip()
+            or figures[0].start() <= end
+            or any(ch in "(:=0123456789" for ch in lead)
+        ):
+            return None
+        if any(above.end() <= m.start() or above.start() >= m.end() for above, m in zip(labels, figures, strict=True)):
+            return None  # the figure of another label, or of none
+        return [
+            Item(depth, f"{lead} {label.group()}", m.group(), below.number, m.start(), m.end(), False, " ", more)
+            for label, m, more in zip(labels, figures, [(self.lines[j].number,), *[()] * len(labels)], strict=False)
+        ]
+
     def _of_slots(self, j: int, gap: bool) -> list[Item] | None:
         """`Fans   1: 4310 rpm ok   2: 0 rpm failed`: one word, and behind it a value for each slot or place."""
         pieces = self.pieces[j]
@@ -1734,6 +1765,8 @@ def _value_like(text: str) -> bool:
     return _VALUE.match(text) is not None or text.lower() in _STATUS or _LABELLED.match(text) is not None
 
 
+_WITH_ITS_UNIT = re.compile(r"[A-Za-z]+(?: [A-Za-z]+)? ?\([A-Za-z%°]{1,5}\)")
+_FIGURE_ALONE = re.compile(r"[+-]?\d+(?:\.\d+)?")
 _WITH_UNIT = re.compile(
     r"[+-]?\d[\d.,]* ?(?:rpm|r/min|%|°?C|°?F|degC|V|A|W|kW|mV|mA)(?: (?:in|out)(?:put)?)?\Z", re.IGNORECASE
 )

@@ -146,11 +146,29 @@ def _one(entry: Entry, assumed: str | None) -> Quantity | None:
     return _checked(read.quantities[0], entry.head)
 
 
+def _step(text: str, quantity: Quantity) -> float:
+    """By how much a quantity changes with the last printed digit of its cell, in its own unit; 0 where the cell is no single figure."""
+    figures = re.findall(r"\d+(?:\.\d+)?", text)
+    if len(figures) != 1 or not float(figures[0]):
+        return 0.0
+    return float(10 ** -len(figures[0].partition(".")[2])) * abs(quantity.value) / float(figures[0])
+
+
+def _says_finer(known: Quantity, step: float, again: Quantity, its_step: float) -> bool:
+    """Whether one of two figures is the other one rounded, as `53 V` is of `53400 mV`; never where that says little."""
+    coarse = max(step, its_step)
+    if known.unit != again.unit or not min(step, its_step) or min(step, its_step) == coarse:
+        return False
+    return coarse <= 0.05 * abs(known.value) and abs(known.value - again.value) <= 0.5 * coarse * (1 + 1e-9)
+
+
 class _Made:
     """The fields of a thing as they are found."""
 
     def __init__(self) -> None:
         self.values: dict[str, Quantity] = {}
+        self.steps: dict[str, float] = {}
+        """By how much each value changes with the last digit that was printed of it."""
         self.conditions: list[Condition] = []
         self.status_text: str | None = None
         self.presence: list[Condition | None] = []
@@ -192,8 +210,11 @@ class _Made:
 
     def put(self, name: str, quantity: Quantity, entry: Entry) -> None:
         if name in self.values and self.values[name] != quantity:
-            raise Unplaced(f"`{entry.head}` gives another {name.replace('_', ' ')} than a cell before it")
+            if not _says_finer(self.values[name], self.steps[name], quantity, _step(entry.text, quantity)):
+                raise Unplaced(f"`{entry.head}` gives another {name.replace('_', ' ')} than a cell before it")
+            return
         self.values[name] = quantity
+        self.steps[name] = _step(entry.text, quantity)
 
     def side_status(self, text: str, label: Label) -> None:
         """The status of an input or an output: an input that is absent or has failed gives no power."""

@@ -558,7 +558,7 @@ def _listed(made: tuple[Made, ...], first: int, last: int, sort: str, texts: Map
         (
             m.reading,
             PlacedRow(
-                m.lines,
+                tuple(sorted(m.lines)),
                 {f: Span(line, a, b) for f, line, a, b in m.places if b > a},
                 m.reading,
                 tuple(_pieces(m, texts)),
