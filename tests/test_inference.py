@@ -2942,3 +2942,36 @@ def test_a_header_with_a_number_sign_is_no_prompt() -> None:
         2     Failed   0.0         0.0
         """)
     assert (Condition.OK, Condition.FAILED) == (supply.condition, other.condition)
+
+
+CODED_PARTS = """
+    tern-04# show inventory
+    Unit Type                              Part Number  Rev  Piece Part ID             Svc Tag
+    ------------------------------------------------------------------------------------------
+    * 1  WXC-4148F                         09WX9M       X01  WX-09WX9M-713-0026        9WX1XC2
+      1  WXC-4148F-PWR-1-AC-R              06WXMV       A00  WX-06WXMV-713-00A4
+      1  WXC-4148F-PWR-2-AC-R              06WXMV       A00  WX-06WXMV-713-00B1
+      1  WXC-4148F-FANTRAY-1-R             0WX2GT       A00  WX-0WX2GT-713-0105
+    tern-04#
+    """
+
+
+def test_a_type_code_tells_which_part_a_row_of_the_inventory_is() -> None:
+    found = read(CODED_PARTS)
+    assert {"inventory"} == {r.kind for r in found}
+    told = [(r.unit or r.name, r.given("part_number")) for r in found]
+    assert [("WXC-4148F", "09WX9M"), ("psu-1", "06WXMV"), ("psu-2", "06WXMV"), ("fan-1", "0WX2GT")] == told
+    assert not unread(CODED_PARTS)
+
+
+def test_codes_of_several_units_keep_their_unit_apart() -> None:
+    stack = CODED_PARTS.replace("  1  WXC-4148F-PWR-2", "  2  WXC-4148F-PWR-1")
+    assert {"psu-1/1", "psu-2/1", "fan-1/1"} <= {r.unit for r in read(stack)}
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [("WXC-4148F-PWR-2-AC-R ", "PRL-4148F-PWR-2-AC-R "), ("-PWR-", "-PORT-")],
+)
+def test_a_code_alone_makes_no_part_of_the_chassis(old: str, new: str) -> None:
+    assert [] == [r for r in read(CODED_PARTS.replace(old, new)) if (r.unit or "").startswith("psu")]

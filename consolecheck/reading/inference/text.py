@@ -13,6 +13,7 @@ from consolecheck.reading.inference.answers import read_answers
 from consolecheck.reading.inference.containers import placed
 from consolecheck.reading.inference.grids import member_of, read_grid
 from consolecheck.reading.inference.lists import Made, looks_like_code, read_list
+from consolecheck.reading.inference.stock import read_stock
 from consolecheck.reading.inference.trees import read_tree
 from consolecheck.reading.inference.walks import of_walk, read_walk
 from consolecheck.reading.inference.words import plain_title, words_of
@@ -493,6 +494,8 @@ def _use_titles(titles: tuple[Cell, ...], first: int, used: set[int]) -> None:
 
 def _grid(grid: Grid, used: set[int], why: dict[int, str], heading: str) -> _Table | None:
     found = read_grid(grid, heading)
+    if not found.rows and (parts := read_stock(grid)) is not None:
+        found = parts
     made: list[tuple[AnyReading, PlacedRow]] = []
     for row in found.rows:
         if row.why_not:
