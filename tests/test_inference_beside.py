@@ -146,3 +146,186 @@ def test_a_bare_temperature_behind_a_named_one_is_another_sensor() -> None:
     heats = [r for r in read(text) if r.kind == "temperature"]
     assert [celsius(46), celsius(38)] == [r.given("value") for r in heats]
     assert [None, None] == [r.given("high_warning") for r in heats]
+
+
+def heats(text: str) -> list[tuple[str | None, Quantity | None]]:
+    return [(r.name, r.given("value")) for r in read(text) if r.kind == "temperature"]
+
+
+CARDS = """
+    Slot 0 (Route Processor, active)
+      Inlet            :  27 C   [minor  50, major  60]
+      CPU              :  58 C   [minor  90, major 100]
+
+    Slot 1 (Line Card 20x10GE)
+      Inlet            :  28 C   [minor  50, major  60]
+    """
+
+
+def test_degrees_below_a_card_are_sensors_of_the_card() -> None:
+    assert heats(CARDS) == [("Slot 0 Inlet", celsius(27)), ("Slot 0 CPU", celsius(58)), ("Slot 1 Inlet", celsius(28))]
+    assert {(r.given("high_warning"), r.given("high_critical")) for r in read(CARDS)} == {
+        (celsius(50), celsius(60)),
+        (celsius(90), celsius(100)),
+    }
+    assert not read(CARDS.replace("Slot 0 (Route", "Port 0 (optic, Route").replace("Slot 1 (", "Port 1 (optic "))[2:]
+
+
+def test_degrees_of_a_laser_on_a_card_are_none_of_the_chassis() -> None:
+    assert not read(CARDS.replace("Inlet", "Laser").replace("CPU", "Optic"))
+
+
+@pytest.mark.parametrize("said", ["(limits -40 / 85)", "(limits: -40 / 85 C)", "(range -40 / 85)"])
+def test_two_limits_apart_by_a_stroke(said: str) -> None:
+    (one,) = read(f"Temperature          52 C  {said}\n")
+    assert (celsius(-40), celsius(85)) == (one.given("low_warning"), one.given("high_warning"))
+    assert not [r for r in read(f"Temperature          52 C  {said[0]}seen {said[-9:]}\n") if r.given("high_warning")]
+
+
+SEEN = """
+    Sensor              Now    Min    Max    Warning  Shutdown
+                        degC   degC   degC   degC     degC
+    ------------------  -----  -----  -----  -------  --------
+    Air inlet              25     19     31       45        55
+    Air outlet             38     30     44       65        75
+    """
+
+
+def test_the_least_and_the_most_that_were_seen_are_no_limits() -> None:
+    assert [(None, celsius(45), celsius(55)), (None, celsius(65), celsius(75))] == [
+        (r.given("low_warning"), r.given("high_warning"), r.given("high_critical")) for r in read(SEEN)
+    ]
+    alone = """
+        Sensor              Now    Min    Max
+                            degC   degC   degC
+        ------------------  -----  -----  -----
+        Air inlet              25     19     31
+        Air outlet             38     30     44
+        """
+    assert not read(alone)  # without the others it is not told what they are
+
+
+SENSORS = """
+      No  Sensor Name        Type          Reading        State     LNC      UNC      UCR
+       1  P0_CORE_TEMP       Temperature   49.0 C         Normal    n/a      88.0     95.0
+       2  FAN1_TACH          Fan           6720 RPM       Normal    1800     n/a      n/a
+       3  P12V               Voltage       12.06 V        Normal    11.40    12.60    12.96
+       4  PSU1_INPUT_PWR     Power         148 W          Normal    n/a      750      800
+       5  PSU1_STATUS        Discrete      0x0001         Present   {}
+       6  WATCHDOG           Discrete      0x0000         Normal
+    """
+
+
+def test_a_list_of_sensors_whose_type_is_what_they_measure() -> None:
+    heat, fan, power, state = read(SENSORS.format(""))
+    assert ("P0_CORE_TEMP", celsius(49), celsius(88), celsius(95)) == (
+        heat.name, heat.given("value"), heat.given("high_warning"), heat.given("high_critical"),
+    )  # fmt: skip
+    assert ("fan-1", rpm(6720)) == (fan.unit, fan.given("speed"))
+    assert ("psu-1", Quantity(value=148, unit="W")) == (power.unit, power.given("input_power"))
+    assert ("psu-1", Condition.UNKNOWN, {}) == (state.unit, state.condition, state.quantities())
+
+
+def test_the_number_of_a_row_is_no_supply() -> None:
+    found = read("ID,Name,Type,Reading,Unit,State\n1,Inlet Temp,temperature,22.0,C,ok\n2,System Power,power,196,W,ok\n")
+    assert [("Inlet Temp", None)] == [(r.name, r.unit) for r in found]
+
+
+RECTIFIERS = """
+    Plant voltage 53.52 V   Plant load 84.1 A   Mode FLOAT
+
+     Rect  Serial      Status     Vac    Vdc     Idc    Temp
+                                  (V)    (V)     (A)    (C)
+     ----  ----------  ---------  ----   -----   ----   ----
+      G01  GR1830021   OK         231    53.5    21.2    38
+      G02  GR1911007   AC FAIL      0     0.0     0.0    24
+    """
+
+
+def test_a_rectifier_takes_alternating_and_gives_direct_current() -> None:
+    supplies = [r for r in read(RECTIFIERS) if r.kind == "power_supply"]
+    assert [(231.0, 53.5, 21.2), (0.0, 0.0, 0.0)] == [
+        tuple(r.quantities()[n].value for n in ("input_voltage", "output_voltage", "output_current")) for r in supplies
+    ]
+    assert [Condition.OK, Condition.NO_INPUT] == [r.condition for r in supplies]
+    unlike = [r for r in read(RECTIFIERS.replace("Vac", "Vxx")) if r.kind == "power_supply"]
+    assert not [r for r in unlike if r.given("input_voltage")]
+
+
+def test_elements_by_category() -> None:
+    heat, supply, fan = read(
+        """
+        Category     Element             State      Reading
+        -----------  ------------------  ---------  --------------
+        temperature  front-exhaust       ok         36 C
+        power        supply-0            ok         391 W out
+        fan          tray0-fan0          degraded   2010 rpm
+        clock        module-a            ok
+        """
+    )
+    assert ("front-exhaust", celsius(36)) == (heat.name, heat.given("value"))
+    assert ("psu-0", Quantity(value=391, unit="W")) == (supply.unit, supply.given("output_power"))
+    assert (Condition.WARNING, rpm(2010)) == (fan.condition, fan.given("speed"))
+
+
+def test_a_table_of_two_columns_within_a_list() -> None:
+    text = """
+        Temperature          52 C  (limits -40 / 85)
+
+        Power supply         State
+        P1                   good
+        P2                   fault
+
+        Signal contact 1     open (alarm)
+        """
+    _, one, two = read(text)
+    assert [("P1", Condition.OK), ("P2", Condition.FAILED)] == [(r.name, r.condition) for r in (one, two)]
+    assert not [r for r in read(text.replace("Power supply ", "Relay        ")) if r.kind == "power_supply"]
+
+
+def test_rails_of_a_supply_head_columns() -> None:
+    supply, heat = read(
+        """
+        Power Supplies
+          ID  Status       Model             Serial        12V (V)  12V (A)  Temp (C)
+          0   OK           TNW-764A          TNW7641A0931  12.02    18.40    36
+        """
+    )
+    assert (12.02, 18.4) == tuple(supply.quantities()[n].value for n in ("output_voltage", "output_current"))
+    assert ("psu-0", celsius(36)) == (heat.unit, heat.given("value"))
+
+
+def test_an_input_that_is_lost() -> None:
+    one, two = read(
+        """
+        Power supplies
+        Bay  Status     Input   Capacity  Serial Number
+        ---  ---------  ------  --------  -------------
+          1  OK         OK      2650 W    TNC5R09AK31
+          2  OK         Lost    2650 W    TNC5R09AL1B
+        """
+    )
+    assert [Condition.OK, Condition.NO_INPUT] == [one.condition, two.condition]
+
+
+TRAYS = """
+    {}Tray {}1: present, registered, auto mode, 35%
+      rotor 1    ok    8320 rpm
+      rotor 2    ok    8350 rpm
+    {}Tray {}2: present, registered, auto mode, 35%
+      rotor 1    ok    8290 rpm
+      rotor 2    ok    8320 rpm
+    """
+
+
+@pytest.mark.parametrize(("before", "number"), [("", ""), ("Fan ", ""), ("Fan ", "FAN")])
+def test_rotors_below_their_tray(before: str, number: str) -> None:
+    found = read(TRAYS.format(before, number, before, number))
+    assert [("fan-1", None), ("fan-1", 8320), ("fan-1", 8350), ("fan-2", None), ("fan-2", 8290), ("fan-2", 8320)] == [
+        (r.unit, speed.value if (speed := r.given("speed")) else None) for r in found
+    ]
+    assert Quantity(value=35, unit="%") == found[0].given("speed_percent")
+
+
+def test_what_stands_below_a_tray_of_something_else_is_no_fan() -> None:
+    assert not read(TRAYS.format("Disk ", "", "Disk ", "").replace("rotor", "disk").replace("rpm", "GB"))

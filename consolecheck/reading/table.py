@@ -1084,9 +1084,12 @@ class _Stretch:
         if j + 1 >= self.count or self.blank(j + 1) or self.ruler[j + 1]:
             return False
         labels, row = self.pieces[j], self.pieces[j + 1]
-        if len(labels) != 2 or len(row) != 2 or not row[0][2].isdigit() or row[1][0] != labels[1][0]:
+        if len(labels) != 2 or len(row) != 2 or row[1][0] != labels[1][0] or not _HEADING.fullmatch(labels[1][2]):
             return False
-        return labels[0][2].lower() in _FIRST_LABELS | {"index"} and _HEADING.fullmatch(labels[1][2]) is not None
+        if row[0][2].isdigit() and labels[0][2].lower().rstrip(".") in _FIRST_LABELS | {"index"}:
+            return True
+        numbered = _NUMBERED.fullmatch(row[0][2]) is not None and row[0][0] == labels[0][0]
+        return numbered and labels[0][2].lower() in _THINGS_LISTED
 
     def _below_each(self, j: int, header: int) -> bool:
         """Whether a piece of a line begins right below each label, as `Temp: Inlet   R0   Normal` does."""
@@ -1136,9 +1139,10 @@ class _Stretch:
                 or _BRACKET_TITLE.fullmatch(self.lines[j].text) is not None
                 or _holds_pair(self.lines[j].text)
                 or self._says_how(j)
+                or sum(_KEY_AND_FIGURE.fullmatch(t) is not None for _, _, t in self.pieces[j]) > 1
                 or (
                     any(_value_like(t) for _, _, t in self.pieces[j])
-                    and (any(ch.isdigit() for ch in self.lines[j].text) or not self._labelled(j))
+                    and (any(ch.isdigit() for ch in _RAIL_LABEL.sub("", self.lines[j].text)) or not self._labelled(j))
                 )
             ):
                 break
@@ -1681,7 +1685,13 @@ class _Stretch:
             return None
         line = self.lines[j]
         depth, _, lead = pieces[0]
-        if len(pieces) > 2 and re.fullmatch(r"[A-Za-z]{4,10} \d{1,2}(?: ?\([^)]*\))?", lead) and ":" not in line.text:
+        told = len(pieces) == 3 and pieces[1][2].lower() in _STATUS_BESIDE and _measures(pieces[2][2])
+        if (
+            len(pieces) > 2
+            and not told
+            and re.fullmatch(r"[A-Za-z]{4,10} \d{1,2}(?: ?\([^)]*\))?", lead)
+            and ":" not in line.text
+        ):
             # The heading of a member, with what else is told of it.
             return [Item(depth, lead, None, line.number, depth, len(line.text), gap, "+")]
         if not re.fullmatch(r"[A-Za-z]{3,12}(?: [A-Za-z]{3,12})?:?", lead):
@@ -1762,6 +1772,8 @@ _STATUS_BESIDE = _STATUS | {"okay", "critical", "minor", "major"}
 
 def _value_like(text: str) -> bool:
     """Whether a piece of a line looks like a value and not like a column's label."""
+    if text[-1:] == ")" and _RAIL_LABEL.fullmatch(text) is not None:
+        return False
     return _VALUE.match(text) is not None or text.lower() in _STATUS or _LABELLED.match(text) is not None
 
 
@@ -1795,9 +1807,14 @@ _HEADING = re.compile(
     r"|vin|vout|iin|iout|pin|pout|present|ac/dc|good|rev|load|measurement|name|nominal|duty|feed|alert|minor|major|thresh\w*"
     r"|module|item|rpm|serial|model|number|condition|voltage|tray|bay|position|version|description|type|part|direction|airflow"
     r"|probe|where|limits?|shutdown|trip|minimum|maximum|degrees|celsius|measured|actual|now|range|card|lower|upper"
-    r"|current|power|input|output|threshold|alarm|presence|capacity|watts|volts|amps|warning|critical|high|low|min|max|units?)\b",
+    r"|current|power|input|output|threshold|alarm|presence|capacity|watts|volts|amps|warning|critical|high|low|min|max|units?"
+    r"|no|element|category|class|oper|operational|board|mode|rect\w*|role|[lu](?:nr|nc|cr?)|vac|vdc|idc)\b",
     re.IGNORECASE,
 )
+_RAIL_LABEL = re.compile(r"\d{1,2}(?:\.\d)? ?V \([VAW]\)")
+"""`12V (A)`: what is measured of a rail, and in which unit."""
+_KEY_AND_FIGURE = re.compile(r"[A-Za-z][A-Za-z ]* [+-]?\d[\d.]* ?(?:°?[CF]|k?W|m?[VA]|rpm|RPM|%)")
+"""`Plant voltage 53.52 V`, which heads no column."""
 _HEADS_NOTHING = frozenset(("ok", "okay", "failed", "faulty", "absent", "missing", "not present", "n/a"))
 _SECTIONS = frozenset(
     """
@@ -1808,6 +1825,10 @@ _TITLES = re.compile(
     r"(?:[A-Za-z]+ ){0,2}(?:sensors|supplies|fans|modules|units|trays|readings|temperatures|voltages)(?: ?\([^()]*\))?\Z",
     re.IGNORECASE,
 )
+_THINGS_LISTED = frozenset(
+    ("power supply", "power supplies", "psu", "fan", "fans", "supply", "power module", "fan module")
+)
+_NUMBERED = re.compile(r"[A-Za-z]{0,3}[ -]?\d{1,2}")
 _FIRST_LABELS = frozenset(
     """
     bay slot tray probe port sensor name item part position pos place location where unit fan psu id no #

@@ -100,6 +100,7 @@ def read_grid(grid: Grid, heading: str = "") -> ReadGrid:
     titles = [t.text for t in grid.titles if grid.first_line - t.line <= 6]
     if heading:
         titles.insert(0, heading)
+    titles = [f"Power {t}" if t.strip(" :").lower() == "supplies" else t for t in titles]
     if not grid.headers:
         return _headless(grid, titles)
     return _Grid(grid, titles).read()
@@ -421,8 +422,29 @@ class _Grid:
             return f"{label.side or ''} {label.dimension or ''}".strip()
         return {"value": "measured value", "unknown": "set aside", "ignored": "set aside"}.get(field, field)
 
+    def _sides_by_current(self) -> None:
+        """Beside each other `Vac` is what a supply takes, and `Vdc` with `Idc` what it gives."""
+        unsided = [c for c in self.columns if self.labels[c].field == "quantity" and self.labels[c].side is None]
+        said = {c: {w for w in words_of(self.heads[c]) if w in _BY_CURRENT} for c in unsided}
+        into = [c for c in unsided if said[c] & {"vac", "iac"}]
+        out = [c for c in unsided if said[c] & {"vdc", "idc"}]
+        if into and out and len(into) + len(out) == len(unsided):
+            for c in unsided:
+                self.labels[c] = self.labels[c]._replace(side="input" if c in into else "output")
+
+    def _extremes_seen(self) -> None:
+        """Beside `Now`, `Warning` and `Shutdown`, `Min` and `Max` are what was seen, and no limits."""
+        limits = [c for c in self.columns if self.labels[c].field == "limit"]
+        seen = [c for c in limits if self.labels[c].words <= _EXTREMES]
+        others = [self.labels[c].limit for c in limits if c not in seen]
+        if seen and len(others) > 1 and all(o is not None and o.side is None for o in others):
+            for c in seen:
+                self.labels[c] = self.labels[c]._replace(field="ignored", limit=None)
+
     def refine(self) -> None:
         """Takes what the cells hold into account where a header alone does not decide."""
+        self._sides_by_current()
+        self._extremes_seen()
         for c in self.columns:
             label = self.labels[c]
             filled = [t for t in self.cells[c] if not is_blank(t)]
@@ -1034,7 +1056,9 @@ class _Grid:
     def all_of(self, row: GridRow, texts: list[str], labelled: list[int]) -> tuple[AnyReading, ...]:
         """The reading of a row; of a supply also its temperature, which is a sensor within it."""
         if self.kinds_at is not None and texts[self.kinds_at] and kind_said(texts[self.kinds_at]) is None:
-            return self.heat_only(texts, labelled)
+            things = [t for c in labelled if (t := thing_of(texts[c])) is not None and t.slot is not None]
+            if plain(texts[self.kinds_at]) not in _OF_THINGS or len(things) != 1:
+                return self.heat_only(texts, labelled)
         if (
             self.kinds_at is not None
             and (said := kind_said(texts[self.kinds_at])) in (PSU, FAN)
@@ -1303,6 +1327,8 @@ class _Grid:
                     label = label._replace(field="value")  # `Remark` over `5100 rpm`
                 elif condition_of(text) not in (None, Condition.OK):
                     label = STATUS
+            if label.field == "value" and self.kinds_at is not None and _BITS.fullmatch(text):
+                continue  # the bits of a discrete sensor: its state stands beside them
             if of_heat and label.field == "status" and label.words & _OPERATION and condition_of(text) in _NOT_BAD:
                 continue  # `Stby` is the card, and no word of its heat
             if label.field == "unknown" and re.fullmatch(r"[+-]?\d+(?:[.,]\d+)*", text):
@@ -1383,7 +1409,10 @@ class _Grid:
         if kind is None and not named:
             return self.sensor(row, texts, labelled, member, named)
         slots = [c for c in labelled if self.labels[c].field == "slot" or self.labels[c].field == "thing"]
-        if any(self.labels[c].words & {"sensor", "sensors"} for c in labelled):
+        listed = self.kinds_at is not None and any(
+            self.distinct(c) and any(t[:1].isalpha() for t in self.cells[c]) for c in labelled
+        )
+        if listed or any(self.labels[c].words & {"sensor", "sensors"} for c in labelled):
             slots = [c for c in slots if not self.counts(c)]  # a number of the row, and of no supply
         trays = [
             c
@@ -1479,7 +1508,7 @@ class _Grid:
                 if whole.count("/") >= self.heads[c].count("/") and whole.count("/") >= 2:
                     return FAN, whole.rsplit("/", 1)[0], text, None, True
             slot = slot_alone(text)
-            if slot is not None:
+            if slot is not None and (not listed or c in slots):
                 return kind, placed_in(member, slot), None, None, False
         if heading is not None and heading.slot:
             within = next((texts[c] for c in labelled if texts[c]), None)
@@ -1615,7 +1644,7 @@ class _Grid:
         alike = numbered is not None and not any(
             self.distinct(c) for c in labelled if any(t[:1].isalpha() for t in self.cells[c])
         )
-        name = " ".join(p for p in (*parts, numbered) if p) if self.kinds_at is not None or alike else ""
+        name = " ".join(p for p in (*parts, numbered) if p) if alike else ""
         name = name or " ".join(p for p in parts if p) or numbered or ""
         if member is not None and row.heading:
             name = f"{row.heading} {name}" if name else row.heading
@@ -1643,6 +1672,13 @@ SUM = re.compile(
 )
 _SAME = re.compile(r"\A[\s(\[]*(?:sys|system|chassis)?[ _-]*(?:fan|psu|ps)?[ _-]*\d*[)\]\s]*\Z", re.IGNORECASE)
 _TRAY = re.compile(r"(?:tray|drawer|module|bay)[ _#-]*\d", re.IGNORECASE)
+
+
+_BITS = re.compile(r"0x[0-9A-Fa-f]{1,6}")
+_EXTREMES = frozenset(("min", "max", "minimum", "maximum", "lowest", "highest", "c", "deg", "degrees", "degc"))
+_BY_CURRENT = frozenset(("vac", "iac", "vdc", "idc"))
+_OF_THINGS = frozenset(("voltage", "current", "power", "discrete", "digital", "state", "status", "presence"))
+"""What a column of kinds may say of a sensor whose name tells which supply or fan it is of."""
 
 
 @lru_cache(maxsize=2048)

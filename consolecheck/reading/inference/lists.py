@@ -89,7 +89,9 @@ _OTHER_HEADING = re.compile(
     r"|slot|card|board|module|cpu|memory|disk|line ?card|process\w*)\b",
     re.IGNORECASE,
 )
-_LINKS = re.compile(r"transceiver|optic|sfp|interface|port|ethernet|gigabit|lane|process|disk|memory", re.IGNORECASE)
+_LINKS = re.compile(
+    r"transceiver|optic|sfp|interface|port|ethernet|gigabit|lane|process(?!or)|disk|memory", re.IGNORECASE
+)
 _CODE = re.compile(
     r"^#!|\$\(|^\s*(?:do|done|fi|then|else|esac)\s*$|;\s*do\s*$|\becho \""
     r"|^\s*(?:def |class |import |from \w+ import|return\b|if \(|for \(|while |#include|public |private |static |const |let |var "
@@ -151,12 +153,17 @@ _BOUND = re.compile(
     r"\s*(?P<name>[A-Za-z][A-Za-z _-]*?)\s*(?:[=:]|(?<= )at(?= ))\s*(?P<value>[^,=:]+?)\s*(?:,|;|\Z|(?=\s[A-Za-z_ -]+\s*[=:]))"
 )
 _BOUNDS_BY_WORDS = re.compile(
-    r"(?P<value>[^()]*?)\s*\((?:limits?:? )?(?P<bounds>[^()]*\d[^()]*)\)\s*(?P<word>[A-Za-z][A-Za-z ]*)?(?P<more>\(.*\))?\s*\Z"
+    r"(?P<value>[^()]*?)\s*\((?:limits?:? (?![^()]*/))?(?P<bounds>[^()]*\d[^()]*)\)\s*(?P<word>[A-Za-z][A-Za-z ]*)?(?P<more>\(.*\))?\s*\Z"
 )
 _RANGE = re.compile(
     r"\s*(?:range|limits?|allowed|operating range|normal)?:?\s*(?P<low>[+-]?\d+(?:\.\d+)?) ?(?:°?C)?\s*(?:\.\.+|to|–|-(?= ))\s*"
     r"(?P<high>[+-]?\d+(?:\.\d+)? ?(?:°?C)?)\s*"
 )
+_LIMITS_APART = re.compile(
+    r"\s*(?:range|limits?|allowed|operating range):? (?P<low>[+-]?\d+(?:\.\d+)?) ?(?:°?C)? ?/ ?(?P<high>[+-]?\d+(?:\.\d+)? ?(?:°?C)?)\s*"
+)
+"""`limits -40 / 85`."""
+_SQUARE = str.maketrans("[]", "()")
 _WORD_BOUND = re.compile(
     r"\s*(?:(?P<name>[A-Za-z][A-Za-z _-]*?)\s*(?:[=:]|\bat\b)?\s*(?P<value>[+-]?\d+(?:\.\d+)?(?: ?(?:C|°C|degC)(?![A-Za-z]))?)"
     r"\s*(?:,|;|\Z|(?<=\s)(?=[A-Za-z]))"
@@ -228,6 +235,7 @@ _TOLD_BEHIND = re.compile(
     r"(?P<value>[+-]?\d[\d.]* ?(?:°?C|rpm)) - (?P<how>[A-Za-z][A-Za-z ]*?) \((?P<what>[A-Za-z][\w ]*)\)", re.IGNORECASE
 )
 """`26.0 C - OK (Chassis Front Temperature)`: a figure, a word, and what they are of."""
+_SAID_TWICE = frozenset(("fan tray", "fan module", "fan unit", "power supply", "power module", "power supply unit"))
 _SERIAL_SAID = re.compile(r"(?:\A|\()(?:serial|part)# \w+\)?\Z", re.IGNORECASE)
 _NAMED_HEAT = re.compile(r"(?P<name>[A-Za-z][\w .-]{0,30}?) (?P<value>[+-]?\d[\d.]* ?°?C)(?: \([A-Za-z][^()]*\))?")
 """`Local Temp 33 C (board inlet)`."""
@@ -594,7 +602,7 @@ class _List:
             self.used.add(item.line)
             return
         if (
-            (words & {"temperature", "temperatures", "thermal"} or words == {"heat"})
+            (words & {"temperature", "temperatures", "thermal"} or words in ({"heat"}, {"temp"}, {"temps"}))
             and len(words) <= 4
             and not any(ch.isdigit() for ch in text)
         ):
@@ -837,6 +845,9 @@ class _List:
         if item.verdict:
             self.judged(item)
             return
+        if value[-1:] == "]" and "(" not in value and _range_or_limits(value[value.find("[") + 1 : -1]):
+            value = value.translate(_SQUARE)  # `27 C  [minor 50, major 60]`
+            item = item._replace(value=value)
         if "/" in key and "/" in value and (parts := slashed(key, value)):
             for head, text in parts:
                 self.pair(at, item._replace(key=head, value=text))
@@ -875,6 +886,16 @@ class _List:
             item = item._replace(key=key)
         if value[-1:] == ")" and (told := _TOLD_BEHIND.fullmatch(value)) is not None and self._told_behind(item, told):
             return
+        if (
+            _TRAY.match(key)
+            and thing_of(key) is None
+            and self.next_depth(at) > item.depth
+            and self.kind() in (FAN, None)
+        ):
+            below = thing_of(self.items[at + 1].key)
+            if below is not None and below.kind == FAN:  # `Tray 1: present`, and its rotors below it
+                key = f"Fan {key}"
+                item = item._replace(key=key)
         if at and self.items[at - 1].key == key and self._said_again(item):
             return
         if self._measured_below(at, item):
@@ -897,6 +918,10 @@ class _List:
             key = f"power {key}"  # `supply a` below `power:`
             item = item._replace(key=key)
         label = label_of(key)
+        if label.thing is not None and label.thing.slot and label.thing.rest.strip().lower() in _SAID_TWICE:
+            key = f"{label.thing.rest.strip()} {label.thing.slot}"  # `Fan tray FAN1`
+            item = item._replace(key=key)
+            label = label_of(key)
         if key.lower() in ("unit", "units") and unit_word(value) is not None:
             label = Label("units", words=frozenset({"units"}))
         thing = label.thing
@@ -1283,13 +1308,25 @@ class _List:
         return True
 
     def _heat_of_part(self, item: Item, part: str) -> None:
-        """`module 1 outlet temperature: 41C` below `module 1:`: a sensor on a part that is neither supply nor fan."""
+        """`outlet temperature: 41C` below `module 1:`: a sensor on a part that is neither supply nor fan."""
         label = label_of(item.key)
-        if label.field != "value" or label.dimension != "temperature" or _CELSIUS.match(item.value or "") is None:
-            return
-        name = _words_before(item.key)
-        record = self.start(_Record(TEMP, None, name if name.lower().startswith(part.lower()) else f"{part} {name}"))
-        record.add(label, item)
+        value = item.value or ""
+        words = set(words_of(item.key))
+        told = label.field == "value" and label.dimension == "temperature" and _CELSIUS.match(value) is not None
+        if not told:
+            bounds = _BOUNDS_BY_WORDS.match(value) if value[-1:] == ")" else None
+            figure = bounds["value"].strip() if bounds is not None else value
+            if _CELSIUS.match(figure) is None or label.field in ("limit", "quantity", "status"):
+                return
+            if words & (FOREIGN | _STRONG | _NOT_AIR) or (
+                bounds is not None and not _range_or_limits(bounds["bounds"])
+            ):
+                return
+            label = Label("value", dimension="temperature")
+        name = item.key if not told else _words_before(item.key)
+        place = part.split(" (")[0]
+        record = self.start(_Record(TEMP, None, name if name.lower().startswith(place.lower()) else f"{place} {name}"))
+        self._with_bounds(record, label, item)
         self.current = None
 
     def _starts(self, label: Label, record: _Record) -> bool:
@@ -1616,7 +1653,7 @@ class _List:
         placed: list[tuple[str, int, int, int]] = record.places if not item.more else []
         at = 0
         offset = item.start + found.start("bounds")
-        if (span := _RANGE.fullmatch(bounds)) is not None:
+        if (span := _RANGE.fullmatch(bounds) or _LIMITS_APART.fullmatch(bounds)) is not None:
             for side in ("low", "high"):
                 record.entries.append(Entry(Label("limit", limit=Limit(side, 1.0)), span[side], bounds))
                 placed.append(("limit", item.line, offset + span.start(side), offset + span.end(side)))
@@ -2064,7 +2101,7 @@ def _sensors_within(record: _Record, unit: str) -> list[Made]:
 
 def _range_or_limits(said: str) -> bool:
     """Whether what stands in brackets is a range, or begins with a limit by its name."""
-    if _RANGE.fullmatch(said) is not None:
+    if _RANGE.fullmatch(said) is not None or _LIMITS_APART.fullmatch(said) is not None:
         return True
     first = _WORD_BOUND.match(said)
     return first is not None and label_of(first["name"] or first["name2"]).limit is not None

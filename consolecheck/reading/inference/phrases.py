@@ -30,6 +30,7 @@ WORD_FIGURE = re.compile(r"([A-Za-z]+) ([+-]?\d[\d.,]* ?(?:rpm|RPM|°?C|V|W|A|%)
 _MODEL_AND_FORM = re.compile(r"type (?P<part>\S+) (?P<form>AC|DC)", re.IGNORECASE)
 _WANTED = frozenset(("target", "desired", "set", "setpoint", "set point", "commanded", "requested"))
 """What a control asks for, and nothing that was measured: `6000 RPM (target 6000)`."""
+_OF_CONTROL = frozenset(("registered", "auto", "automatic", "auto mode", "automatic mode", "manual mode", "auto speed"))
 _LED_BY_AC = re.compile(r"AC \d")
 _MEMORY_WELL = re.compile(
     r"(?:eeprom|fru|fru data) (?:ok|valid)|(?:i2c |smbus |pmbus )?(?:bus|addr(?:ess)?) 0x[0-9a-f]{2}", re.IGNORECASE
@@ -61,7 +62,7 @@ def phrases_of(text: str) -> list[tuple[Label, str]] | None:
         if HOW_FAST.fullmatch(said) is not None:
             found.append((Label("ignored"), said))
             continue
-        if _MEMORY_WELL.fullmatch(said) is not None:
+        if said.lower() in _OF_CONTROL or _MEMORY_WELL.fullmatch(said) is not None:
             found.append((Label("ignored"), said))
             continue
         if not said.isascii():

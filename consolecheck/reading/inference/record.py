@@ -536,6 +536,8 @@ def _sided(entry: Entry, made: _Made, unsided: list[tuple[Entry, Quantity]]) -> 
             made.facts["input_type"] = kind[1].upper()
         elif condition_of(text) is not None or plain(text) in PRESENT:
             made.side_status(text, label)
+        elif label.side == "input" and condition_of(said := f"input {plain(text)}") is not None:  # `Lost` below `Input`
+            made.side_status(said, label)
         else:
             raise Unplaced(f"`{text}` under `{entry.head}` is not a value")
         return

@@ -23,7 +23,7 @@ BLANK = frozenset(
 _FIGURES = frozenset("0123456789+")
 
 # Only words whose meaning is beyond doubt. A present or enabled part is not therefore a healthy one, and
-# words such as `hot`, `degraded`, `ready` or `running` differ from maker to maker.
+# words such as `hot`, `ready` or `running` differ from maker to maker.
 WORDS: dict[str, Condition] = {
     **dict.fromkeys(
         (
@@ -34,7 +34,7 @@ WORDS: dict[str, Condition] = {
         ),
         Condition.OK,
     ),
-    **dict.fromkeys(("warning", "warn", "caution", "nc", "lnc", "unc", "minor warning", "minor", "non-critical", "alarm",
+    **dict.fromkeys(("warning", "warn", "caution", "degraded", "nc", "lnc", "unc", "minor warning", "minor", "non-critical", "alarm",
                      "out of range", "out of limits", "outside limits",
                      "warnung", "avertissement"), Condition.WARNING),
     **dict.fromkeys(

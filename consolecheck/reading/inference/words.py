@@ -70,7 +70,7 @@ _PSU = re.compile(
     r"(?:(?<![A-Za-z])(?P<before>main|redundant|internal|external|left|right|primary|secondary|backup|upper|lower|top|bottom)[ _-]+)?"
     r"(?:(?<![A-Za-z])|(?<=[a-z])(?=P))(?:power[ _-]{0,2}suppl(?:y|ies)(?:[ _-](?:unit|module))?s?|power[ _-]entry[ _-]modules?"
     r"|power[ _-](?:modules?|units?)"
-    r"|pwr[ _-]{0,2}(?:supply|sup|module|mod)|psus?|pems?|rectifiers?"
+    r"|pwr[ _-]{0,2}(?:supply|sup|module|mod)|psus?|pems?|rectifiers?|rects?(?![A-Za-z])"
     r"|power[ _-]?sup|psm(?=[ _#-]*\d)|suppl(?:y|ies)(?=[ _#-]{0,2}\d|[ _-]{1,2}(?-i:[A-H]|I{1,3}|IV)(?![A-Za-z])|[ _-]{1,2}(?:bay|slot)s?[ _#-])"
     r"|power(?=[ _#-]{0,2}\d{1,2}\s*\Z)|ps(?=[ _#-]{0,2}(?:\d|[ab](?![a-z\d])))|pwr(?=[ _#-]{0,2}(?:\d|[ab](?![a-z\d])))"
     r"|(?(before)power(?=\s*(?:status|state)?\s*\Z)|(?!))|netzteile?|stromversorgung(?:en)?|alimentations?)"
@@ -98,7 +98,7 @@ def slot_alone(text: str) -> str | None:
     return found["slot"].lower() if found else None
 
 
-_OF_PSU = ("ps", "power", "suppl", "pwr", "pem", "rectifier", "netz", "strom", "aliment")
+_OF_PSU = ("ps", "power", "suppl", "pwr", "pem", "rect", "netz", "strom", "aliment")
 _OF_FAN = ("fan", "ft", "blower", "rotor", "ventil")
 
 
@@ -222,7 +222,7 @@ LOW = frozenset(
 )
 _NAMES = frozenset(
     """
-    name sensor sensors item component location label measurement point probe device description place where
+    name sensor sensors item component element equipment location label measurement point probe device description place where
     spot whereabouts
     """.split()  # noqa: SIM905 -- a list of words reads as one
 )
@@ -244,7 +244,7 @@ _VOLTAGE = frozenset(
 )
 _CURRENT = frozenset(
     """
-    current curr amps amp ampere amperes iin iout amperage milliamps
+    current curr amps amp ampere amperes iin iout iac idc amperage milliamps
     """.split()  # noqa: SIM905 -- a list of words reads as one
 )
 _POWER = frozenset(
@@ -425,6 +425,9 @@ _MEASURED = (
 )  # fmt: skip
 
 
+_RAIL = re.compile(r"\d{1,2}(?:\.\d)? ?V")
+
+
 @lru_cache(maxsize=4096)
 def label_of(text: str) -> Label:
     """What a label speaks of. The field is `unknown` where no word of it is known."""
@@ -438,6 +441,8 @@ def label_of(text: str) -> Label:
         _FAN_OF.sub(r"\1 ", text) if "FanS" in text or "fanS" in text or "anR" in text else text
     )
     thing = thing_of(bare)
+    if unit in ("V", "A", "W") and _RAIL.fullmatch(bare.strip()) is not None:
+        return Label("quantity", None, unit, side="output", dimension=_dimension(frozenset(), unit))
     if thing is None and bare.strip().lower() in ("supply", "supplies"):
         thing = Thing(PSU, None, "")
     rest = thing.rest if thing is not None else bare
