@@ -268,3 +268,60 @@ def test_a_figure_too_few_below_labels_leaves_the_supply_unread() -> None:
 def test_a_figure_that_is_not_the_other_one_rounded_leaves_the_supply_unread() -> None:
     text = SUPPLY_OF_A_BLOCK.format(figures="53          8       424       20", fine=52400)
     assert ["fan"] == [r.kind for r in read(text)]
+
+
+TRAYS = """
+    Fan Tray Status             Speed   Uptime
+    -------- ------------------ ------- ---------------
+    1/1      Ok                 60%     118 days, 2:11
+    1/2      Failed             0%      0:07:40
+    {}           45%     118 days, 2:10
+    """
+
+
+def test_a_name_too_long_for_a_ruled_column_pushes_its_status() -> None:
+    *_, last = read(TRAYS.format("PowerSupply1/1 Ok"))
+    assert ("PowerSupply1/1", Condition.OK, 45.0) == (
+        last.name, last.condition, last.quantities()["speed_percent"].value,
+    )  # fmt: skip
+
+
+def test_what_no_other_row_holds_in_a_column_is_not_pushed_there() -> None:
+    assert ["fan-1/1", "fan-1/2"] == [r.unit for r in read(TRAYS.format("PowerSupply1/1 B "))]
+
+
+SENSORS_OF_UNITS = """
+    -- Thermal Sensor Readings (deg C) --
+    Unit Sensor0 Sensor1 Sensor2 Sensor3
+    -----------------------------------------
+    1    38      41      35      31
+    2    40      {}      36      32
+    """
+
+
+def test_labels_one_blank_apart_go_by_their_order_where_each_row_has_a_cell_for_each() -> None:
+    found = read(SENSORS_OF_UNITS.format("43"))
+    assert ("unit 2 Sensor1", celsius(43)) == (found[5].name, found[5].given("value"))
+    assert [] == read(SENSORS_OF_UNITS.format("  ")), "whose cell is missing is not told"
+
+
+def test_the_turns_of_a_supply_s_fan_stand_below_a_label_for_the_fan_alone() -> None:
+    table = """
+        psu  present  status  vin     vout   temp  fan
+        1    yes      ok      229.25  12.06  34.0  {}
+        2    yes      ok      229.50  12.05  33.5  {}
+        """
+    fans = [r for r in read(table.format(7488, 7456)) if r.kind == "fan"]
+    assert [("psu-1", rpm(7488)), ("psu-2", rpm(7456))] == [(r.unit, r.given("speed")) for r in fans]
+    assert "fan" not in {r.kind for r in read(table.format(48, 46))}, "a share, or a number of the fan"
+
+
+def test_a_bay_that_is_absent_has_none_of_the_things_beside_it() -> None:
+    found = read("""
+        -- Fan Status --
+        Unit Bay   TrayStatus Fan0     Speed   Fan1     Speed
+        ------------------------------------------------------
+        1    0     up         up       6960    up       7020
+        1    1     absent
+        """)
+    assert ("fan-1/1", Condition.ABSENT) == (found[-1].unit, found[-1].condition)

@@ -978,6 +978,8 @@ class _Stretch:
             last = self.pieces[header[-1]]
             segments = [(m.start(), m.end()) for m in _SEGMENT.finditer(self.lines[j].text)]
             if len(last) < 2 and len(segments) < 2 and (len(header) < 2 or len(self.pieces[header[-2]]) < 3):
+                if len(header) == 1 and not opened and self._as_many_cells(header[0], j):
+                    return header, j + 1, []
                 return None
             if len(segments) >= 2 and j + 1 < self.count and not self.blank(j + 1) and len(header) < _MOST_HEADERS:
                 # A ruler between two header lines: it spans the sub-columns below.
@@ -1000,6 +1002,15 @@ class _Stretch:
         if opened:
             return None
         return self._bare_header(i)
+
+    def _as_many_cells(self, labels: int, ruler: int) -> bool:
+        """Whether each line below a ruler has a cell for each word of the labels above it: these stand one blank apart."""
+        words = self.lines[labels].text.split()
+        k = ruler + 1
+        while k < self.count and not self.blank(k) and not self.ruler[k] and len(self.pieces[k]) == len(words):
+            k += 1
+        ended = k >= self.count or self.blank(k) or self.ruler[k]
+        return ended and k > ruler + 2 and len(words) > 4 and len(set(words)) == len(words)
 
     def _heads_things(self, i: int) -> bool:
         """Whether a line names a thing a column, above lines that begin with a label: a table on its side."""
@@ -1361,6 +1372,8 @@ class _Stretch:
         """A first cell alone on its line, which may go on in the next row."""
         over: Cell | None = None
         whole = [_placed(self.lines[r], edges, split.get(self.lines[r].number, ())) for r in rows]
+        if any(odd for _, odd in whole) and not all(odd for _, odd in whole):
+            _pushed([self.lines[r] for r in rows], edges, whole)
         second = _second_lines([cells for cells, _ in whole])
         parts = _parts_of_rows([() if odd else cells for cells, odd in whole], [self.lines[r].number for r in rows])
         for n, r in enumerate(rows):
@@ -2572,6 +2585,30 @@ def _begins_cell(text: str, at: int) -> bool:
     return len(text) > at > 0 and text[at - 1] == " " != text[at]
 
 
+def _pushed(lines: Sequence[Line], edges: list[tuple[int, int]], whole: list[tuple[list[Cell | None], str]]) -> None:
+    """Places rows anew of which a cell runs over its column and pushes the next one, as in `PowerSupply1/1 Ok`.
+
+    The pushed cell is told by what stands in its column in the rows that are sure; there is one place to part, or none.
+    """
+    said: list[set[str]] = [set() for _ in edges]
+    for cells, odd in whole:
+        for k, cell in enumerate(() if odd else cells):
+            if cell is not None:
+                said[k].add(_squeezed_figures(cell.text))
+    begins = {start: k for k, (start, _) in enumerate(edges[:-1])}
+    for n, (line, (_, odd)) in enumerate(zip(lines, whole, strict=True)):
+        if not odd:
+            continue
+        cuts = []
+        for begin, end, _ in _pieces(line.text):
+            k = begins.get(begin)
+            if k is not None and end > edges[k + 1][0]:
+                blanks = [at for at in range(edges[k][1], end) if line.text[at] == " "]
+                cuts += [at for at in blanks if _squeezed_figures(line.text[at:end]) in said[k + 1]]
+        if len(cuts) == 1 and not (again := _placed(line, edges, cuts))[1]:
+            whole[n] = again
+
+
 def _squeezed_figures(text: str) -> str:
     """A cell with each of its numbers as one figure."""
     return re.sub(r"\d+(?:\.\d+)?", "0", text.strip())
@@ -2623,7 +2660,12 @@ def _placed(line: Line, edges: list[tuple[int, int]], split: Sequence[int] = ())
                     > 8
                 ):
                     odd = odd or f"`{text[a:b]}` stands under no column"
-            elif second > 1 and second * 3 >= shared and not _begins_and_ends(text, a, b, best, edges):
+            elif (
+                second > 1
+                and second * 3 >= shared
+                and not (b in split and a == edges[best][0])
+                and not _begins_and_ends(text, a, b, best, edges)
+            ):
                 odd = odd or f"`{text[a:b]}` could stand in two columns"
             cells[best].append((a, b))
     if count > 2 and sum(map(len, cells)) > 1 and len(_pieces(text)) == 1:

@@ -187,6 +187,7 @@ class _Grid:
         if firsts and sum(_PORT.match(c) is not None for c in firsts) * 2 > len(firsts):
             return _nothing("the table lists ports")
         self.refine()
+        self.fan_of_each()
         self.seen()
         kind, sure = self.subject()
         self.kinds_at = next((c for c in self.columns if self.tells_kinds(c)), None)
@@ -596,6 +597,15 @@ class _Grid:
                 ]
                 if bare and max(bare) > 250 and not any("%" in t for t in self.cells[c]):
                     self.labels[c] = label._replace(unit="rpm")
+
+    def fan_of_each(self) -> None:
+        """`fan` over figures that can be nothing but turns a minute, in a table of supplies: how fast the fan of each turns."""
+        if self.labels[0].thing is None or self.labels[0].thing.kind != PSU or self.labels[0].thing.slot is not None:
+            return
+        for c in self.columns[1:]:
+            label = self.labels[c]
+            if label.field == "thing" and label.thing == Thing(FAN, None, "") and self.turning(c):
+                self.labels[c] = label._replace(field="speed", unit="rpm", dimension="speed")
 
     def rated(self) -> None:
         """`Wattage   Max` of supplies: the most that each can give, and no limit of what is measured."""
@@ -1027,6 +1037,17 @@ class _Grid:
             for c in left:
                 if self.labels[c].field == "status" and condition_of(texts[c]) in (None, Condition.OK):
                     beside.add(c)
+        kinds = {self.labels[c].thing.kind for c in columns}  # type: ignore[union-attr]
+        said = [c for c in self.columns[1:] if c not in placed and not is_blank(texts[c])]
+        if (
+            "/" in (where or "")
+            and len(kinds) == 1
+            and len(said) == 1
+            and self.labels[said[0]].field == "status"
+            and condition_of(texts[said[0]]) is Condition.ABSENT
+        ):  # the tray of them all is not there
+            yield reading_of([Entry(STATUS, texts[said[0]], self.heads[said[0]])], kinds.pop(), where, None)
+            return
         for c in columns:
             thing = self.labels[c].thing
             assert thing is not None
