@@ -2601,10 +2601,10 @@ def _pushed(lines: Sequence[Line], edges: list[tuple[int, int]], whole: list[tup
             continue
         cuts = []
         for begin, end, _ in _pieces(line.text):
-            k = begins.get(begin)
-            if k is not None and end > edges[k + 1][0]:
-                blanks = [at for at in range(edges[k][1], end) if line.text[at] == " "]
-                cuts += [at for at in blanks if _squeezed_figures(line.text[at:end]) in said[k + 1]]
+            column = begins.get(begin)
+            if column is not None and end > edges[column + 1][0]:
+                blanks = [at for at in range(edges[column][1], end) if line.text[at] == " "]
+                cuts += [at for at in blanks if _squeezed_figures(line.text[at:end]) in said[column + 1]]
         if len(cuts) == 1 and not (again := _placed(line, edges, cuts))[1]:
             whole[n] = again
 

@@ -1038,15 +1038,15 @@ class _Grid:
                 if self.labels[c].field == "status" and condition_of(texts[c]) in (None, Condition.OK):
                     beside.add(c)
         kinds = {self.labels[c].thing.kind for c in columns}  # type: ignore[union-attr]
-        said = [c for c in self.columns[1:] if c not in placed and not is_blank(texts[c])]
+        filled = [c for c in self.columns[1:] if c not in placed and not is_blank(texts[c])]
         if (
             "/" in (where or "")
             and len(kinds) == 1
-            and len(said) == 1
-            and self.labels[said[0]].field == "status"
-            and condition_of(texts[said[0]]) is Condition.ABSENT
+            and len(filled) == 1
+            and self.labels[filled[0]].field == "status"
+            and condition_of(texts[filled[0]]) is Condition.ABSENT
         ):  # the tray of them all is not there
-            yield reading_of([Entry(STATUS, texts[said[0]], self.heads[said[0]])], kinds.pop(), where, None)
+            yield reading_of([Entry(STATUS, texts[filled[0]], self.heads[filled[0]])], kinds.pop(), where, None)
             return
         for c in columns:
             thing = self.labels[c].thing
