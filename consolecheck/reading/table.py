@@ -190,6 +190,10 @@ def prompt_of(line: Line) -> Prompt | None:
     return Prompt(line, found["host"], found["typed"].strip())
 
 
+_WAITS = re.compile(
+    r"(?P<p>[A-Za-z](?=[\w.@:/~-]*\d)[\w.@:/~-]{1,40}(?: ?[\[(][A-Za-z][\w. -]{0,20}[\])])? ?(?:>>|[#>$])) (?P<typed>[a-z](?! {2})[^|=]{0,78})\Z"
+)
+"""`tern-04 [admin]> list fans`: a name with a figure in it, a mark, and small letters behind it."""
 _TAG = re.compile(r"<([A-Za-z][\w.-]*)>\s*\Z")
 _COUNTED = frozenset(
     ("ps", "psu", "pem", "fan", "tray", "slot", "bay", "unit", "module", "sensor", "temp", "no", "id", "port")
@@ -222,6 +226,14 @@ def prompts_of(lines: Sequence[Line]) -> dict[int, Prompt]:
         if not all(name.startswith(shortest) for name in alone.values()):  # sections of settings, and no prompts
             found = {n: t for n, t in found.items() if n not in alone}
     begun: set[str] = set()
+    asked: dict[str, list[tuple[Line, str]]] = {}
+    for line in lines:
+        if line.number not in found and not line.doubt and (waits := _WAITS.match(line.text)) is not None:
+            asked.setdefault(waits["p"], []).append((line, waits["typed"]))
+    for said, turns in asked.items():
+        if len({typed for _, typed in turns}) > 1:  # twice the same, and something else behind it
+            found.update((line.number, Prompt(line, _host_in(said), typed.strip())) for line, typed in turns)
+            begun.add(said)
     for line in lines:
         if line.number in found or line.doubt or len(line.text) > LONGEST or _MARKS_PROMPT.search(line.text) is None:
             continue
@@ -750,6 +762,7 @@ class _Stretch:
             header = _split_separated(text, mark)
             if (
                 header is None
+                or all("=" in t for _, _, t in header)
                 or any(_stands_for_value(t) or t[:1].isdigit() or ":" in t or len(t) > 40 for _, _, t in header)
                 or not all(t for _, _, t in header)
             ):
@@ -1867,7 +1880,8 @@ _SECTION = re.compile(
 _HOLDS_PAIR = re.compile(r"[A-Za-z][\w.-]*=[^\s=]|[A-Za-z)]: \S.*[A-Za-z)]: \S")
 _SENTENCE = re.compile(
     r"[A-Za-z][\w #-]{2,40} (?:is|has|measured at|measures|reads) \w.*\d"
-    r"|[A-Za-z][A-Za-z _-]{1,30}[ #_-]{0,2}\d{1,2}[A-Za-z]? (?:is |has )?(?:ok|good|failed|faulty|fault|normal|absent|missing|not present|empty)\b",
+    r"|[A-Za-z][A-Za-z _-]{1,30}[ #_-]{0,2}\d{1,2}[A-Za-z]? (?:is |has )?"
+    r"(?:ok|good|failed|faulty|fault|normal|absent|missing|not present|empty|(?:not )?operational|(?:not )?working|healthy|present (?:and|but))\b",
     re.IGNORECASE,
 )
 
@@ -1930,6 +1944,8 @@ _BESIDE_EACH_OTHER = re.compile(
 
 def _several(text: str) -> list[tuple[str, str, int, int]]:
     """The pairs of a line that holds more than one, parted by commas or by wide blanks; else nothing."""
+    if ", " in text and (listed := _equals_by_commas(text)):
+        return listed
     if (words := _words_with_equals(text)) is not None:
         return words[1]
     marks = text.count(":") + text.count("=")
@@ -1967,6 +1983,20 @@ def _several(text: str) -> list[tuple[str, str, int, int]]:
         if pair is None or not pair[1]:
             return []
         found.append((pair[0], pair[1], start + pair[3], start + pair[4]))
+    return found if len(found) > 1 else []
+
+
+_EQUAL = re.compile(r"\s*(?P<key>[A-Za-z][\w .-]{0,30}?)=(?P<value>[^=,]+)\Z")
+
+
+def _equals_by_commas(text: str) -> list[tuple[str, str, int, int]]:
+    """`Fan=Left, Speed=2880rpm, Status=Normal`; nothing where a piece between commas is no such pair."""
+    found, at = [], 0
+    for piece in text.split(", "):
+        if (pair := _EQUAL.match(piece)) is None:
+            return []
+        found.append((pair["key"], pair["value"].rstrip(), at + pair.start("value"), at + pair.end("value")))
+        at += len(piece) + 2
     return found if len(found) > 1 else []
 
 

@@ -180,6 +180,8 @@ class _Grid:
             said.discard("breaker")  # the one of a supply's feed
         if said & _HARD and (said & _HARD != {"pid"} or "cpu" in said):
             return _nothing("the table is about other things")
+        if words_of(self.heads[0])[:1] in (["outlet"], ["outlets"], ["socket"]) and "name" in said:
+            return _nothing("the table lists outlets")
         near = [t for t in self.titles[-2:] if _OUTSIDE.search(t)]
         if near:
             return _nothing("the table stands under a heading about other things")
@@ -1808,7 +1810,12 @@ def _of_a_supply(texts: list[str]) -> tuple[str, Label] | None:
 
 def _slot_of(text: str) -> str | None:
     found = re.search(r"(\d{1,3}(?:/\d{1,3})*[A-Za-z]?)\s*\Z", text.strip())
+    if found is not None and _MEASURED_UNIT.search(found[1]):
+        found = None  # `DC feed 48V`
     return slot_alone(text) or (found[1].lower() if found else None)
+
+
+_MEASURED_UNIT = re.compile(r"\d{2}[VAWvw]\Z")
 
 
 def _last_is_fan(head: str) -> bool:

@@ -235,6 +235,10 @@ _TOLD_BEHIND = re.compile(
     r"(?P<value>[+-]?\d[\d.]* ?(?:°?C|rpm)) - (?P<how>[A-Za-z][A-Za-z ]*?) \((?P<what>[A-Za-z][\w ]*)\)", re.IGNORECASE
 )
 """`26.0 C - OK (Chassis Front Temperature)`: a figure, a word, and what they are of."""
+_THING_WORD = re.compile(r"(?P<what>[A-Za-z][A-Za-z -]{0,20}[ -]?[A-Za-z\d]{1,2}) (?P<how>[A-Za-z][A-Za-z ]*)")
+_OF_A_HOST = frozenset(("uptime", "contact"))
+_HAS_A_STATE = frozenset(("drive", "disk", "blade", "node"))
+_HEAT_WORDS = frozenset(("temp", "temperature", "thermal"))
 _SAID_TWICE = frozenset(("fan tray", "fan module", "fan unit", "power supply", "power module", "power supply unit"))
 _SERIAL_SAID = re.compile(r"(?:\A|\()(?:serial|part)# \w+\)?\Z", re.IGNORECASE)
 _NAMED_HEAT = re.compile(r"(?P<name>[A-Za-z][\w .-]{0,30}?) (?P<value>[+-]?\d[\d.]* ?°?C)(?: \([A-Za-z][^()]*\))?")
@@ -253,6 +257,18 @@ _READ_AT = re.compile(r"(?:measured at|measures|reads|is at) (?P<value>[+-]?\d.*
 
 
 _AND = re.compile(r" and | but ", re.IGNORECASE)
+_AND_TURNS = re.compile(
+    r"(?P<how>[a-z][a-z ]{1,20}?)(?: and|,) (?:turns|turning|spins|spinning|runs|running) at (?P<speed>\d[\d,.]* ?rpm)",
+    re.IGNORECASE,
+)
+"""`operational and turns at 4480 rpm`."""
+_RANGE_IS = re.compile(
+    r"(?:the )?(?:permitted|allowed|operating|normal|safe) range is (?P<bounds>[+-]?\d.*)\Z", re.IGNORECASE
+)
+_SPAN_OF = re.compile(
+    r"(?P<low>[+-]?\d+(?:\.\d+)?)(?: ?(?:°?C|degrees C))? to (?P<high>[+-]?\d+(?:\.\d+)?) ?(?:°?C|deg(?:rees)? C(?:elsius)?)",
+    re.IGNORECASE,
+)
 _OF_A_PART = frozenset(("serial", "part", "model", "description", "ignored", "name"))
 _AT_FIGURE = re.compile(r"(?P<how>[A-Za-z ]{2,20}?) at (?P<value>\d[\d,.]* ?rpm)\Z", re.IGNORECASE)
 
@@ -402,8 +418,8 @@ class _List:
     def lists_parts(self) -> bool:
         """Whether numbered supplies or fans are among the keys, before or behind."""
         if self.parts_listed is None:
-            things = (thing_of(i.key) for i in self.items if i.value)
-            self.parts_listed = any(t is not None and t.slot is not None for t in things)
+            things = ((thing_of(i.key), i.value) for i in self.items if i.value)
+            self.parts_listed = any(t is not None and (t.slot is not None or "1=" in v) for t, v in things)
         return self.parts_listed
 
     def foreign(self) -> bool:
@@ -693,6 +709,18 @@ class _List:
         if found is None:
             return False
         thing = thing_of(found["what"])
+        if (
+            thing is not None
+            and (thing.kind, thing.rest.strip()) == (FAN, "")
+            and thing.slot is not None
+            and (turns := _AND_TURNS.fullmatch(found["how"])) is not None
+            and condition_of(turns["how"]) is not None
+        ):
+            record = self._keyed(FAN, thing.slot, found["what"], thing.inside)
+            record.add(STATUS, item._replace(value=turns["how"], key=found["what"]))
+            record.add(Label("speed", dimension="speed"), item._replace(value=turns["speed"], key=found["what"]))
+            self.current = None
+            return True
         both = _AND.split(found["how"])
         if len(both) == 2 and thing is not None and thing.slot is not None and not thing.rest.strip():
             if not all(condition_of(p) is not None or plain(p) in PRESENT for p in both):
@@ -743,6 +771,7 @@ class _List:
 
     def _told_temperature(self, item: Item, what: str, how: str) -> bool:
         """`CPU temperature is 51 C, warning at 80 C, critical at 90 C`."""
+        what = re.sub(r"\A[Tt]he ", "", what)
         first, *rest = re.split(r",\s+", re.sub(r"\s*\(([^()]*)\)", r", \1", how))
         if condition_of(how) is not None and set(words_of(what)) <= {
             "temperature",
@@ -758,12 +787,17 @@ class _List:
             return True
         if _CELSIUS.match(first) is None:
             return False
-        bounds = []
+        bounds: list[tuple[Label, str]] = []
         told = [phrase for phrase in rest if condition_of(phrase) is not None]
         if len(told) > 1:
             return False
         for phrase in rest:
             if phrase in told:
+                continue
+            if (ranged := _RANGE_IS.match(phrase)) is not None and (
+                span := _SPAN_OF.fullmatch(ranged["bounds"])
+            ) is not None:
+                bounds.extend((Label("limit", limit=Limit(side, 1.0)), f"{span[side]} C") for side in ("low", "high"))
                 continue
             found = re.match(r"(?P<name>[A-Za-z ]{3,20}?) (?:at|above|below) (?P<value>[+-]?\d.*)\Z", phrase)
             if found is None or label_of(found["name"]).limit is None:
@@ -897,6 +931,8 @@ class _List:
                 key = f"Fan {key}"
                 item = item._replace(key=key)
         if at and self.items[at - 1].key == key and self._said_again(item):
+            return
+        if "," in value and self._each_told(item):
             return
         if self._measured_below(at, item):
             return
@@ -1157,6 +1193,22 @@ class _List:
         self.current = None
         return True
 
+    def _each_told(self, item: Item) -> bool:
+        """`Power: PS-A OK, PS-B FAIL`: several numbered things behind one key, each with a word beyond doubt."""
+        told = [_THING_WORD.fullmatch(part) for part in (item.value or "").split(", ")]
+        things = [thing_of(m["what"]) if m is not None else None for m in told]
+        if len(told) < 2 or any(t is None or t.slot is None or t.rest.strip() or t.inside for t in things):
+            return False
+        if any(m is None or condition_of(m["how"]) is None for m in told):
+            return False
+        for m, thing in zip(told, things, strict=True):
+            assert m is not None
+            assert thing is not None
+            record = self._keyed(thing.kind, thing.slot, m["what"], None)
+            record.add(STATUS, item._replace(key=m["what"], value=m["how"]))
+        self.current = None
+        return True
+
     def _said_again(self, item: Item) -> bool:
         """A further line of one key: `: Local Temp 33 C (board inlet)` below temperatures, `: Fan OK` below a supply."""
         key, value = item.key, item.value or ""
@@ -1376,6 +1428,10 @@ class _List:
             self.current = None
             return
         name = _words_before(item.key)
+        if label.field == "thing" and _one_temperature(value):
+            label = label._replace(
+                field="value", dimension="temperature"
+            )  # `Power supply 1: 34.0 C`, a sensor within it
         if (
             thing.kind == FAN
             and label.field == "unknown"
@@ -1495,6 +1551,8 @@ class _List:
         value = _HEX_TAIL.sub("", item.value or "").strip()
         if label.thing is None and label.words & _OF_THE_WHOLE and thing_of(value) is None:
             return False  # `System Name`, `Product Name`
+        if at + 1 < len(self.items) and set(words_of(self.items[at + 1].key)) & _OF_A_HOST and thing_of(value) is None:
+            return False  # the device itself
         scope = self.scope()
         thing = thing_of(value) if len(value) <= 48 else None
         kind = label.thing.kind if label.thing is not None else self.kind()
@@ -2016,6 +2074,9 @@ class _List:
 
     def _reading(self, record: _Record, aside: list[AnyReading]) -> AnyReading:
         kind = record.kind
+        if kind is None and set(words_of(record.name or "")) & _HAS_A_STATE:
+            # `drive 1   state: loaded   temp: 39 C`: the state is of the drive, and not of its sensor
+            record.entries = [e for e in record.entries if e.label.field != "status" or e.label.words & _HEAT_WORDS]
         told = [e for e in record.entries if e.label.field == "units"]
         if len(told) == 1 and (unit := unit_word(told[0].text)) is not None:
             record.entries = [

@@ -31,6 +31,11 @@ _MODEL_AND_FORM = re.compile(r"type (?P<part>\S+) (?P<form>AC|DC)", re.IGNORECAS
 _WANTED = frozenset(("target", "desired", "set", "setpoint", "set point", "commanded", "requested"))
 """What a control asks for, and nothing that was measured: `6000 RPM (target 6000)`."""
 _OF_CONTROL = frozenset(("registered", "auto", "automatic", "auto mode", "automatic mode", "manual mode", "auto speed"))
+_FORM = re.compile(r"\A(?:source|type|internal|external) (?=(?:AC|DC)\Z)", re.IGNORECASE)
+_OF_FULL = re.compile(r"(?P<value>\d{1,3} ?%) of \d[\d,.]* ?rpm", re.IGNORECASE)
+"""`41 % of 18000 RPM`."""
+_SIDE_HOW = re.compile(r"(?P<side>input|output) (?P<how>[A-Za-z]+)", re.IGNORECASE)
+_TURNING = frozenset(("running", "turning", "spinning", "rotating"))
 _LED_BY_AC = re.compile(r"AC \d")
 _MEMORY_WELL = re.compile(
     r"(?:eeprom|fru|fru data) (?:ok|valid)|(?:i2c |smbus |pmbus )?(?:bus|addr(?:ess)?) 0x[0-9a-f]{2}", re.IGNORECASE
@@ -62,6 +67,16 @@ def phrases_of(text: str) -> list[tuple[Label, str]] | None:
         if HOW_FAST.fullmatch(said) is not None:
             found.append((Label("ignored"), said))
             continue
+        if (full := _OF_FULL.fullmatch(said)) is not None:
+            found.append((Label("percent", dimension="percent"), full["value"]))
+            continue
+        if said.lower() in _TURNING:
+            found.append((STATUS, said))  # a word that tells of itself neither well nor ill
+            continue
+        if (sided := _SIDE_HOW.fullmatch(said)) is not None and condition_of(sided["how"]) is not None:
+            side = sided["side"].lower()
+            found.append((STATUS._replace(side=side, words=frozenset({side})), sided["how"]))
+            continue
         if said.lower() in _OF_CONTROL or _MEMORY_WELL.fullmatch(said) is not None:
             found.append((Label("ignored"), said))
             continue
@@ -88,6 +103,7 @@ def phrases_of(text: str) -> list[tuple[Label, str]] | None:
         if (rated := _BESIDE_KIND.match(said)) is not None:  # `1100W AC`
             found.append((Label("quantity", dimension="power"), rated["figure"]))
             said = rated["kind"]
+        said = _FORM.sub("", said)
         if said.upper() in ("AC", "DC"):
             found.append((Label("type"), said))
             continue

@@ -71,6 +71,8 @@ _PLAUSIBLE: dict[str, tuple[float, float]] = {
 _DIGIT = re.compile(r"\d")
 _WORKS = frozenset(("functional", "functioning", "working", "operational", "healthy", "ok"))
 """Words of a label to which yes and no are a status."""
+_STEP_BEHIND = re.compile(r"\s*\((?:low|medium|middle|high|full|normal|auto)\)\Z", re.IGNORECASE)
+"""`4920 rpm (low)`: the step of its control."""
 _TOO_HOT = frozenset(("high", "too high", "over", "overheat", "overheated", "over temperature", "overtemperature"))
 """Words below `Temp status` for more heat than there should be."""
 _NO = frozenset(("false", "no", "none", "off", "0", "clear", "cleared", "inactive", "deasserted", "not asserted"))
@@ -598,6 +600,8 @@ def _measured(entry: Entry, made: _Made, measured: list[tuple[Entry, Quantity]],
     if field == "percent" and "pwm" in label.words and label.unit is None and "%" not in text and _BARE.fullmatch(text):
         made.set_aside.append(entry.head)  # a share of 100 or of 255, which is not told
         return
+    if field == "speed":
+        text = _STEP_BEHIND.sub("", text)
     if _BEYOND.fullmatch(text.strip()) is not None:
         made.beyond = text
         made.printed_unit = made.printed_unit or assumed
@@ -896,6 +900,9 @@ def _condition(made: _Made) -> Condition | None:
         elif said in _YES:
             told.append(Condition.FAILED if rank >= 4 else Condition.WARNING if rank <= 2 else Condition.UNKNOWN)
             made.status_text = made.status_text or text
+        elif said in _TOO_HOT:  # `high` below `Alarm`
+            told.append(Condition.WARNING)
+            made.status_text = made.status_text or text
         elif not is_blank(text):
             found, neutral = status_of(text)
             if found is not None:
@@ -1016,7 +1023,7 @@ def limits_of(
         if is_blank(entry.text):
             continue
         assumed = stated or printed
-        if label.limit.side is None and (span := _SPAN.fullmatch(entry.text.strip())) is not None:
+        if label.limit.side is None and (span := _SPAN.fullmatch(entry.text.strip("[] "))) is not None:
             both = [
                 read_cell(span[n] + (span["unit"] or span["own"] or ""), assumed).quantities[0] for n in ("low", "high")
             ]

@@ -72,14 +72,15 @@ _PSU = re.compile(
     r"|power[ _-](?:modules?|units?)"
     r"|pwr[ _-]{0,2}(?:supply|sup|module|mod)|psus?|pems?|rectifiers?|rects?(?![A-Za-z])"
     r"|power[ _-]?sup|psm(?=[ _#-]*\d)|suppl(?:y|ies)(?=[ _#-]{0,2}\d|[ _-]{1,2}(?-i:[A-H]|I{1,3}|IV)(?![A-Za-z])|[ _-]{1,2}(?:bay|slot)s?[ _#-])"
-    r"|power(?=[ _#-]{0,2}\d{1,2}\s*\Z)|ps(?=[ _#-]{0,2}(?:\d|[ab](?![a-z\d])))|pwr(?=[ _#-]{0,2}(?:\d|[ab](?![a-z\d])))"
-    r"|(?(before)power(?=\s*(?:status|state)?\s*\Z)|(?!))|netzteile?|stromversorgung(?:en)?|alimentations?)"
+    r"|power(?=[ _#-]{0,2}(?:\d{1,2}|(?-i:[A-D]))\s*\Z)|ps(?=[ _#-]{0,2}(?:\d|[ab](?![a-z\d])))|pwr(?=[ _#-]{0,2}(?:\d|[ab](?![a-z\d])))"
+    r"|(?(before)(?:power|supply)(?=\s*(?:status|state)?\s*\Z)|(?!))|netzteile?|stromversorgung(?:en)?|alimentations?)"
     r"(?![a-rt-z][a-z]|[i-rt-z]|s[a-z])" + _SLOT,
     re.IGNORECASE,
 )
 _FAN = re.compile(
     r"(?:(?<![A-Za-z])(?P<before>main|redundant|left|right|primary|secondary|upper|lower|top|bottom|back)[ _-]+)?"
-    r"(?:(?<![A-Za-z])|(?<=[a-z])(?=F))(?:fan[ _-]{0,2}(?:tray|module|mod(?![a-z])|unit|drawer|assembly|assy|pack|box"
+    r"(?:(?<![A-Za-z])|(?<=[a-z])(?=F))(?:cooling[ _-](?:module|unit|tray)s?"
+    r"|fan[ _-]{0,2}(?:tray|module|mod(?![a-z])|unit|drawer|assembly|assy|pack|box"
     r"|shelf|frame|cassette|rack|cage)s?"
     r"|fans?|blowers?|ft(?=[ _#-]{0,2}\d)|rotors?|l(?:ue|u|ü)fter|ventilateurs?)"
     r"(?![a-rt-z][a-z]|[i-rt-z]|s[a-z])" + _SLOT,
@@ -99,7 +100,7 @@ def slot_alone(text: str) -> str | None:
 
 
 _OF_PSU = ("ps", "power", "suppl", "pwr", "pem", "rect", "netz", "strom", "aliment")
-_OF_FAN = ("fan", "ft", "blower", "rotor", "ventil")
+_OF_FAN = ("fan", "cooling", "ft", "blower", "rotor", "ventil")
 
 
 def _holds_one(text: str, letters: tuple[str, ...]) -> bool:
@@ -435,6 +436,8 @@ def label_of(text: str) -> Label:
         return Label("unknown")
     if text[-1:] == ")" and _OVER_A_TIME.search(text) is not None:
         return Label("ignored", words=frozenset(words_of(text)))
+    if text.lower() == "deg_c":
+        text = "degC"
     if (suffix := _UNIT_SUFFIX.search(text)) is not None and set(words_of(text[: suffix.start()])) & _MEASURED:
         text = f"{text[: suffix.start()]} ({suffix[1].upper() if len(suffix[1]) == 1 else suffix[1]})"
     bare, unit, kind_in_brackets = _without_unit(

@@ -1,0 +1,182 @@
+"""Sentences, lists behind one key, words of control, and things that only look like a supply or a sensor."""
+
+from textwrap import dedent
+
+import pytest
+
+from consolecheck.reading.reader import read_unknown
+from consolecheck.reading.screen import clean
+from consolecheck.reading.table import prompts_of
+from consolecheck.records.readings import AnyReading, Condition
+from consolecheck.records.units import Quantity
+
+
+def read(text: str) -> list[AnyReading]:
+    return read_unknown(dedent(text).lstrip("\n").encode(), "unknown.txt").readings
+
+
+def told(text: str) -> list[tuple[str | None, Condition | None]]:
+    return [(r.unit or r.name, r.condition) for r in read(text)]
+
+
+def celsius(value: float) -> Quantity:
+    return Quantity(value=value, unit="Cel")
+
+
+SENTENCES = """
+    The internal temperature is 48 degrees C, the permitted range is 0 to 65 degrees C.
+    Fan 1 is operational and turns at 4480 rpm.
+    Fan 3 is not operational.
+    Power supply 1 is present and operational.
+    Power supply 2 is present but not operational.
+    """
+
+
+def test_sentences_of_fans_supplies_and_a_range() -> None:
+    heat, fan, *_ = read(SENTENCES)
+    assert ("internal temperature", celsius(48), celsius(0), celsius(65)) == (
+        heat.name, heat.given("value"), heat.given("low_warning"), heat.given("high_warning"),
+    )  # fmt: skip
+    assert Quantity(value=4480, unit="rpm") == fan.given("speed")
+    assert told(SENTENCES)[1:] == [
+        ("fan-1", Condition.OK),
+        ("fan-3", Condition.FAILED),
+        ("psu-1", Condition.OK),
+        ("psu-2", Condition.FAILED),
+    ]
+
+
+@pytest.mark.parametrize(
+    "said", ["operated and turns at 4480 rpm", "operational and costs 4480 rpm", "present and red"]
+)
+def test_a_sentence_that_says_something_else_is_not_read(said: str) -> None:
+    assert not read(f"Fan 1 is {said}.\nPower supply 1 is a good one and cheap.\n")
+
+
+def test_several_supplies_behind_one_key() -> None:
+    assert [("psu-a", Condition.OK), ("psu-b", Condition.FAILED)] == told("Power .......... PS-A OK, PS-B FAIL\n")
+    assert not read("Power .......... PS-A OK, PS-B maybe\n")
+    assert not read("Users .......... BOB-A OK, BOB-B FAIL\n")
+
+
+def test_a_share_of_full_speed() -> None:
+    found = read("Fan 1: OK       41 % of 18000 RPM\nFan 2: Degraded 97 % of 18000 RPM\n")
+    assert [(Condition.OK, 41.0), (Condition.WARNING, 97.0)] == [
+        (r.condition, r.quantities()["speed_percent"].value) for r in found
+    ]
+    assert not [r for r in found if r.given("speed")]
+
+
+def test_the_step_of_a_control_beside_a_speed() -> None:
+    text = "Cooling module 0 (left)\n  Status   : ok\n  Speed    : 4920 rpm ({})\n"
+    (one,) = read(text.format("low"))
+    assert ("fan-0", Quantity(value=4920, unit="rpm")) == (one.unit, one.given("speed"))
+    assert not read(text.format("of 9000"))
+
+
+def test_a_supply_of_two_sides() -> None:
+    one, two = read(
+        """
+        Power 1 : AC   Installed   Input good   Output good
+        Power 2 : DC   Installed   Input fail   Output fail
+        """
+    )
+    assert (Condition.OK, Condition.NO_INPUT) == (
+        one.condition,
+        two.condition,
+    )  # an input that fails explains its output
+    (into,) = read("Power 1 : AC   Installed   Input good\n")
+    assert Condition.UNKNOWN is into.condition  # what comes in is well
+
+
+def test_main_and_redundant_supply() -> None:
+    text = "Unit 1 (master)\n  Main power supply  : OK\n  Redundant supply   : Not present\n"
+    assert [Condition.OK, Condition.ABSENT] == [r.condition for r in read(text)]
+    assert len({(r.unit, r.name) for r in read(text)}) == 2
+    assert not [
+        r for r in read(text.replace("Redundant supply ", "Redundant storage")) if r.condition is Condition.ABSENT
+    ]
+
+
+def test_the_temperature_of_a_supply_is_none_of_its_own_lines() -> None:
+    supply, heat = read(
+        """
+        Power
+          Power supply 1 ................. present, off (no AC)
+
+        Temperatures
+          Power supply 1 ................. 34.0 C
+        """
+    )
+    assert ("power_supply", "psu-1", Condition.NO_INPUT) == (supply.kind, supply.unit, supply.condition)
+    assert ("temperature", "psu-1", None, celsius(34)) == (heat.kind, heat.unit, heat.condition, heat.given("value"))
+
+
+def test_pairs_between_commas() -> None:
+    left, right = read("Fan=Left, Speed=2880rpm, Status=Normal\nFan=Right, Speed=1310rpm, Status=Slow\n")
+    assert [("fan-left", Condition.OK), ("fan-right", Condition.UNKNOWN)] == [
+        (r.unit, r.condition) for r in (left, right)
+    ]
+
+
+def test_the_state_of_a_drive_is_not_that_of_its_sensor() -> None:
+    text = "{0} 1   state: loaded   temp: 39 C\n{0} 2   state: empty    temp: 33 C\n"
+    assert [(celsius(39), None), (celsius(33), None)] == [
+        (r.given("value"), r.condition) for r in read(text.format("drive"))
+    ]
+
+
+OUTLETS = """
+    Outlet  Name            State  Current
+    1       tern-04 psu-1   on     0.61 A
+    2       tern-05 psu-1   on     0.58 A
+    """
+
+
+def test_an_outlet_is_no_supply_though_it_bears_the_name_of_one() -> None:
+    assert not read(OUTLETS)
+    assert not read(OUTLETS.replace("Outlet", "Socket"))
+
+
+def test_an_alarm_that_says_high_is_a_warning() -> None:
+    text = """
+        Probe  Name             Type         Value    Low    High   Alarm
+        T1     Cold aisle       Temperature  19.5 C   10.0   30.0   none
+        T3     Hot aisle        Temperature  34.5 C   10.0   32.0   high
+        """
+    cold, hot = read(text)
+    assert Condition.WARNING is hot.condition
+    assert cold.condition is not Condition.WARNING
+
+
+BOXED = """
+    tern-04 [admin]> shelf 1 equipment
+    +---------+---------------+------------+---------------------+
+    | Slot    | Unit          | State      | Reading             |
+    +---------+---------------+------------+---------------------+
+    | 1-PWR-A | DC feed 48V   | IS-NR      | -53.1 V  6.20 A     |
+    | 1-FAN-1 | Fan unit      | IS-NR      | 3450 rpm            |
+    +---------+---------------+------------+---------------------+
+
+    tern-04 [admin]> shelf 1 temperature
+    +---------+------------------+---------+---------------------+
+    | Slot    | Card             | Temp    | Limits (low..high)  |
+    +---------+------------------+---------+---------------------+
+    | 1-1     | Controller       | 36.2 C  | [-5.0 .. 70.0]      |
+    +---------+------------------+---------+---------------------+
+    """
+
+
+def test_units_in_boxes_below_a_prompt_of_a_form_of_its_own() -> None:
+    found = read(BOXED)
+    supply, fan, heat = (next(r for r in found if r.kind == k) for k in ("power_supply", "fan", "temperature"))
+    assert ("psu-a", "fan-1") == (supply.unit, fan.unit)  # no figure of `48V` is its place
+    assert (celsius(36.2), celsius(-5), celsius(70)) == (
+        heat.given("value"), heat.given("low_warning"), heat.given("high_warning"),
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(("first", "second", "turns"), [("list fans", "list probes", 2), ("list fans", "list fans", 0)])
+def test_a_prompt_is_known_by_what_is_typed_behind_it(first: str, second: str, turns: int) -> None:
+    text = f"tern-pdu3 >> {first}\nFan 1: ok\ntern-pdu3 >> {second}\nFan 1: ok\nend of it\n"
+    assert turns == len(prompts_of(clean(text.encode()).lines))
