@@ -435,3 +435,9 @@ def test_the_only_sensor_of_a_supply_is_a_sensor_of_its_own() -> None:
     found = by_name(ONE_FAN)
     assert {"value": "28 °C"} == figures(found["temperature", None, "TempSensorP1/1"])
     assert {"output_voltage": "12.02 V"} == figures(found["power_supply", "psu-1", None])
+
+
+def test_a_temperature_without_place_or_name_is_unread() -> None:
+    found = read({"powerSupplies": [{"temperature": 31}]})
+    assert not found.sightings
+    assert found.unread

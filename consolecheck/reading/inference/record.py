@@ -749,7 +749,7 @@ def _finished(
             and 0 <= high.value - values["value"].value < 8
         ):
             raise Unplaced("a limit, or the highest seen, is not told")
-        if name == "" and inside is None:
+        if not name and unit_of_psu is None:
             raise Unplaced("where it is measured does not stand there")
         base["unit"] = unit_of_psu
         base["condition"] = made.beyond_limit(values.get("value"), limits) or condition
