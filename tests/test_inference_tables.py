@@ -2,6 +2,8 @@
 
 from textwrap import dedent
 
+import pytest
+
 from consolecheck.reading.reader import read_unknown
 from consolecheck.records.readings import AnyReading, Condition
 from consolecheck.records.units import Quantity
@@ -325,3 +327,49 @@ def test_a_bay_that_is_absent_has_none_of_the_things_beside_it() -> None:
         1    1     absent
         """)
     assert ("fan-1/1", Condition.ABSENT) == (found[-1].unit, found[-1].condition)
+
+
+BLADES = """
+    Bay  Name        Model   State      Temp  Power
+    ---  ----------  ------  ---------  ----  -----
+      1  {}    FB-12   Running    24 C  212 W
+      2  knot-n02    FB-12   Off        21 C    0 W
+    """
+
+
+def test_what_a_card_takes_beside_its_temperature_is_a_fact_of_its_own() -> None:
+    found = read(BLADES.format("knot-n01"))
+    assert [
+        ("temperature", "bay 1 knot-n01", celsius(24)), ("device", "bay 1 knot-n01 Power", Quantity(value=212, unit="W")),
+        ("temperature", "bay 2 knot-n02", celsius(21)), ("device", "bay 2 knot-n02 Power", Quantity(value=0, unit="W")),
+    ] == [(r.kind, r.name, r.given("value")) for r in found]  # fmt: skip
+    assert [Condition.UNKNOWN] * 2 == [r.condition for r in found if r.kind == "temperature"]
+
+
+def test_what_a_supply_takes_beside_its_temperature_is_no_fact_of_a_card() -> None:
+    assert ["bay 2 knot-n02", "bay 2 knot-n02 Power"] == [r.name for r in read(BLADES.format("PSU 1   "))]
+
+
+FEEDS = """
+    knot# show power
+                 {0} A            {0} B
+                 ----------------  ----------------
+    Status       normal            failed
+    Input        -54.1 VDC         -53.7 VDC
+    Current      6.20 A            6.05 A
+    Power        335 W             325 W
+    Temperature  37 C              36 C
+
+    knot# """
+
+
+def test_a_table_on_its_side_below_rulers_over_its_figures_alone() -> None:
+    a, heat, b, _ = read(FEEDS.format("Feed"))
+    assert [("psu-a", Condition.OK), ("psu-b", Condition.FAILED)] == [(r.unit, r.condition) for r in (a, b)]
+    assert ["input_voltage", "input_current", "input_power"] == list(a.quantities()), "amps by volts are the watts"
+    assert ("psu-a", "Temperature", celsius(37)) == (heat.unit, heat.name, heat.given("value"))
+
+
+@pytest.mark.parametrize("word", ["Rail", "Output", "CH"])
+def test_rails_side_by_side_are_no_supplies(word: str) -> None:
+    assert [] == [r for r in read(FEEDS.format(word)) if r.kind == "power_supply"]

@@ -1009,7 +1009,8 @@ class _Stretch:
                     return None
             if any(_stands_for_value(t) for _, _, t in last) and not opened and len(segments) < 2:
                 return None
-            if len(segments) > 1 and all(_LABELLED.match(t) for _, _, t in last) and self._beside(j, segments):
+            named = all(_LABELLED.match(t) or _LETTERED.fullmatch(t) for _, _, t in last)
+            if len(segments) > 1 and named and self._beside(j, segments):
                 segments = [(0, segments[0][0] - 1), *segments]
             return header, j, segments if len(segments) > 1 else []
         if opened:
@@ -1862,6 +1863,7 @@ _FIRST_LABELS = frozenset(
 )
 _WHOLES = frozenset(("switch", "member", "stack", "chassis", "shelf", "node", "module"))
 _THING_NO = re.compile(r"(?:psu|ps|pem|power|fan|tray|pwr)[ _#-]?\d{1,2}", re.IGNORECASE)
+_LETTERED = re.compile(r"[A-Za-z]{3,10} [A-H]")
 _LABELLED = re.compile(r"[A-Za-z][A-Za-z -]{0,20}[-_ #/]?\d{1,3}(?:/\d{1,3}){0,2}[A-Za-z]?\Z")
 
 

@@ -873,7 +873,11 @@ class _Grid:
                 if merged.odd:
                     raise Unplaced(merged.odd)
                 entries = [Entry(f, t, h) for f, t, h in zip(fields, self.cells[c], self.cells[0], strict=True) if t]
-                rows.append(Taken(merged, (reading_of(entries, thing.kind, thing.slot, None, thing.inside),), ""))
+                heat = [e for e in entries if e.label.field == "value" and e.label.dimension == "temperature"]
+                heat = [e for e in heat if thing.kind == PSU and not is_blank(e.text)]
+                made = [reading_of([e for e in entries if e not in heat], thing.kind, thing.slot, None, thing.inside)]
+                made += [reading_of([e], TEMP, None, e.head.split("(")[0].strip(), thing.slot) for e in heat]
+                rows.append(Taken(merged, tuple(made), ""))
             except Unplaced as reason:
                 rows.append(Taken(merged, (), str(reason)))
         columns = tuple((h, f.field) for h, f in zip(self.cells[0], fields, strict=True))
@@ -1129,6 +1133,19 @@ class _Grid:
                 called = [n if r.unit is not None else f"{r.name} {n}" for r, n in zip(every, names, strict=True)]
                 none_of_it = {"serial": None, "part_number": None}  # these are of the whole, and no tray
                 return tuple(r.model_copy(update={"name": n, **none_of_it}) for r, n in zip(every, called, strict=True))
+        if self.kind == TEMP and (beside := self.figures_of_card(texts, labelled)):
+            heat = self.one(row, [("" if c in beside else t) for c, t in enumerate(texts)], labelled)
+            facts = [
+                reading_of(
+                    [Entry(self.labels[c], texts[c], self.heads[c])],
+                    None,
+                    None,
+                    f"{heat.name} {self.heads[c]}",
+                    rails=True,
+                )
+                for c in beside
+            ]
+            return (heat, *facts)
         own = self.fan_columns()
         if own and any(texts[c] for c in own):
             of_fan = [Entry(self.labels[c], texts[c], self.heads[c]) for c in own if texts[c]]
@@ -1161,6 +1178,22 @@ class _Grid:
                 else:
                     within.append(reading_of([entry], TEMP, None, name, main.unit.removeprefix("psu-")))
         return (main, *within)
+
+    def figures_of_card(self, texts: list[str], labelled: list[int]) -> list[int]:
+        """The columns that tell what a card takes or has on its bus, beside its one temperature; none where it may be a supply."""
+        heat = [c for c in self.columns if (lab := self.labels[c]).field == "value" and lab.dimension == "temperature"]
+        if len(heat) != 1 or is_blank(texts[heat[0]]) or any(thing_of(texts[c]) is not None for c in labelled):
+            return []
+        bounds = [c for c in self.columns if self.labels[c].field == "limit" and not is_blank(texts[c])]
+        if any(self.labels[c].dimension != "temperature" and _dimension_of(texts[c]) != "temperature" for c in bounds):
+            return []
+        return [
+            c
+            for c in self.columns
+            if (lab := self.labels[c]).field == "quantity"
+            and lab.side is None
+            and _dimension_of(texts[c]) == lab.dimension
+        ]
 
     def begins_fan(self) -> int | None:
         """Where `Fan  Speed  Status` begins behind what a table of supplies tells of each, its status among it."""
@@ -1796,7 +1829,9 @@ _PLACES = frozenset(
     ("inlet", "outlet", "intake", "exhaust", "front", "rear", "ambient", "cpu", "asic", "hotspot", "air", "left", "right", "middle",
      "center", "board", "in", "out")
 )  # fmt: skip
-_PLACE_OF_THING = re.compile(r"(?P<word>[A-Za-z]{3,10})[ #-]?(?P<slot>\d{1,2}|[A-Za-z])")
+_PLACE_OF_THING = re.compile(
+    r"(?!(?i:(?:out|in)(?:put)?s?\b|rail|phase|ch(?:annel)?\b|line|circuit|limit))(?P<word>[A-Za-z]{2,10})[ #-]?(?P<slot>\d{1,2}|[A-Za-z])"
+)
 """`Feed A` and `Feed B`, each over a column of what is told of a supply."""
 _PLACE_OF_SUPPLY = re.compile(r"p(?:s|su|em|m|wr)?[ _-]?(\d{1,2}|[ab])\Z", re.IGNORECASE)
 

@@ -961,7 +961,8 @@ def _place_unsided(made: _Made, unsided: list[tuple[Entry, Quantity]]) -> None:
             side
             for side in ("input", "output")
             if (known := made.values.get(f"{side}_voltage")) is not None
-            and abs(known.value * of["current"][1].value - of["power"][1].value) <= max(2.0, 0.1 * of["power"][1].value)
+            and abs(abs(known.value) * of["current"][1].value - of["power"][1].value)
+            <= max(2.0, 0.1 * of["power"][1].value)
         }
         if len(product_of) == 1 and not (made.values.keys() & {"input_voltage", "output_voltage"}) - {
             f"{side}_voltage" for side in product_of
