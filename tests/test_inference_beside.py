@@ -329,3 +329,60 @@ def test_rotors_below_their_tray(before: str, number: str) -> None:
 
 def test_what_stands_below_a_tray_of_something_else_is_no_fan() -> None:
     assert not read(TRAYS.format("Disk ", "", "Disk ", "").replace("rotor", "disk").replace("rpm", "GB"))
+
+
+def test_part_and_serial_behind_one_key() -> None:
+    text = "Power supply 0 (left)\n  Status           : OK\n  Part / serial    : TN-PS-580 / {}\n"
+    (one,) = read(text.format("TNP20480117"))
+    assert ("TN-PS-580", "TNP20480117") == (one.given("part_number"), one.given("serial"))
+    (other,) = read(text.format("TNP20480117 / spare"))
+    assert other.given("serial") != "TNP20480117"
+
+
+def test_amperes_behind_a_side_are_of_that_side() -> None:
+    (one,) = [r for r in read("PEM A: present, on, input -53.8 V, 14.7 A\n") if r.kind == "power_supply"]
+    assert (-53.8, 14.7) == tuple(one.quantities()[n].value for n in ("input_voltage", "input_current"))
+    (rated,) = [r for r in read("PEM A: present, on, input -53.8 V, 650 W\n") if r.kind == "power_supply"]
+    assert not rated.given("input_power")  # it may be what the supply is made for
+
+
+def test_which_feed_a_supply_hangs_on_is_no_figure() -> None:
+    text = """
+        POWER SUPPLIES
+        Bay  Status    Output  Capacity  Input
+        ---  --------  ------  --------  -----
+        1    OK        612 W   2450 W    {}
+        2    Absent
+        """
+    one, two = read(text.format("A"))
+    assert (Condition.OK, Condition.ABSENT) == (one.condition, two.condition)
+    assert not one.given("input_power")
+    assert [Condition.ABSENT] == [r.condition for r in read(text.format("Amber"))]
+
+
+def test_each_card_has_an_inlet_and_an_outlet() -> None:
+    text = """
+        Slot  Module   Inlet     Outlet
+        ----  -------  --------  --------
+        0     RF-DS    27C/ 81F  44C/111F
+        6     MAIN-A   25C/ 77F  48C/118F
+        """
+    assert heats(text) == [
+        ("slot 0 Inlet", celsius(27)),
+        ("slot 0 Outlet", celsius(44)),
+        ("slot 6 Inlet", celsius(25)),
+        ("slot 6 Outlet", celsius(48)),
+    ]
+    assert not read(text.replace("Inlet ", "Lanes ").replace("Outlet", "Errors"))
+
+
+def test_the_only_fan_has_a_name_and_no_number() -> None:
+    (fan,) = [r for r in read("Power 1         : OK\nCooling fan     : OK (2890 rpm)\n") if r.kind == "fan"]
+    assert ("Cooling fan", Condition.OK, rpm(2890)) == (fan.name, fan.condition, fan.given("speed"))
+    assert not [r for r in read("Power 1         : OK\nCooling plan    : OK (2890 rpm)\n") if r.kind == "fan"]
+
+
+def test_sensors_below_locations_bear_their_place() -> None:
+    table = "  Sensor        Value    Unit   State\n  ------------  -------  -----  --------\n  Inlet0             24  C      Normal\n"
+    found = read(f"Location: 0/RSP0\n{table}\nLocation: 0/1\n{table}")
+    assert ["Location 0/RSP0 Inlet0", "Location 0/1 Inlet0"] == [r.name for r in found]

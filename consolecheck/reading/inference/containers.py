@@ -12,6 +12,12 @@ _HEADING = re.compile(
     r"[\s*=\[-]*(?P<word>[A-Za-z][A-Za-z]+(?:[ -][A-Za-z]+){0,2}?)[ #:_-]{0,3}(?P<n>\d{1,3}|[A-H](?![A-Za-z]))"
     r"(?:\s+(?:status|information|info|details?|environment|sensors?))?[\s*=\]:-]*"
 )
+_PLACE = re.compile(
+    r"\s*(?P<word>location|slot|module|board|card|shelf|chassis|node|enclosure|drawer|unit|member)[ :]+"
+    r"(?P<n>(?=[\w./-]*\d)[A-Za-z\d][\w./-]{0,15}):?\s*",
+    re.IGNORECASE,
+)
+"""`Location: 0/RSP0`."""
 _TOLD_APART = ("power_supply", "fan", "temperature", "inventory")
 
 
@@ -26,7 +32,9 @@ class Container(NamedTuple):
 
 def container_of(text: str, line: int = 0) -> Container | None:
     """What a heading numbers, unless it is itself a supply, a fan or a sensor."""
-    if len(text) > 60 or (heading := _HEADING.fullmatch(text)) is None or thing_of(text) is not None:
+    if len(text) > 60 or thing_of(text) is not None:
+        return None
+    if (heading := _HEADING.fullmatch(text) or _PLACE.fullmatch(text)) is None:
         return None
     return Container(line, heading["word"].lower(), heading["n"].lower(), f"{heading['word']} {heading['n']}")
 

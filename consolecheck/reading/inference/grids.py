@@ -448,6 +448,9 @@ class _Grid:
         """Takes what the cells hold into account where a header alone does not decide."""
         self._sides_by_current()
         self._extremes_seen()
+        if self.columns and self.labels[0].field == "side" and self.distinct(0):
+            if all(t[:1].isalpha() and condition_of(t) is None for t in self.cells[0]):
+                self.labels[0] = self.labels[0]._replace(field="name", side=None)  # `Input` over what is fed in
         for c in self.columns:
             label = self.labels[c]
             filled = [t for t in self.cells[c] if not is_blank(t)]
@@ -889,7 +892,8 @@ class _Grid:
         heat = [c for c in self.columns[1:] if _NUMBERED_SENSOR.fullmatch(self.heads[c])]
         own = heat if any(_IN_DEGREES.search(t) for t in self.titles[-2:]) else self.placed_heat()
         heat = own
-        if len(heat) < 2 or len(heat) != len(self.columns) - 1:
+        beside = [c for c in self.columns[1:] if c not in heat]
+        if len(heat) < 2 or any(any(t[:1].isdigit() for t in self.cells[c]) for c in beside):
             return None
         rows = []
         for row in self.grid.rows:
@@ -953,6 +957,11 @@ class _Grid:
 
     def placed_heat(self) -> list[int]:
         """The columns of a table such as `Module  Inlet(C)  Outlet(C)`: each label names a place, and degrees."""
+        told = [c for c in self.columns[1:] if all(_IN_CELSIUS.match(t) or is_blank(t) for t in self.cells[c])]
+        beside = [c for c in self.columns[1:] if c not in told]
+        if len(told) > 1 and all(self.labels[c].field in ("name", "type", "slot", "model") for c in beside):
+            if all(any(w in _PLACES for w in words_of(self.heads[c])) for c in told) and self.distinct(0):
+                return told if not set(self.labels[0].words) & FOREIGN else []
         said = [self.heads[c].split("(")[0].strip().lower() for c in self.columns[1:]]
         places = all(any(w in _PLACES for w in words_of(s)) for s in said) and len(set(said)) == len(said)
         first = self.labels[0]
@@ -1718,6 +1727,7 @@ class _Grid:
         return None, None, name, None, False
 
 
+_IN_CELSIUS = re.compile(r"[+-]?\d+(?:\.\d+)? ?°?C(?: ?/ ?\d+ ?°?F)?\Z")
 ROTOR_OF = re.compile(r"(?:tray|module|drawer)[ _#-]{0,2}\d+[ ,/:_-]+(?:fan|rotor|blower)[ _#-]{0,2}\d", re.IGNORECASE)
 _PART_TITLE = re.compile(r"(?P<what>[A-Z][A-Za-z]*(?: [A-Za-z]+)?) (?:status|state|information|info)", re.IGNORECASE)
 _NUMBERED_SENSOR = re.compile(r"(?:sensor|temp|probe|temperature)[ _#-]?\d{1,2}", re.IGNORECASE)

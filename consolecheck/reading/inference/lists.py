@@ -1031,6 +1031,14 @@ class _List:
             if within is not None:
                 within.add(label._replace(field="ignored", thing=None), item)
             return
+        if (
+            thing is not None
+            and (thing.kind, label.field, thing.inside) == (FAN, "thing", None)
+            and within is None
+            and condition_of(value.split(" ")[0].rstrip(",")) is not None
+            and self._named_fan(item, thing)
+        ):
+            return
         identity = "=" not in value and (
             label.field in ("name", "slot")
             or (
@@ -1253,9 +1261,12 @@ class _List:
 
     def _named_fan(self, item: Item, thing: Thing) -> bool:
         """`cpu fan: good, 2410 rpm` among fans: a fan with a name and no number, which turns."""
-        if thing.slot is not None or not thing.rest.strip() or self.kind() != FAN:
+        phrases = phrases_of(item.value or "") if thing.slot is None else None
+        told = phrases is not None and any(label.field == "status" for label, _ in phrases)
+        if not thing.rest.strip() and not (told and " " in item.key.strip()):
             return False
-        phrases = phrases_of(item.value or "")
+        if self.kind() != FAN and not told:
+            return False
         if phrases is None or "speed" not in {lab.dimension for lab, _ in phrases if lab.field in ("value", "speed")}:
             return False
         record = self.start(_Record(FAN, None, item.key))

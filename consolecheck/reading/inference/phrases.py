@@ -35,7 +35,7 @@ _FORM = re.compile(r"\A(?:source|type|internal|external) (?=(?:AC|DC)\Z)", re.IG
 _OF_FULL = re.compile(r"(?P<value>\d{1,3} ?%) of \d[\d,.]* ?rpm", re.IGNORECASE)
 """`41 % of 18000 RPM`."""
 _SIDE_HOW = re.compile(r"(?P<side>input|output) (?P<how>[A-Za-z]+)", re.IGNORECASE)
-_TURNING = frozenset(("running", "turning", "spinning", "rotating"))
+_TURNING = frozenset(("slow", "running", "turning", "spinning", "rotating"))
 _LED_BY_AC = re.compile(r"AC \d")
 _MEMORY_WELL = re.compile(
     r"(?:eeprom|fru|fru data) (?:ok|valid)|(?:i2c |smbus |pmbus )?(?:bus|addr(?:ess)?) 0x[0-9a-f]{2}", re.IGNORECASE
@@ -119,6 +119,11 @@ def phrases_of(text: str) -> list[tuple[Label, str]] | None:
             if dimension == "power" and found and found[-1][0].field == "type":
                 found.append((Label("capacity"), said))  # `AC   715 W`: what it is made for
             elif dimension in ("voltage", "current", "power"):
+                above = found[-1][0] if found else None
+                if above is not None and above.field in ("quantity", "side") and above.side and dimension == "current":
+                    # `input -53.8 V, 14.7 A`: the same side goes on
+                    found.append((Label("quantity", side=above.side, dimension=dimension), said))
+                    continue
                 found.append((Label("quantity", dimension=dimension), said))
             else:
                 found.append((Label("value", dimension=dimension), said))

@@ -543,7 +543,9 @@ def slashed(head: str, text: str) -> list[tuple[str, str]]:
     if not 2 <= len(heads) == len(parts) <= 4:
         return []
     labels = [label_of(h) for h in heads]
-    if any(lab.field not in ("quantity", "limit", "speed", "percent", "capacity") for lab in labels):
+    if {lab.field for lab in labels} <= {"part", "model", "serial"} and all(" " not in p for p in parts):
+        pass  # `Part / serial` over `TN-PS-580 / TNP20480117`
+    elif any(lab.field not in ("quantity", "limit", "speed", "percent", "capacity") for lab in labels):
         return []
     if len({(lab.field, lab.side, lab.dimension, lab.limit) for lab in labels}) != len(labels):
         return []
