@@ -448,9 +448,12 @@ class _Grid:
         """Takes what the cells hold into account where a header alone does not decide."""
         self._sides_by_current()
         self._extremes_seen()
-        if self.columns and self.labels[0].field == "side" and self.distinct(0):
-            if all(t[:1].isalpha() and condition_of(t) is None for t in self.cells[0]):
-                self.labels[0] = self.labels[0]._replace(field="name", side=None)  # `Input` over what is fed in
+        if (
+            self.labels[0].field == "side"
+            and self.distinct(0)
+            and all(t[:1].isalpha() and condition_of(t) is None for t in self.cells[0])
+        ):
+            self.labels[0] = self.labels[0]._replace(field="name", side=None)  # `Input` over what is fed in
         for c in self.columns:
             label = self.labels[c]
             filled = [t for t in self.cells[c] if not is_blank(t)]
@@ -959,9 +962,13 @@ class _Grid:
         """The columns of a table such as `Module  Inlet(C)  Outlet(C)`: each label names a place, and degrees."""
         told = [c for c in self.columns[1:] if all(_IN_CELSIUS.match(t) or is_blank(t) for t in self.cells[c])]
         beside = [c for c in self.columns[1:] if c not in told]
-        if len(told) > 1 and all(self.labels[c].field in ("name", "type", "slot", "model") for c in beside):
-            if all(any(w in _PLACES for w in words_of(self.heads[c])) for c in told) and self.distinct(0):
-                return told if not set(self.labels[0].words) & FOREIGN else []
+        if (
+            len(told) > 1
+            and all(self.labels[c].field in ("name", "type", "slot", "model") for c in beside)
+            and all(any(w in _PLACES for w in words_of(self.heads[c])) for c in told)
+            and self.distinct(0)
+        ):
+            return told if not set(self.labels[0].words) & FOREIGN else []
         said = [self.heads[c].split("(")[0].strip().lower() for c in self.columns[1:]]
         places = all(any(w in _PLACES for w in words_of(s)) for s in said) and len(set(said)) == len(said)
         first = self.labels[0]

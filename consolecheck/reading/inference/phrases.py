@@ -119,11 +119,6 @@ def phrases_of(text: str) -> list[tuple[Label, str]] | None:
             if dimension == "power" and found and found[-1][0].field == "type":
                 found.append((Label("capacity"), said))  # `AC   715 W`: what it is made for
             elif dimension in ("voltage", "current", "power"):
-                above = found[-1][0] if found else None
-                if above is not None and above.field in ("quantity", "side") and above.side and dimension == "current":
-                    # `input -53.8 V, 14.7 A`: the same side goes on
-                    found.append((Label("quantity", side=above.side, dimension=dimension), said))
-                    continue
                 found.append((Label("quantity", dimension=dimension), said))
             else:
                 found.append((Label("value", dimension=dimension), said))
@@ -140,6 +135,17 @@ def phrases_of(text: str) -> list[tuple[Label, str]] | None:
         if label.field not in TOLD and not (label.field == "ignored" and match.re is _SAYS):
             return None
         found.append((label, match["value"]))
+    return _amperes_of_side(found)
+
+
+def _amperes_of_side(found: list[tuple[Label, str]]) -> list[tuple[Label, str]]:
+    """`input -53.8 V, 14.7 A`: the only figure without a side is of the side right before it, where it tells amperes."""
+    unsided = [n for n, (label, _) in enumerate(found) if label.field == "quantity" and label.side is None]
+    if len(unsided) == 1 and unsided[0] and found[unsided[0]][0].dimension == "current":
+        n = unsided[0]
+        above = found[n - 1][0]
+        if above.field in ("quantity", "side") and above.side is not None:
+            found[n] = (found[n][0]._replace(side=above.side), found[n][1])
     return found
 
 

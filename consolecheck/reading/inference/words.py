@@ -73,7 +73,8 @@ _PSU = re.compile(
     r"|pwr[ _-]{0,2}(?:supply|sup|module|mod)|psus?|pems?|rectifiers?|rects?(?![A-Za-z])"
     r"|power[ _-]?sup|psm(?=[ _#-]*\d)|suppl(?:y|ies)(?=[ _#-]{0,2}\d|[ _-]{1,2}(?-i:[A-H]|I{1,3}|IV)(?![A-Za-z])|[ _-]{1,2}(?:bay|slot)s?[ _#-])"
     r"|power(?=[ _#-]{0,2}(?:\d{1,2}|(?-i:[A-D]))\s*\Z)|ps(?=[ _#-]{0,2}(?:\d|[ab](?![a-z\d])))|pwr(?=[ _#-]{0,2}(?:\d|[ab](?![a-z\d])))"
-    r"|(?(before)(?:power|(?<=(?:main|dant|ckup|mary|dary)[ _-])supply)(?=\s*(?:status|state)?\s*\Z)|(?!))|netzteile?|stromversorgung(?:en)?|alimentations?)"
+    r"|(?(before)(?:power|(?<=(?:main|dant|ckup|mary|dary)[ _-])supply)(?=\s*(?:status|state)?\s*\Z)|(?!))"
+    r"|netzteile?|stromversorgung(?:en)?|alimentations?)"
     r"(?![a-rt-z][a-z]|[i-rt-z]|s[a-z])" + _SLOT,
     re.IGNORECASE,
 )
