@@ -441,3 +441,19 @@ def test_a_temperature_without_place_or_name_is_unread() -> None:
     found = read({"powerSupplies": [{"temperature": 31}]})
     assert not found.sightings
     assert found.unread
+
+
+@pytest.mark.parametrize("odd", ["", "<description>rear</description>"])
+def test_a_fan_without_its_description_is_not_named_by_the_slot_of_its_card(odd: str) -> None:
+    """Two fans of the card in slot 1, of which one lost its name: it is not fan 1."""
+    text = BAYS.format("False", "False").replace("<description>Fan #2 RPM</description>", odd)
+    assert ["Fan #1 RPM"] == [name for kind, _, name in xml(text) if kind == "fan"]
+    assert [x for x in read(text).unread if "7080" in x.text]
+
+
+def test_a_bay_with_a_slot_alone_stands_beside_supplies_that_are_described() -> None:
+    bays = [{"slot": 1, "description": "PSU 1", "status": "ok"}, {"slot": 2, "status": "absent"}]
+    found = by_name({"psus": bays})
+    assert {"psu-1": Condition.OK, "psu-2": Condition.ABSENT} == {
+        unit: r.condition for (_, unit, _), r in found.items()
+    }

@@ -60,6 +60,8 @@ class _Walk:
         self.unread: dict[int, str] = {}
         self.taken: set[int] = set()
         """Which leaves were read, by their identity: several may stand on one line."""
+        self.described: dict[int, bool] = {}
+        """Which of `made` in the list at hand were named by their description, and whether the slot beside it is another's."""
         self.dates: list[Leaf] = []
         """Leaves that tell only when something was, by what it was read, or that what was asked was carried out."""
 
@@ -72,11 +74,13 @@ class _Walk:
         if isinstance(value, Arr):
             if self.components(value):
                 return
+            first = len(self.made)
             for member in value:
                 if isinstance(member, Obj):
                     self.thing(member, "", hint)
                 elif isinstance(member, Arr):
                     self.value(member, key, hint)
+            self.leave_slots_of_cards(first)
         elif isinstance(value, Obj):
             only = value[0] if len(value) == 1 and hint is not None else None
             if _collection(value) or (
@@ -93,6 +97,20 @@ class _Walk:
                             self.thing(member, str(name), inner)
                 return
             self.thing(value, key, hint)
+
+    def leave_slots_of_cards(self, first: int) -> None:
+        """Leaves unread what has only a slot, where those beside it have slots that are of their card and no names of theirs."""
+        named = {at: of_card for at, of_card in self.described.items() if at >= first}
+        of_cards = {self.made[at].reading.kind for at, of_card in named.items() if of_card}
+        units = {(self.made[at].reading.kind, self.made[at].reading.unit) for at in named}
+        for at in reversed(range(first, len(self.made)) if named else ()):
+            made = self.made[at]
+            kind, unit, name = made.reading.kind, made.reading.unit, made.reading.name
+            by_slot = at not in named and (name is None or (kind == "temperature" and name.startswith("sensor ")))
+            if by_slot and (kind in of_cards or (unit is not None and (kind, unit) in units)):
+                del self.made[at]
+                self.unread.update(dict.fromkeys(made.lines, "which one it is does not stand there"))
+        self.described = {at: of_card for at, of_card in self.described.items() if at < first}
 
     def components(self, listed: Arr) -> bool:
         """Whether a list is of components as RFC 8348 has them; then they are read."""
@@ -134,6 +152,7 @@ class _Walk:
         printed = ""
         foreign = False
         described: int | None = None
+        by_description = of_card = False
         instants = {path.rpartition(" ")[0] for path, _ in leaves if path.split(" ")[-1].split(":")[-1] == "instant"}
         for path, leaf in leaves:
             last = path.split(" ")[-1].split(":")[-1].lower()
@@ -263,6 +282,8 @@ class _Walk:
             heads.append((path, entries[-1].label.field))
         if name is None and described is not None and _calls(entries[described].text, kind, slot):
             name = entries.pop(described).text
+            by_description = slot is not None
+            of_card = (named := _thing(name)) is None or named.slot != slot
             heads = [(path, "name" if label_of(path).field == "description" else field) for path, field in heads]
         if name is not None and set(words_of(name)) & _GROUPS:
             return
@@ -318,6 +339,8 @@ class _Walk:
             for line in lines:
                 self.unread.setdefault(line, str(reason))
             return
+        if by_description:
+            self.described[len(self.made)] = of_card
         self.made.append(Made(reading, tuple(dict.fromkeys(lines)), (), tuple(heads), tuple(texts)))
         self.made.extend(Made(fact, tuple(dict.fromkeys(lines)), (), ()) for fact in aside)
         if (within := reading.unit or "").startswith("psu-") and reading.kind != "fan" and reading.name is None:
