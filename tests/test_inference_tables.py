@@ -373,3 +373,56 @@ def test_a_table_on_its_side_below_rulers_over_its_figures_alone() -> None:
 @pytest.mark.parametrize("word", ["Rail", "Output", "CH"])
 def test_rails_side_by_side_are_no_supplies(word: str) -> None:
     assert [] == [r for r in read(FEEDS.format(word)) if r.kind == "power_supply"]
+
+
+PUSHED = """
+    Temperature information
+    Mbr/Slot-Sensor   Module Type   Current temperature   Status
+    1/3-CPU           line-card-module  40.88 C               normal
+    1/3-Exhaust-right  line-card-module  35.00 C               {}
+    1/1-DDR                         29.50 C               normal
+    """
+
+
+def test_cells_longer_than_their_labels_push_all_that_stand_behind_them() -> None:
+    found = read(PUSHED.format("normal"))
+    assert [("1/3-CPU", 40.88), ("1/3-Exhaust-right", 35.0), ("1/1-DDR", 29.5)] == [
+        (r.name, r.quantities()["value"].value) for r in found
+    ]
+    assert [Condition.OK] * 3 == [r.condition for r in found]
+
+
+def test_a_cell_that_nothing_pushed_from_its_place_leaves_the_table_unread() -> None:
+    assert [] == [r for r in read(PUSHED.format("     normal")) if "value" not in r.quantities()], "no value is lost"
+    assert [] == read(PUSHED.format("     normal"))
+
+
+def test_labels_one_blank_apart_begin_where_their_columns_do() -> None:
+    one, two = read("""
+        Supply Model     Capacity (W) Input Volts Input Amps Output Volts Output Watts Status
+        PSU1   SK-3K0-AC 3000         231.2       2.31       12.02        498          Ok
+        PSU2   SK-3K0-AC 3000         0.0         0.00       0.00         0            No Input
+        """)
+    assert {
+        "capacity": Quantity(value=3000, unit="W"), "input_voltage": Quantity(value=231.2, unit="V"),
+        "input_current": Quantity(value=2.31, unit="A"), "output_voltage": Quantity(value=12.02, unit="V"),
+        "output_power": Quantity(value=498, unit="W"),
+    } == one.quantities()  # fmt: skip
+    assert Condition.NO_INPUT is two.condition
+
+
+def test_a_figure_that_ran_together_with_a_status_is_not_lost_but_unread() -> None:
+    found = read("""
+        Fans
+        Id Presence    Status Rpm  Percent
+        1  Present     OK     5980 48
+        2  Present     Failed 0    0
+        """)
+    assert "fan-1" not in {r.unit for r in found}
+
+
+def test_labels_that_tabs_moved_from_their_columns_name_none_of_them() -> None:
+    lines = ["ID Sensor\tState\tCentigrade\tFahrenheit", "1\tOk\t33\t91", "2\tOk\t31\t87", "3\tOk\t46\t114"]
+    assert [] == read("\n".join(lines)), "91 stands right below Centigrade"
+    lines[0] = "Sensor\tState\tTemp(C)\tTemp(F)"
+    assert [33.0, 31.0, 46.0] == [r.quantities()["value"].value for r in read("\n".join(lines))]

@@ -516,6 +516,7 @@ class _Stretch:
         """Up to here no line is a key with a value, as was found out already."""
         self.labelled: dict[int, bool] = {}
         self.count = len(lines)
+        self.texts = {x.number: x.text for x in lines}
         self.ruler = [is_ruler(x.text) for x in lines]
         self.section = [x.text.lstrip()[:2] in _BEGIN_SECTION and _SECTION.match(x.text) is not None for x in lines]
         self.pieces = [chunks(x.text) if len(x.text) <= LONGEST else [] for x in lines]
@@ -834,15 +835,27 @@ class _Stretch:
         if len(labels) < 2:
             return False
         split: dict[int, list[int]] = {}
-        if not segments and (
-            parted := _parted_below_labels(
-                [self.lines[h].text for h in labels_of], [self.lines[r] for r in rows], edges
-            )
-        ):
+        told = [self.lines[h].text for h in labels_of]
+        parted = None if segments else _parted_below_labels(told, [self.lines[r] for r in rows], edges)
+        if parted is not None:
             labels, edges, split = parted
         made, loose = self._rows(rows, edges, header, split)
         if not made:
             return False
+        crowded = _crowded(self.pieces[labels_of[-1]], edges) if not segments and not parted else frozenset[int]()
+        if len(labels) > 2:
+            made = [self._with_gaps(row) for row in made]
+        if not segments and self._displaced(header, rows, labels, made):
+            made = [
+                row._replace(odd=row.odd or "whose label is whose is told by neither place nor order") for row in made
+            ]
+        if crowded or any(row.odd for row in made):
+            pushed = self._by_pushing(header, rows) if not segments else None
+            if pushed is not None:
+                self._emit(pushed)
+                self.at = end
+                return True
+            made = [_doubted(row, crowded) for row in made]
         # Titles: what stands above the header within the same paragraph was put there by the caller.
         self._emit(
             Grid(
@@ -916,6 +929,51 @@ class _Stretch:
         )
         first, last = self.lines[header[0]].number, self.lines[rows[-1]].number
         return Grid(self.take_titles(), tuple(labels), (first,), made, "columns", first, last)
+
+    def _displaced(self, header: list[int], rows: list[int], labels: tuple[str, ...], made: list[GridRow]) -> bool:
+        """Whether a label stands over nothing although each row has a cell for each, and cells stand below no label's edge.
+
+        So looks a table whose cells are parted by tabs and whose labels are longer than these.
+        """
+        if len(header) != 1 or any(len(self.pieces[r]) != len(self.pieces[header[0]]) for r in rows):
+            return False
+        if not any(label and all(row.cells[k] is None for row in made) for k, label in enumerate(labels)):
+            return False
+        words = [m.span() for m in _WORD.finditer(self.lines[header[0]].text)]
+        starts, ends = {a for a, _ in words}, {b for _, b in words}
+        return any(a not in starts and b not in ends for r in rows for a, b, _ in self.pieces[r])
+
+    def _with_gaps(self, row: GridRow) -> GridRow:
+        """The row, odd where one of its cells is two pieces of the line, the second of which is no mere number of the first."""
+        if row.odd or len(row.lines) > 1:
+            return row
+        for start, end in [(c.start, c.end) for c in row.cells if c is not None and " " in c.text]:
+            text = self.texts[row.lines[0]][start:end]
+            if "  " not in text:
+                continue
+            said = [t for _, _, t in _pieces(text)]
+            of_one = all((t.isdigit() and len(t) < 4) or t[0] == "(" or not t.strip("-") for t in said[1:])
+            if not of_one and not all(_measures(t) for t in said):
+                return row._replace(odd=f"`{' '.join(text.split())}` is more than one cell")
+        return row
+
+    def _by_pushing(self, header: list[int], rows: list[int]) -> Grid | None:
+        """A table whose columns are as wide as its labels, so that a longer cell pushes all that stand behind it.
+
+        Each cell stands where its label does, or as far from there as those before it were pushed. None where a row
+        cannot have been printed so.
+        """
+        labels = self.pieces[header[0]]
+        if len(header) != 1 or len(labels) < 3 or len(rows) < 2:
+            return None
+        made = []
+        for r in rows:
+            cells = _pushed_cells(self.pieces[r], labels, self.lines[r].number)
+            if cells is None or self.lines[r].doubt:
+                return None
+            made.append(GridRow(cells, (self.lines[r].number,), ""))
+        first, last = self.lines[header[0]].number, self.lines[rows[-1]].number
+        return Grid(self.take_titles(), tuple(t for _, _, t in labels), (first,), tuple(made), "columns", first, last)
 
     def _folded(self, header: list[int], rows: list[int]) -> Grid | None:
         """A table of which each row stands on two lines, as its labels do: the second begins right of the first column."""
@@ -2483,6 +2541,15 @@ def _spread(
     if core != piece or grouped.issuperset(hit):  # `----- Input -----` spans what it covers
         yield start, end, core, hit
         return
+    starts = {start + m.start() for m in _WORD.finditer(piece)}
+    if (
+        all(extents[k][0] in starts for k in hit) and start == extents[hit[0]][0]
+    ):  # each label begins where its column does
+        for k, following in zip(hit, [*hit[1:], None], strict=True):
+            a, b = extents[k][0], end if following is None else extents[following][0]
+            said = piece[a - start : b - start].rstrip()
+            yield a, a + len(said), said, [k]
+        return
     words: list[tuple[int, int, str, int]] = []
     for m in _WORD.finditer(piece):
         a, b = start + m.start(), start + m.end()
@@ -2615,6 +2682,39 @@ def _parted_below_labels(
 def _begins_cell(text: str, at: int) -> bool:
     """Whether a word begins at a place of a line, behind a blank."""
     return len(text) > at > 0 and text[at - 1] == " " != text[at]
+
+
+def _crowded(labels: Sequence[tuple[int, int, str]], edges: list[tuple[int, int]]) -> frozenset[int]:
+    """The columns over which more than one label stands."""
+    return frozenset(k for k, (s, e) in enumerate(edges) if sum(a < e and b > s for a, b, _ in labels) > 1)
+
+
+def _doubted(row: GridRow, crowded: frozenset[int]) -> GridRow:
+    """The row, odd where it has a cell below two labels."""
+    cell = next((c for k, c in enumerate(row.cells) if k in crowded and c is not None), None)
+    return row if row.odd or cell is None else row._replace(odd=f"`{cell.text}` stands below two labels")
+
+
+def _pushed_cells(
+    pieces: Sequence[tuple[int, int, str]], labels: Sequence[tuple[int, int, str]], number: int
+) -> tuple[Cell | None, ...] | None:
+    """The cells of a row by label, where each is at the place of its label or pushed right by a longer one; else None."""
+    cells: list[Cell | None] = [None] * len(labels)
+    shift, last, reached = 0, -1, -2
+    for a, b, text in pieces:
+        here = last + 1
+        if here >= len(labels):
+            return None
+        if last >= 0 and reached > labels[here][0] + shift - 2 and a - reached <= 2:
+            shift = a - labels[here][0]  # the cell before runs over the place of this one
+        else:
+            fits = [k for k in range(here, len(labels)) if a == labels[k][0] + shift or b == labels[k][1] + shift]
+            if not fits:
+                return None
+            here = fits[0]
+        cells[here] = Cell(text, number, a, b)
+        last, reached = here, b
+    return tuple(cells) if last >= 0 else None
 
 
 def _pushed(lines: Sequence[Line], edges: list[tuple[int, int]], whole: list[tuple[list[Cell | None], str]]) -> None:

@@ -1540,6 +1540,8 @@ class _Grid:
                 return FAN, None, texts[c], thing.inside or None, True
             rest = thing.rest.strip(" -_:()")
             slot = thing.slot
+            if slot is not None and re.fullmatch(r"\d{3,6}(?:\.\d+)?", rest) and texts[c].endswith(f" {rest}"):
+                raise Unplaced(f"`{texts[c]}` is a name with a figure behind it")
             if slot is None and kind is None and thing.kind == PSU and rest:
                 place = next((m for k in labelled if k != c and (m := _PLACE_OF_SUPPLY.match(texts[k]))), None)
                 if place is not None:  # `PEM Iout   P0`
