@@ -180,3 +180,16 @@ def test_units_in_boxes_below_a_prompt_of_a_form_of_its_own() -> None:
 def test_a_prompt_is_known_by_what_is_typed_behind_it(first: str, second: str, turns: int) -> None:
     text = f"tern-pdu3 >> {first}\nFan 1: ok\ntern-pdu3 >> {second}\nFan 1: ok\nend of it\n"
     assert turns == len(prompts_of(clean(text.encode()).lines))
+
+
+def test_settings_of_sensors_and_tables_of_a_document_are_no_readings() -> None:
+    assert not read(
+        'label temp3 "SIO Temp"\n\n    set temp3_min    0\n    set temp3_max   70\n    set temp3_crit  85\n'
+    )
+    document = """
+        | Dialect         | Power supply            | Fan    |
+        |-----------------|-------------------------|--------|
+        | [`tern`](#tern) | status                  | status |
+        | [`skua`](#skua) | status, input voltage   |        |
+        """
+    assert not read(document)

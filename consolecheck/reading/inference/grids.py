@@ -188,6 +188,8 @@ class _Grid:
         firsts = [c for c in self.cells[0] if c] if self.cells else []
         if firsts and sum(_PORT.match(c) is not None for c in firsts) * 2 > len(firsts):
             return _nothing("the table lists ports")
+        if any("](" in t or t[:1] == "`" for t in self.cells[0]):
+            return _nothing("a table of a document")
         self.refine()
         self.fan_of_each()
         self.seen()

@@ -239,6 +239,7 @@ _THING_WORD = re.compile(r"(?P<what>[A-Za-z][A-Za-z -]{0,20}[ -]?[A-Za-z\d]{1,2}
 _OF_A_HOST = frozenset(("uptime", "contact"))
 _HAS_A_STATE = frozenset(("drive", "disk", "blade", "node"))
 _HEAT_WORDS = frozenset(("temp", "temperature", "thermal"))
+_SETTINGS = ("set ", "unset ", "ignore ", "compute ", "label ", "option ")
 _SAID_TWICE = frozenset(("fan tray", "fan module", "fan unit", "power supply", "power module", "power supply unit"))
 _SERIAL_SAID = re.compile(r"(?:\A|\()(?:serial|part)# \w+\)?\Z", re.IGNORECASE)
 _NAMED_HEAT = re.compile(r"(?P<name>[A-Za-z][\w .-]{0,30}?) (?P<value>[+-]?\d[\d.]* ?°?C)(?: \([A-Za-z][^()]*\))?")
@@ -886,8 +887,8 @@ class _List:
             for head, text in parts:
                 self.pair(at, item._replace(key=head, value=text))
             return
-        if key[0] == "/":
-            return  # a path that made no tree
+        if key[0] == "/" or key.startswith(_SETTINGS):
+            return  # a path that made no tree, or a line of settings: `set temp3_max 70`
         chip = next((s for s in self.scopes if s.chip), None)
         if chip is not None and key == "Adapter":
             self.used.add(item.line)
