@@ -426,3 +426,12 @@ def test_labels_that_tabs_moved_from_their_columns_name_none_of_them() -> None:
     assert [] == read("\n".join(lines)), "91 stands right below Centigrade"
     lines[0] = "Sensor\tState\tTemp(C)\tTemp(F)"
     assert [33.0, 31.0, 46.0] == [r.quantities()["value"].value for r in read("\n".join(lines))]
+
+
+def test_a_blank_within_a_status_parts_no_column_that_other_rows_leave_empty() -> None:
+    a, b = read("""
+        Bay     State     Vin(V)  Iin(A)  Pin(W)  Vout(V)  Iout(A)  Pout(W)  Rating(W)
+         A       Good     231.4    0.62   141.8    12.04    10.90    131.2      550
+         B   Not present    -       -       -        -        -        -         -
+        """)
+    assert [("psu-a", Condition.OK), ("psu-b", Condition.ABSENT)] == [(r.unit, r.condition) for r in (a, b)]

@@ -2367,6 +2367,7 @@ def _columns_of(
             filled[at]
             and (at + 1 in starts or at + 2 in starts or (at in starts and at - 1 not in ends))
             and all(len(t) <= at or t[at] == " " for t in data)
+            and _stands_left_of(at, filled, data)
         ) or (filled[at] and at + 1 in words and all(len(t) <= at or _figure_before(t, at) for t in data)):
             filled[at] = 0
     edges = []
@@ -2405,6 +2406,14 @@ def _columns_of(
             edges.append((start, end))
     edges.sort()
     return _labels(header, edges, ruled=False), edges
+
+
+def _stands_left_of(at: int, filled: list[int], data: list[str]) -> bool:
+    """Whether half of the rows have a cell right before a place, so that what stands there is no `Not` of one `Not OK`."""
+    begin = at
+    while begin > 0 and filled[begin - 1]:
+        begin -= 1
+    return 2 * sum(bool(t[begin:at].strip()) for t in data) >= sum(bool(t[at:].strip()) for t in data)
 
 
 _UNIT_ALONE = re.compile(
