@@ -2409,11 +2409,11 @@ def _columns_of(
 
 
 def _stands_left_of(at: int, filled: list[int], data: list[str]) -> bool:
-    """Whether half of the rows have a cell right before a place, so that what stands there is no `Not` of one `Not OK`."""
+    """Whether most rows have a cell right before a place, so that what stands there is no `Not` of one `Not OK`."""
     begin = at
     while begin > 0 and filled[begin - 1]:
         begin -= 1
-    return 2 * sum(bool(t[begin:at].strip()) for t in data) >= sum(bool(t[at:].strip()) for t in data)
+    return 2 * sum(bool(t[begin:at].strip()) for t in data) > sum(bool(t[at:].strip()) for t in data)
 
 
 _UNIT_ALONE = re.compile(
