@@ -187,9 +187,90 @@ def test_settings_of_sensors_and_tables_of_a_document_are_no_readings() -> None:
         'label temp3 "SIO Temp"\n\n    set temp3_min    0\n    set temp3_max   70\n    set temp3_crit  85\n'
     )
     document = """
-        | Dialect         | Power supply            | Fan    |
-        |-----------------|-------------------------|--------|
-        | [`tern`](#tern) | status                  | status |
-        | [`skua`](#skua) | status, input voltage   |        |
+        | dialect         | power supplies               | fans   | temperatures  | links | alarms |
+        |-----------------|------------------------------|--------|---------------|-------|--------|
+        | [`tern`](#tern) | status                       | status |               |       | status |
+        | [`skua`](#skua) | status, capacity, input type | status | value, limits |       |        |
         """
+    plain = document.replace("[`tern`](#tern)", "tern           ").replace("[`skua`](#skua)", "skua           ")
+    assert read(plain)  # it would be taken for one
     assert not read(document)
+
+
+MATRIX = """
+    Module temperatures (degrees Celsius)
+    Slot  Type    Sensor 1   Sensor 2   Sensor 3   High alarm
+    ----  ------  ---------  ---------  ---------  ----------
+     0    DS-32          41         46         44          75
+     4    US-16          38         42          -          75
+    """
+
+
+def test_sensors_of_each_card_beside_each_other_with_one_limit() -> None:
+    found = read(MATRIX)
+    assert [(f"slot {s} Sensor {n}", celsius(v), celsius(75)) for s, n, v in (
+        (0, 1, 41), (0, 2, 46), (0, 3, 44), (4, 1, 38), (4, 2, 42),
+    )] == [(r.name, r.given("value"), r.given("high_critical")) for r in found]  # fmt: skip
+
+
+def test_a_figure_under_a_sensor_is_never_its_name() -> None:
+    untold = MATRIX.replace(" (degrees Celsius)", "")
+    assert not [r for r in read(untold) if r.name and any(n in r.name for n in ("41", "46", "44", "38", "42"))]
+
+
+PATHS = """
+     /SYS/PS0
+        Properties:
+            type = Power Supply
+            fru_serial_number = TN08KN-1401
+            fault_state = OK
+
+     /SYS/FM0/F1
+        Properties:
+            type = Fan
+            fault_state = OK
+            value = 5760.000 RPM
+
+     /SYS/T_AMB
+        Properties:
+            type = Temperature
+            value = 23.000 degree C
+            upper_critical_threshold = 50.00 degree C
+    """
+
+
+def test_a_path_over_its_properties_names_the_thing() -> None:
+    supply, fan, heat = read(PATHS)
+    assert ("psu-0", "TN08KN-1401", Condition.OK) == (supply.unit, supply.given("serial"), supply.condition)
+    assert ("FM0/F1", Quantity(value=5760, unit="rpm")) == (fan.name, fan.given("speed"))
+    assert ("T_AMB", celsius(23), celsius(50)) == (heat.name, heat.given("value"), heat.given("high_critical"))
+    lost = PATHS.replace(" /SYS/PS0\n", "")
+    assert "Properties" not in {r.name for r in read(lost)}
+
+
+def test_a_letter_that_counts_is_no_unit() -> None:
+    text = """
+        Encl Sensor Name                         Value       Status
+        ------------------------------------------------------------
+        0    On-Board Temperature 1-Ctlr A       53 C        OK
+        0    Capacitor Pack Voltage-Ctlr A       8.09        OK
+        """
+    assert not [r for r in read(text) if any(q.unit == "A" for q in r.quantities().values())]
+
+
+def test_bare_figures_of_places_are_degrees_and_of_anything_else_nothing() -> None:
+    text = " 4 CPU Die           alarm=0  value=54  threshold_status=0\n 5 Board {:<11} alarm=0  value=27  threshold_status=0\n"
+    assert [celsius(54), celsius(27)] == [r.given("value") for r in read(text.format("Inlet"))]
+    assert [celsius(54)] == [r.given("value") for r in read(text.format("Level"))]
+
+
+def test_below_power_input_the_volts_come_in() -> None:
+    text = """
+        {}   Status     Voltage
+        -----------   --------   -------
+        P1            Good       24.1 V
+        P2            Fail        0.0 V
+        """
+    one, two = read(text.format("Power Input"))
+    assert (24.1, 0.0) == tuple(r.quantities()["input_voltage"].value for r in (one, two))
+    assert not [r for r in read(text.format("Power Bank ")) if r.given("input_voltage")]

@@ -156,7 +156,8 @@ def log_line(text: str) -> bool:
 
 
 _TYPED = re.compile(
-    r"(?P<p>(?=[^\s#>])(?:(?! {2})[^|#>=]){0,100}[#>]|->)\s?(?P<typed>(?:show|display|get|list|dir|terminal|enable|exit|quit|execute|diagnose)"
+    r"(?P<p>(?=[^\s#>])(?:(?! {2})[^|#>=]){0,100}[#>]|->|#(?= (?:show|display) ))\s?"
+    r"(?P<typed>(?:show|display|get|list|dir|terminal|enable|exit|quit|execute|diagnose)"
     r"(?:[a-z-]{0,16}|(?: .{0,80})))\Z",
     re.IGNORECASE,
 )

@@ -6,7 +6,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from consolecheck.reading.inference.phrases import phrases_of
-from consolecheck.reading.inference.record import SIDES, Entry, reading_of
+from consolecheck.reading.inference.record import COMES_IN, SIDES, Entry, reading_of
 from consolecheck.reading.inference.values import (
     DIMENSION,
     PRESENT,
@@ -450,6 +450,10 @@ class _Grid:
         """Takes what the cells hold into account where a header alone does not decide."""
         self._sides_by_current()
         self._extremes_seen()
+        if "power" in words_of(self.heads[0]) and set(words_of(self.heads[0])) & COMES_IN:
+            for c in self.columns[1:]:  # below `Power Input` the volts are those that come in
+                if self.labels[c].field == "quantity" and self.labels[c].side is None:
+                    self.labels[c] = self.labels[c]._replace(side="input")
         if (
             self.labels[0].field == "side"
             and self.distinct(0)
@@ -897,7 +901,15 @@ class _Grid:
         heat = [c for c in self.columns[1:] if _NUMBERED_SENSOR.fullmatch(self.heads[c])]
         own = heat if any(_IN_DEGREES.search(t) for t in self.titles[-2:]) else self.placed_heat()
         heat = own
-        beside = [c for c in self.columns[1:] if c not in heat]
+        numbered = [c for c in self.columns[1:] if _NUMBERED_SENSOR.fullmatch(self.heads[c])]
+        if (
+            len(numbered) > 1
+            and not heat
+            and all(t[:1].isdigit() or is_blank(t) for c in numbered for t in self.cells[c])
+        ):
+            return _nothing("what its sensors measure is not told")
+        limits = [c for c in self.columns[1:] if c not in heat and self.labels[c].field == "limit"]
+        beside = [c for c in self.columns[1:] if c not in heat and c not in limits]
         if len(heat) < 2 or any(any(t[:1].isdigit() for t in self.cells[c]) for c in beside):
             return None
         rows = []
@@ -911,7 +923,10 @@ class _Grid:
                 label = Label("value", unit="C", dimension="temperature")
                 made = tuple(
                     reading_of(
-                        [Entry(label, _text(row, c), self.heads[c])],
+                        [
+                            Entry(label, _text(row, c), self.heads[c]),
+                            *(Entry(self.labels[k], _text(row, k), self.heads[k]) for k in limits),
+                        ],
                         TEMP,
                         None,
                         f"{within} {self.heads[c].split('(')[0].strip()}",
@@ -962,11 +977,15 @@ class _Grid:
 
     def placed_heat(self) -> list[int]:
         """The columns of a table such as `Module  Inlet(C)  Outlet(C)`: each label names a place, and degrees."""
-        told = [c for c in self.columns[1:] if all(_IN_CELSIUS.match(t) or is_blank(t) for t in self.cells[c])]
+        told = [
+            c
+            for c in self.columns[1:]
+            if self.labels[c].field != "limit" and all(_IN_CELSIUS.match(t) or is_blank(t) for t in self.cells[c])
+        ]
         beside = [c for c in self.columns[1:] if c not in told]
         if (
             len(told) > 1
-            and all(self.labels[c].field in ("name", "type", "slot", "model") for c in beside)
+            and all(self.labels[c].field in ("name", "type", "slot", "model", "limit", "status") for c in beside)
             and all(any(w in _PLACES for w in words_of(self.heads[c])) for c in told)
             and self.distinct(0)
         ):
@@ -1891,7 +1910,7 @@ def unit_of_name(name: str, value: str) -> str | None:
         return None if said.words & {"voltage", "volts"} else "A"  # `Current 12V`: the volts are those of the rail
     if _RAIL.match(name.strip()):
         return "V"
-    if said.dimension == "temperature":
+    if said.dimension == "temperature" or named_for_heat(name):
         return "C"
     if said.dimension in ("voltage", "current", "power") and said.words & {
         "voltage",
@@ -1905,6 +1924,16 @@ def unit_of_name(name: str, value: str) -> str | None:
     if said.thing is not None and said.thing.kind == FAN and BARE_FIGURE.fullmatch(value) and float(value) > 250:
         return "rpm"
     return None
+
+
+_OF_AIR = frozenset(("inlet", "outlet", "exhaust", "ambient", "die"))
+_OF_BOARD = frozenset(("cpu", "board", "system", "chassis", "air", "asic", "main", "core", "front", "rear"))
+
+
+def named_for_heat(name: str) -> bool:
+    """`Board Inlet`, `CPU Die`: of such a place nothing but the temperature is measured by a bare figure."""
+    words = {w for w in words_of(name) if not w.isdigit()}
+    return bool(words & _OF_AIR) and words <= _OF_AIR | _OF_BOARD
 
 
 def _told_in(text: str) -> list[tuple[Label, str]]:

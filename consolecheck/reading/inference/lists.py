@@ -13,6 +13,7 @@ from consolecheck.reading.inference.grids import (
     SUM,
     kind_said,
     member_of,
+    named_for_heat,
     sensor_reading,
     unit_of_name,
 )
@@ -240,6 +241,7 @@ _OF_A_HOST = frozenset(("uptime", "contact"))
 _HAS_A_STATE = frozenset(("drive", "disk", "blade", "node"))
 _HEAT_WORDS = frozenset(("temp", "temperature", "thermal"))
 _SETTINGS = ("set ", "unset ", "ignore ", "compute ", "label ", "option ")
+_IS_PATH = re.compile(r"/[A-Za-z]+(?:/\w+)+")
 _SAID_TWICE = frozenset(("fan tray", "fan module", "fan unit", "power supply", "power module", "power supply unit"))
 _SERIAL_SAID = re.compile(r"(?:\A|\()(?:serial|part)# \w+\)?\Z", re.IGNORECASE)
 _NAMED_HEAT = re.compile(r"(?P<name>[A-Za-z][\w .-]{0,30}?) (?P<value>[+-]?\d[\d.]* ?°?C)(?: \([A-Za-z][^()]*\))?")
@@ -489,6 +491,10 @@ class _List:
         if self.scopes and item.depth > self.scopes[-1].depth and text.lower() in _TRANSPARENT:
             self.used.add(item.line)
             return
+        if not self.scopes and text.lower() in _TRANSPARENT and self.titles and _IS_PATH.fullmatch(self.titles[-1]):
+            # `/SYS/FM0/F0` above, and `Properties:` alone over what it is like
+            path = self.titles[-1].split("/")[2:]
+            text = path[-1] if thing_of(path[-1]) is not None else "/".join(path)
         flat = self.next_depth(at) <= item.depth
         while self.scopes and item.depth <= self.scopes[-1].depth:
             if self.scopes[-1].chip and item.depth == self.scopes[-1].depth and not _CHIP.match(item.key):
@@ -627,7 +633,12 @@ class _List:
             if plain_title(text):
                 self.used.add(item.line)
             return
-        if _OTHER_HEADING.search(text) and not words & {"temp", "temperature"} and kind != TEMP:
+        if (
+            _OTHER_HEADING.search(text)
+            and not words & {"temp", "temperature"}
+            and kind != TEMP
+            and not named_for_heat(text)
+        ):
             part = "" if _LINKS.search(text) else text
             self.scopes.append(_Scope(item.depth, flat, None, None, foreign=True, word=part))
             return
@@ -2086,6 +2097,8 @@ class _List:
 
     def _reading(self, record: _Record, aside: list[AnyReading]) -> AnyReading:
         kind = record.kind
+        if (record.name or "").lower() in _TRANSPARENT:
+            raise Unplaced(f"`{record.name}` is no name")
         if kind is None and set(words_of(record.name or "")) & _HAS_A_STATE:
             # `drive 1   state: loaded   temp: 39 C`: the state is of the drive, and not of its sensor
             record.entries = [e for e in record.entries if e.label.field != "status" or e.label.words & _HEAT_WORDS]

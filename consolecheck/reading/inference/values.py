@@ -69,6 +69,7 @@ WORDS: dict[str, Condition] = {
             "mains failed", "mains fail", "no mains input", "line failed", "not powered", "no line", "no power",
             "keine eingangsspannung", "kein netz", "netzausfall", "pas d'entrée", "secteur absent",
             "input voltage lost", "lost input", "noinput", "no_input", "ac off", "unpowered", "input power loss", "power input loss", "power loss",
+            "power lost",
             "no feed", "input voltage missing", "input voltage absent", "input power missing", "input power absent", "dc input fail",
             "dc input failed", "dc input failure", "dc input missing", "dc input absent", "ac input fail", "ac input failed",
             "ac input failure", "ac input missing", "ac input absent",

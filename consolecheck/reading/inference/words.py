@@ -474,6 +474,13 @@ def label_of(text: str) -> Label:
     last = rest.split()[-1] if rest.split() else ""
     if unit is None and len(listed) > 1 and last in ("mV", "mA", "kW", "kV", "C", "V", "W", "A", "°C", "degC", "F"):
         unit = unit_word(last)
+        own = {"V": _VOLTAGE, "A": _CURRENT, "W": _POWER, "C": _TEMPERATURE, "F": _TEMPERATURE}.get(last)
+        if (
+            own is not None
+            and not words & (own | {"deg", "degrees"})
+            and words & (_VOLTAGE | _CURRENT | _TEMPERATURE | _SPEED) - {last.lower()}
+        ):
+            unit = None  # `Pack Voltage-Ctlr A`: the letter counts the controllers
     if (
         thing is None
         and unit is None
