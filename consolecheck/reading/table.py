@@ -7,7 +7,6 @@ with its value, or a line that fits nowhere. Where a cell could belong to two co
 """
 
 import re
-from bisect import bisect_right
 from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
 from itertools import accumulate, pairwise
@@ -1320,7 +1319,7 @@ class _Stretch:
                     j += 1
                     continue
                 break
-            if rows and not any(ch.isdigit() for ch in text) and self._labelled(j) and not self._says_how(j):
+            if rows and not any(map(str.isdigit, text)) and self._labelled(j) and not self._says_how(j):
                 break  # the header of another table
             followed = j + 1 < self.count and self.ruler[j + 1]
             if after_blank:
@@ -1369,11 +1368,11 @@ class _Stretch:
 
     def _member(self, j: int) -> bool:
         """Whether a line within a table is a heading over rows, such as `Switch 1:`."""
+        if len(self.pieces[j]) != 1:
+            return False
         text = self.lines[j].text.strip()
-        return (
-            len(self.pieces[j]) == 1
-            and len(text) <= 40
-            and (text.endswith(":") or re.fullmatch(r"[A-Za-z][A-Za-z ]*[#-]? ?\d{1,3}", text) is not None)
+        return len(text) <= 40 and (
+            text.endswith(":") or re.fullmatch(r"[A-Za-z][A-Za-z ]*[#-]? ?\d{1,3}", text) is not None
         )
 
     def _heads_rows(self, j: int) -> bool:
@@ -1444,11 +1443,18 @@ class _Stretch:
         wrapped: Cell | None = None
         """A first cell alone on its line, which may go on in the next row."""
         over: Cell | None = None
-        whole = [_placed(self.lines[r], edges, split.get(self.lines[r].number, ())) for r in rows]
+        apart = all(one[1] <= other[0] for one, other in pairwise(edges))
+        whole = []
+        for r in rows:
+            line = self.lines[r]
+            within = _within(line, edges) if apart and line.number not in split else None
+            whole.append((within, "") if within is not None else _placed(line, edges, split.get(line.number, ())))
         if any(odd for _, odd in whole) and not all(odd for _, odd in whole):
             _pushed([self.lines[r] for r in rows], edges, whole)
-        second = _second_lines([cells for cells, _ in whole])
-        parts = _parts_of_rows([() if odd else cells for cells, odd in whole], [self.lines[r].number for r in rows])
+        filled_in = [[k for k, c in enumerate(cells) if c is not None] for cells, _ in whole]
+        second = _second_lines(filled_in)
+        sure = [[] if odd else filled for filled, (_, odd) in zip(filled_in, whole, strict=True)]
+        parts = _parts_of_rows(sure, len(edges), [self.lines[r].number for r in rows])
         for n, r in enumerate(rows):
             line = self.lines[r]
             if n in parts:
@@ -1466,7 +1472,7 @@ class _Stretch:
                 cells = tuple(old or new for old, new in zip(made[-1].cells, placed, strict=True))
                 made[-1] = made[-1]._replace(cells=cells, lines=(*made[-1].lines, line.number))
                 continue
-            filled = [k for k, c in enumerate(placed) if c is not None]
+            filled = filled_in[n]
             if not filled:
                 loose.append(line)
                 continue
@@ -2651,8 +2657,9 @@ def _parted_below_labels(
     borders: dict[int, list[tuple[int, int]]] = {}
     split: dict[int, list[int]] = {}
     for start, end in edges:
-        told = [r for r in rows if len(_pieces(r.text)) > 1 and r.text[start:end].strip()]
-        for label, label_end, _ in [x for x in labels if start < x[1] and end > x[0]][1:]:
+        over = [x for x in labels if start < x[1] and end > x[0]][1:]
+        told = [r for r in rows if len(_pieces(r.text)) > 1 and r.text[start:end].strip()] if over else []
+        for label, label_end, _ in over:
             if label <= start or len(told) < 2:
                 continue
             fits = [r for r in told if _begins_cell(r.text, label)]
@@ -2756,6 +2763,21 @@ def _squeezed_figures(text: str) -> str:
     return re.sub(r"\d+(?:\.\d+)?", "0", text.strip())
 
 
+def _within(line: Line, edges: list[tuple[int, int]]) -> list[Cell | None] | None:
+    """A row's cells, where each piece of it stands within a column of its own, as in nearly all rows; else None."""
+    cells: list[Cell | None] = [None] * len(edges)
+    column = 0
+    for begin, end, text in _pieces(line.text):
+        while end > edges[column][1]:
+            column += 1
+            if column == len(edges):
+                return None
+        if begin < edges[column][0] or cells[column] is not None:
+            return None
+        cells[column] = Cell(text, line.number, begin, end)
+    return cells
+
+
 def _placed(line: Line, edges: list[tuple[int, int]], split: Sequence[int] = ()) -> tuple[list[Cell | None], str]:
     """A row's cells by column, and why they cannot be trusted. `split`: blanks at which a piece of it is two cells."""
     cells: list[list[tuple[int, int]]] = [[] for _ in edges]
@@ -2763,15 +2785,10 @@ def _placed(line: Line, edges: list[tuple[int, int]], split: Sequence[int] = ())
     text = line.text
     count = len(edges)
     borders = [(edges[k][1], edges[k + 1][0]) for k in range(count - 1)]
-    lefts = [s for s, _ in edges]
-    apart = all(gap_start <= gap_end for gap_start, gap_end in borders)
     for begin, end, _ in _pieces(text):
         parts = [(begin, end)]
         if split and (inside := [x for x in split if begin < x < end]):
             parts = list(zip([begin, *(x + 1 for x in inside)], [*inside, end], strict=True))
-        elif apart and (within := bisect_right(lefts, begin) - 1) >= 0 and end <= edges[within][1]:
-            cells[within].append(parts[0])  # as nearly all do
-            continue
         for gap_start, gap_end in borders if len(parts) == 1 else ():
             a, b = parts[-1]
             if b <= gap_start or a >= gap_end or (a >= gap_start - 1 and b <= gap_end + 1):
@@ -2839,37 +2856,34 @@ def _near(gap_start: int, gap_end: int) -> list[int]:
     return [*reversed(middle), gap_start - 1, gap_end, gap_start - 2, gap_end + 1]
 
 
-def _second_lines(rows: Sequence[Sequence[Cell | None]]) -> set[int]:
-    """The lines that fill what the line above left empty, where nearly every row of a table stands on two lines so."""
+def _second_lines(rows: Sequence[list[int]]) -> set[int]:
+    """The lines that fill what the line above left empty, where nearly every row of a table stands on two lines so.
+
+    `rows`: the columns that each line fills.
+    """
     second: set[int] = set()
     firsts = 0
-    for n, cells in enumerate(rows):
-        filled = [k for k, c in enumerate(cells) if c is not None]
-        above = rows[n - 1] if n and n - 1 not in second else None
-        if (
-            above is not None
-            and filled
-            and sum(c is not None for c in above) > 1
-            and filled[0] > max(k for k, c in enumerate(above) if c is not None)
-        ):
+    for n, filled in enumerate(rows):
+        above = rows[n - 1] if n and n - 1 not in second else []
+        if filled and len(above) > 1 and filled[0] > above[-1]:
             second.add(n)
         elif len(filled) > 1:
             firsts += 1
     return second if len(second) > 1 and len(second) * 3 >= firsts * 2 else set()
 
 
-def _parts_of_rows(rows: Sequence[Sequence[Cell | None]], numbers: Sequence[int]) -> set[int]:
+def _parts_of_rows(rows: Sequence[list[int]], count: int, numbers: Sequence[int]) -> set[int]:
     """The lines that go on with a row where the line above left off, each cell in its own column.
 
     So a terminal's table looks where a cell is too long for its column. The row begins where the rows begin that
-    stand on one line; what stands left of these is a place, and no part of the row below it.
+    stand on one line; what stands left of these is a place, and no part of the row below it. `rows`: which of
+    `count` columns each line fills.
     """
-    filled = [[k for k, c in enumerate(cells) if c is not None] for cells in rows]
-    begin = min((f[0] for f, cells in zip(filled, rows, strict=True) if 2 * len(f) > len(cells)), default=None)
+    begin = min((filled[0] for filled in rows if 2 * len(filled) > count), default=None)
     parts: set[int] = set()
     first = -1
-    for n, here in enumerate(filled):
-        above = filled[n - 1] if n else []
+    for n, here in enumerate(rows):
+        above = rows[n - 1] if n else []
         if here and above and first == begin and here[0] == above[-1] + 1 and numbers[n] == numbers[n - 1] + 1:
             parts.add(n)
         else:

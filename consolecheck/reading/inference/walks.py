@@ -110,7 +110,10 @@ _MARKS = (
 
 def of_walk(lines: Iterable[Line]) -> tuple[Line, ...]:
     """The lines that may be of these tables."""
-    return tuple(line for line in lines if any(mark in line.text for mark in _MARKS))
+    lines = tuple(lines)
+    whole = "\n".join(line.text for line in lines)
+    marks = [mark for mark in _MARKS if mark in whole]  # none in nearly every text
+    return tuple(line for line in lines if any(mark in line.text for mark in marks)) if marks else ()
 
 
 def read_walk(lines: Sequence[Line]) -> tuple[ReadComponents, frozenset[int]]:
