@@ -226,8 +226,10 @@ def test_a_list_of_sensors_whose_type_is_what_they_measure() -> None:
     assert ("psu-1", Condition.UNKNOWN, {}) == (state.unit, state.condition, state.quantities())
 
 
-def test_the_number_of_a_row_is_no_supply() -> None:
-    found = read("ID,Name,Type,Reading,Unit,State\n1,Inlet Temp,temperature,22.0,C,ok\n2,System Power,power,196,W,ok\n")
+@pytest.mark.parametrize("number", [2, 7])
+def test_the_number_of_a_row_is_no_supply(number: int) -> None:
+    text = "ID,Name,Type,Reading,Unit,State\n1,Inlet Temp,temperature,22.0,C,ok\n{},System Power,power,196,W,ok\n"
+    found = read(text.format(number))
     assert [("Inlet Temp", None)] == [(r.name, r.unit) for r in found]
 
 

@@ -1506,7 +1506,8 @@ class _Grid:
             self.distinct(c) and any(t[:1].isalpha() for t in self.cells[c]) for c in labelled
         )
         if listed or any(self.labels[c].words & {"sensor", "sensors"} for c in labelled):
-            slots = [c for c in slots if not self.counts(c)]  # a number of the row, and of no supply
+            # a number of the row, and of no supply
+            slots = [c for c in slots if not self.counts(c) and not (listed and self.labels[c].words <= _OF_A_ROW)]
         trays = [
             c
             for c in labelled
@@ -1772,6 +1773,7 @@ _TRAY = re.compile(r"(?:tray|drawer|module|bay)[ _#-]*\d", re.IGNORECASE)
 
 _BITS = re.compile(r"0x[0-9A-Fa-f]{1,6}")
 _EXTREMES = frozenset(("min", "max", "minimum", "maximum", "lowest", "highest", "c", "deg", "degrees", "degc"))
+_OF_A_ROW = frozenset(("id", "no", "num", "number", "index", "idx", "#"))
 _BY_CURRENT = frozenset(("vac", "iac", "vdc", "idc"))
 _OF_THINGS = frozenset(("voltage", "current", "power", "discrete", "digital", "state", "status", "presence"))
 """What a column of kinds may say of a sensor whose name tells which supply or fan it is of."""
