@@ -274,3 +274,24 @@ def test_below_power_input_the_volts_come_in() -> None:
     one, two = read(text.format("Power Input"))
     assert (24.1, 0.0) == tuple(r.quantities()["input_voltage"].value for r in (one, two))
     assert not [r for r in read(text.format("Power Bank ")) if r.given("input_voltage")]
+
+
+def test_places_mapped_to_degrees() -> None:
+    found = read('{"temperatures": {\n "asic": 58.5,\n "inlet": 23.5}}\n')
+    assert [("asic", celsius(58.5)), ("inlet", celsius(23.5))] == [(r.name, r.given("value")) for r in found]
+    assert [("asic", celsius(58.5)), ("cpu", celsius(47))] == [
+        (r.name, r.given("value")) for r in read("psu.1.status=ok\npsu.1.vin=229.7\nfan.1.rpm=9000\ntemp.asic=58.5\ntemp.cpu=47.0\n")
+        if r.kind == "temperature"
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        '{"temperatures": {"value": 58.5, "high": 80}}',
+        '{"temps": {"1": 58, "2": 23}}',
+        '{"levels": {"asic": 58.5, "inlet": 23.5}}',
+    ],
+)
+def test_figures_that_are_not_of_places_are_no_sensors(text: str) -> None:
+    assert not [r for r in read(text) if r.kind == "temperature"]

@@ -82,6 +82,11 @@ class _Walk:
                     self.value(member, key, hint)
             self.leave_slots_of_cards(first)
         elif isinstance(value, Obj):
+            if _only_degrees(value, words):
+                for name, leaf in value:
+                    if isinstance(leaf, Leaf):
+                        self.record([("temperature", leaf)], str(name), TEMP)
+                return
             only = value[0] if len(value) == 1 and hint is not None else None
             if _collection(value) or (
                 only is not None and isinstance(only[1], Obj) and label_of(only[0]).field in ("unknown", "name", "side")
@@ -91,7 +96,8 @@ class _Walk:
                         if set(words_of(str(name))) & _FOREIGN and not _thing(str(name)):
                             continue
                         inner = _hint(str(name)) or hint
-                        if member and all(isinstance(v, Obj) for _, v in member):
+                        below = set(words_of(str(name)))
+                        if member and (all(isinstance(v, Obj) for _, v in member) or _only_degrees(member, below)):
                             self.value(member, str(name), inner)
                         else:
                             self.thing(member, str(name), inner)
@@ -512,6 +518,20 @@ def _hint(key: str) -> str | None:
     return None
 
 
+def _only_degrees(obj: Obj, words: set[str]) -> bool:
+    """Whether an object below `temp` or `temperatures` maps places to figures, as `{"asic": 58.5, "inlet": 23.5}` does."""
+    return (
+        bool(words)
+        and words <= {"temp", "temps", "temperature", "temperatures"}
+        and len(obj) > 1
+        and all(isinstance(v, Leaf) and _FIGURE.fullmatch(v.text) is not None for _, v in obj)
+        and all(label_of(str(k)).field in ("unknown", "side") and str(k)[:1].isalpha() for k, _ in obj)
+    )
+
+
+_FIGURE = re.compile(r"-?\d{1,3}(?:\.\d+)?")
+
+
 def _collection(obj: Obj) -> bool:
     """Whether an object maps names to things of one kind."""
     if len(obj) < 1 or not all(isinstance(v, Obj) for _, v in obj):
@@ -553,6 +573,7 @@ def _flatten(
             and depth < 5
             and value
             and not _collection(value)
+            and not _only_degrees(value, set(words_of(said)))
             and (said.lower() == "state" or (not _named(value) and not _numbered_key(key)))
         ):
             inner = prefix if said.lower() in _TRANSPARENT else path
