@@ -96,6 +96,9 @@ def fit_first_order(
 _MOST_STEPS = 60
 _AT_REST = 1e-11
 """Share of the rate below which a step counts as none."""
+_NONE_LEFT = 1e-16
+"""Share of all squares below which nothing is left over. A change that was over by the second point fits ever faster
+curves ever better, so no rate would come to rest."""
 
 
 def _projected(x: "Numbers", y: "Numbers", rate: float) -> "tuple[tuple[float, float, float], Numbers] | None":
@@ -105,7 +108,7 @@ def _projected(x: "Numbers", y: "Numbers", rate: float) -> "tuple[tuple[float, f
     number, ones = len(x), np.ones_like(x)  # a product with ones is a sum, and quicker
     level = float(ones @ y) / number
     above = y - level
-    span = float(x[-1])
+    span, nothing = float(x[-1]), _NONE_LEFT * float(above @ above)
     last = math.inf
     step = 0.0
     before: tuple[float, float] | None = None
@@ -123,7 +126,7 @@ def _projected(x: "Numbers", y: "Numbers", rate: float) -> "tuple[tuple[float, f
             step /= 2
             rate -= step
             continue
-        if abs(step) < _AT_REST * abs(rate) and last < math.inf:
+        if rss < nothing or (abs(step) < _AT_REST * abs(rate) and last < math.inf):
             start = level - height * middle
             return (start - height, rate, start), -leftover
         slope = (-height * x) * (1 + fallen)

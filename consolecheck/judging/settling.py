@@ -306,13 +306,14 @@ def _rough(x: Sequence[float], y: Sequence[float], step: float) -> _Rough:
     t, v = grid.times, np.asarray(y, float)
     rates = grid.rates
     sums = v @ grid.ones, grid.left @ v, v @ grid.share
-    end, height, rss = _curves(grid, v, sums)
+    squares = float(v @ v)
+    end, height, rss = _curves(grid, squares, sums)
     best = int(rss.argmin())
     free = max(len(t) - 3, 1)
     variance = max(float(rss[best]) / free, step * step / 12, NOISE * NOISE)
     true = rss - rss[best] <= 9 * variance
     coming = np.abs(height * grid.left[:, -1])
-    rate_of_drift, rss_bent = _bent_curves(grid, v, sums)
+    rate_of_drift, rss_bent = _bent_curves(grid, squares, sums)
     other = int(rss_bent.argmin())
     variance_bent = max(float(rss_bent[other]) / max(free - 1, 1), step * step / 12 / 2, NOISE * NOISE)
     drift = 0.0
@@ -333,7 +334,7 @@ class _Grid(NamedTuple):
     """Everything that depends on the times only; all sensors of a switch share them.
 
     `plain` are the normal equations of a curve (ones, and what is left of the change), `bent` those of one with a
-    drift (its share, 0 to 1, of the whole time), each for every rate, taken apart as L D L'.
+    drift (its share, 0 to 1, of the whole time), each for every rate: what was added to the diagonal, then L D L'.
     """
 
     times: "Numbers"
@@ -370,39 +371,42 @@ def _grid(x: tuple[float, ...]) -> _Grid:
     ridge = _RIDGE * (number + lefts_square)
     first = number + ridge
     two = lefts / first
-    plain = (first, two, lefts_square + ridge - two * lefts)
+    plain = (ridge, first, two, lefts_square + ridge - two * lefts)
 
     ridge = _RIDGE * (number + lefts_square + shares_square)
     first = number + ridge
     two, three = lefts / first, shares / first
     second = lefts_square + ridge - two * lefts
     rest = across - two * shares
-    bent = (first, two, three, second, rest / second, shares_square + ridge - three * shares - rest * rest / second)
+    third = shares_square + ridge - three * shares - rest * rest / second
+    bent = (ridge, first, two, three, second, rest / second, third)
     return _Grid(t, rates, ones, left, share, plain, bent)
 
 
-def _curves(grid: _Grid, v: "Numbers", sums: "tuple[Numbers, ...]") -> "tuple[Numbers, Numbers, Numbers]":
-    """Least squares for each rate: end, height, and the sum of squares left over. `sums`: each column times `v`."""
-    import numpy as np
+def _curves(grid: _Grid, squares: float, sums: "tuple[Numbers, ...]") -> "tuple[Numbers, Numbers, Numbers]":
+    """Least squares for each rate: end, height, and the sum of squares left over. `sums`: each column times the values,
+    whose own squares come to `squares`.
 
-    first, two, second = grid.plain
-    height = (sums[1] - two * sums[0]) / second
-    end = sums[0] / first - two * height
-    off = v - end[:, None] - height[:, None] * grid.left
-    return end, height, np.einsum("rt,rt->r", off, off)
-
-
-def _bent_curves(grid: _Grid, v: "Numbers", sums: "tuple[Numbers, ...]") -> "tuple[Numbers, Numbers]":
-    """The same with a drift beside the curve: the drift over the whole time, and the sum of squares left over."""
-    import numpy as np
-
-    first, two, three, second, rest, third = grid.bent
+    With A the normal equations, r the ridge and s the sums, b = (A + r)^-1 s leaves v'v - s'b - r b'b over: no curve
+    need be drawn through all points to know how far they lie off it.
+    """
+    ridge, first, two, second = grid.plain
     above = sums[1] - two * sums[0]
-    drift = (sums[2] - three * sums[0] - rest * above) / third
-    height = above / second - rest * drift
-    end = sums[0] / first - two * height - three * drift
-    off = v - end[:, None] - height[:, None] * grid.left - drift[:, None] * grid.share
-    return drift, np.einsum("rt,rt->r", off, off)
+    height, level = above / second, sums[0] / first
+    end = level - two * height
+    return end, height, squares - sums[0] * level - above * height - ridge * (end * end + height * height)
+
+
+def _bent_curves(grid: _Grid, squares: float, sums: "tuple[Numbers, ...]") -> "tuple[Numbers, Numbers]":
+    """The same with a drift beside the curve: the drift over the whole time, and the sum of squares left over."""
+    ridge, first, two, three, second, rest, third = grid.bent
+    above = sums[1] - two * sums[0]
+    beside = sums[2] - three * sums[0] - rest * above
+    drift, rise, level = beside / third, above / second, sums[0] / first
+    height = rise - rest * drift
+    end = level - two * height - three * drift
+    left = squares - sums[0] * level - above * rise - beside * drift
+    return drift, left - ridge * (end * end + height * height + drift * drift)
 
 
 def _curve(
