@@ -26,6 +26,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any, Final, Literal, NamedTuple
 
+import pydantic_core
 from pydantic import BaseModel, ConfigDict, Field, FiniteFloat, ValidationError
 
 from consolecheck.records.text import BREAK_MARK
@@ -40,6 +41,8 @@ _MAP: Final = "reading-map-{}.toml"
 _TORN: Final = "journal-torn.txt"
 _LOCK: Final = ".lock"
 SEAL, SIGNATURE = "seal.json", "seal.json.sig"
+_PIECE: Final = 65536
+"""Bytes that are read at a time."""
 _BINARY: Final = getattr(os, "O_BINARY", 0)  # else Windows writes newlines of its own
 _FULL: Final = {errno.ENOSPC, errno.EFBIG, getattr(errno, "EDQUOT", errno.ENOSPC)}
 _READ_ONLY: Final = {errno.EROFS, errno.EACCES, errno.EPERM}
@@ -195,8 +198,14 @@ class Folder:
 
     def content(self, name: str) -> bytes:
         """The bytes of a file that is there. Raises OSError."""
-        with open(os.path.join(self.path, name), "rb", buffering=0, opener=_itself) as file:
-            return file.readall()
+        handle = _itself(os.path.join(self.path, name), os.O_RDONLY | _BINARY)
+        try:
+            pieces = []
+            while piece := os.read(handle, _PIECE):
+                pieces.append(piece)
+            return b"".join(pieces)
+        finally:
+            os.close(handle)
 
     def job(self) -> Job:
         """The job of this folder. Raises FolderFault."""
@@ -530,9 +539,12 @@ def _line(what: str, at: str, facts: dict[str, Any]) -> bytes:
 def _entry(line: bytes) -> Entry | None:
     """A journal line, or None where it is not whole."""
     try:
-        said = json.loads(line.decode("utf-8"))
-    except (ValueError, RecursionError):
-        return None
+        said = pydantic_core.from_json(line)
+    except ValueError:  # what it refuses and the library's own reader does not, such as half of a surrogate pair
+        try:
+            said = json.loads(line.decode("utf-8"))
+        except (ValueError, RecursionError):
+            return None
     if not isinstance(said, dict) or not isinstance(said.get("what"), str) or not isinstance(said.get("at"), str):
         return None
     return Entry(said.pop("what"), said.pop("at"), said)

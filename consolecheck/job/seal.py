@@ -226,12 +226,12 @@ def _digests(folder: Folder, names: Iterable[str]) -> dict[str, str | None]:
     found: dict[str, str | None] = {}
     for name in names:
         path = os.path.join(base, name)
-        place = os.path.dirname(path)
+        inside = name.rpartition("/")[0]
         try:
             state = os.lstat(path)
-            if place not in within:
-                within[place] = Path(os.path.realpath(place)).is_relative_to(whole)
-            plain = stat.S_ISREG(state.st_mode) and within[place]
+            if inside not in within:
+                within[inside] = Path(os.path.realpath(os.path.join(base, inside))).is_relative_to(whole)
+            plain = stat.S_ISREG(state.st_mode) and within[inside]
             found[name] = _sha256(folder, name, path, state.st_size) if plain else None
         except OSError as reason:
             raise FolderFault(
