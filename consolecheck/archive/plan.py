@@ -13,6 +13,8 @@ from typing import Final, NamedTuple
 
 PART: Final = 16
 """Jobs that a worker takes at a time; those that share a text stay together up to four times as many."""
+_PIECE: Final = 65536
+"""Bytes of a text that are read at a time."""
 
 
 class Planned(NamedTuple):
@@ -46,19 +48,17 @@ class Plan:
         key, before, after = os.fsencode(name), *(bytes.fromhex(digests.get(side, "")) for side in ("before", "after"))
         return self._base.execute("INSERT OR IGNORE INTO done VALUES (?, ?, ?)", (key, before, after)).rowcount == 1
 
-    def add(self, root: Path, name: str, fault: str) -> None:
-        """A job that was found."""
+    def add(self, root: Path, name: str, fault: str) -> bool:
+        """A job that was found; whether it is new here and still to be judged."""
         key = os.fsencode(name)
         done = self._base.execute("SELECT before, after FROM done WHERE name = ?", (key,)).fetchone()
         texts = [text for text in done or () if text]
         if not fault and not texts:
             texts = [digest for side in ("before", "after") if (digest := _digest(root, name, side))]
-        self._base.execute("INSERT OR IGNORE INTO jobs VALUES (?, ?, ?, ?)", (key, fault, key, int(done is not None)))
+        entry = key, fault, key, int(done is not None)
+        new = self._base.execute("INSERT OR IGNORE INTO jobs VALUES (?, ?, ?, ?)", entry).rowcount == 1
         self._base.executemany("INSERT INTO texts VALUES (?, ?)", [(text[:8], key) for text in texts])
-
-    def left(self) -> int:
-        """How many are still to be judged."""
-        return int(self._base.execute("SELECT count(*) FROM jobs WHERE NOT done").fetchone()[0])
+        return new and done is None
 
     def all(self) -> int:
         return int(self._base.execute("SELECT count(*) FROM jobs").fetchone()[0])
@@ -92,8 +92,11 @@ class Plan:
 
 def _digest(root: Path, name: str, side: str) -> bytes | None:
     """Of a text, where it can be read; what is wrong with it is told when the job is judged."""
+    found = hashlib.sha256()
     try:
-        with open(os.path.join(root, name, f"{side}.txt"), "rb") as file:
-            return hashlib.file_digest(file, "sha256").digest()
+        with open(os.path.join(root, name, f"{side}.txt"), "rb", buffering=0) as file:
+            while piece := file.read(_PIECE):
+                found.update(piece)
     except OSError:
         return None
+    return found.digest()

@@ -1,7 +1,7 @@
 """A whole run: what was done before is counted, what is left is planned, judged and kept."""
 
 from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, nullcontext
+from contextlib import AbstractContextManager, ExitStack
 from pathlib import Path
 from typing import NamedTuple
 
@@ -31,7 +31,8 @@ class Done(NamedTuple):
 def run(root: Path, limits: Acceptance, results: Results, workers: int, scheduler: str | None, told: Told) -> Done:
     """Judges every job below `root` that has no row yet. Raises ResultsFault, OtherProgram, OSError."""
     summary, plan, digest = Summary(), Plan(), digest_of(limits)
-    try:
+    with ExitStack() as stack:
+        stack.callback(plan.close)
         results.repair()
         for row in results.rows():
             if row["limits"] != digest:
@@ -41,13 +42,19 @@ def run(root: Path, limits: Acceptance, results: Results, workers: int, schedule
                 )
             if plan.add_done(row["job"], row["digests"]):
                 summary.add(row)
-        before, asked, parsed = summary.jobs, 0, 0
+        before, asked, parsed, left = summary.jobs, 0, 0, 0
+        crew: spread.Crew | None = None
+        most = workers if scheduler is None else 1
         for name, fault in jobs(root):
-            plan.add(root, name, fault)
-        left = plan.left()
-        # A process takes half a second to start, which a few jobs do not.
-        workers = max(1, min(workers, left // spread.WORTH_A_PROCESS))
-        with told(before + left, before) as step, _crew(workers, scheduler) as crew:
+            left += plan.add(root, name, fault)
+            # A process takes half a second to start, which a few jobs do not. They start while the rest is looked for.
+            if crew is None and most > 1 and left >= most * spread.WORTH_A_PROCESS:
+                crew = stack.enter_context(spread.processes(most))
+        if scheduler is not None:
+            crew = stack.enter_context(spread.cluster(scheduler))
+        elif crew is None and most > 1 and (fewer := left // spread.WORTH_A_PROCESS) > 1:
+            crew = stack.enter_context(spread.processes(fewer))
+        with told(before + left, before) as step:
             for part in (
                 spread.judged(_tasks(root, limits, plan), crew) if crew else spread.here(_tasks(root, limits, plan))
             ):
@@ -58,14 +65,6 @@ def run(root: Path, limits: Acceptance, results: Results, workers: int, schedule
                 step(len(part.rows))
         results.secure()
         return Done(summary, before, asked, parsed)
-    finally:
-        plan.close()
-
-
-def _crew(workers: int, scheduler: str | None) -> AbstractContextManager[spread.Crew | None]:
-    if scheduler is not None:
-        return spread.cluster(scheduler)
-    return spread.processes(workers) if workers > 1 else nullcontext()
 
 
 def _tasks(root: Path, limits: Acceptance, plan: Plan) -> Iterator[spread.Task]:

@@ -208,6 +208,8 @@ def processes(workers: int) -> Iterator[Crew]:
     """So many processes of this machine."""
     crew = _Processes(workers)
     try:
+        for _ in range(workers):
+            crew.pool.submit(program)  # so that each is started before there is work for it
         yield crew
     finally:
         crew.pool.shutdown(wait=True, cancel_futures=True)
