@@ -45,7 +45,7 @@ class _Splitter:
             self.split.sections.append(
                 Section(self.table, tuple(self.lines), ending, self.command.send if self.command else None)
             )
-        else:
+        elif self.lines:
             kept = self.split.foreign if self.foreign else self.split.stray
             kept.extend(line for line in self.lines if line.text and not _RULER.match(line.text))
         self.table, self.lines = None, []
@@ -126,9 +126,6 @@ def split(text: CleanText, dialect: Dialect, kinds: list[int] | None = None, pro
     if kinds is None:
         kinds = kinds_of(text, dialect)
 
-    def looked_at(content: str) -> tuple[re.Match[str] | None, bool]:
-        return known.get(content) or _turn_of(content, dialect)
-
     s = _Splitter(dialect)
     at_prompt = False
     lines = text.lines
@@ -140,7 +137,7 @@ def split(text: CleanText, dialect: Dialect, kinds: list[int] | None = None, pro
             at_prompt = at_prompt and not any(contents[done:at])
         done = at + 1
         line, content = lines[at], contents[at]
-        found, echoed = looked_at(content)
+        found, echoed = known.get(content) or _turn_of(content, dialect)
         begins = tables[found.lastindex or 0] if found is not None else s.table
         closing = None
         if begins is not None and begins in documents:
@@ -152,7 +149,7 @@ def split(text: CleanText, dialect: Dialect, kinds: list[int] | None = None, pro
             s.lines.append(Line(line.number, content[: closing.end("closing")], line.doubt))
             content = content[closing.end() :]
             line = Line(line.number, content, line.doubt)
-            found, echoed = looked_at(content)
+            found, echoed = known.get(content) or _turn_of(content, dialect)
         if found is not None:
             table = tables[found.lastindex or 0]
             if table is None:

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Sequence
 from functools import lru_cache, partial
+from typing import NamedTuple
 
 from consolecheck.reading.captured import begins_with_pager, begins_with_prompt, kinds_of, split
 from consolecheck.reading.dialect import Dialect, DialectFault
@@ -10,6 +11,7 @@ from consolecheck.reading.flat import Flat, flattened
 from consolecheck.reading.memory import SECTIONS
 from consolecheck.reading.rows import RowReader, UnreadableRow
 from consolecheck.reading.screen import LONGEST_LINE, CleanText, clean, without_harmless_overwriting, without_pager
+from consolecheck.reading.template import Template
 from consolecheck.reading.walk import Columns, in_rows
 from consolecheck.records.readings import Condition, Kind, Sighting, Snapshot, TableSeen, TakenAs
 from consolecheck.records.text import BREAK_MARK, Line, Section, UnreadLine
@@ -182,9 +184,19 @@ def forget(dialect: Dialect) -> None:
     reader = _reader(dialect)
     reader.parts.clear()
     reader.sections.clear()
-    for rows in reader.rows.values():
-        rows.known.clear()
-        rows.chosen.clear()
+    for table in reader.tables.values():
+        table.rows.known.clear()
+        table.rows.chosen.clear()
+
+
+class _Table(NamedTuple):
+    """A table of a dialect, ready to read."""
+
+    template: Template
+    rows: RowReader
+    in_rows: bool
+    footer: re.Pattern[str] | None
+    rows_stated: re.Pattern[str] | None
 
 
 class _Reader:
@@ -192,7 +204,7 @@ class _Reader:
 
     def __init__(self, dialect: Dialect) -> None:
         self.dialect = dialect
-        self.rows: dict[str, RowReader] = {}
+        self.tables: dict[str, _Table] = {}
         self.parts: dict[tuple[object, ...], _Part] = {}
         self.sections: dict[Section, _Told] = {}
         self.kinds: dict[str, tuple[Kind, ...]] = {}
@@ -221,26 +233,26 @@ class _Reader:
         """What the lines from one place to before another say, which begin with a prompt or the text and end before a
         prompt or with the text. Those that were read lately, at the same place, are not read again."""
         last = end == len(text.contents)
+        contents = text.contents[begin:end]
         key: tuple[object, ...] = (
             last,
             last and text.ends_mid_line,
             last and text.ends_at_pager,
             begin if text.plain else None,
-            "\n".join(text.contents[begin:end]) if text.plain else tuple(text.part(begin, end)),
+            "\n".join(contents) if text.plain else tuple(text.part(begin, end)),
         )
         told = self.parts.get(key)
         if told is None:
-            told = self._read_part(text, kinds, begin, end)
-            if _size(text.contents[begin:end]) <= _LARGEST_REMEMBERED:
+            told = self._read_part(text, contents, kinds, begin, end)
+            if _size(contents) <= _LARGEST_REMEMBERED:
                 SECTIONS.one_more(self.parts)
                 self.parts[key] = told
         return told
 
-    def _read_part(self, text: CleanText, kinds: list[int], begin: int, end: int) -> _Part:
+    def _read_part(self, text: CleanText, contents: list[str], kinds: list[int], begin: int, end: int) -> _Part:
         told: _Told = [], [], [], []
-        lines = text.part(begin, end)
         last = end == len(text.contents)
-        part = CleanText(lines, text.ends_mid_line, text.ends_at_pager, False, text.contents[begin:end])
+        part = CleanText(text.part(begin, end), text.ends_mid_line, text.ends_at_pager, False, contents)
         parts = split(part, self.dialect, kinds[begin:end], prompt_follows=not last)
         _, _, unread, passed_over = told
         for line in parts.foreign:
@@ -249,7 +261,7 @@ class _Reader:
             else:
                 why = "output of a command that the dialect does not list"
                 passed_over.append(UnreadLine(line.number, line.text, why))
-        sections = _joined(parts.sections, self.dialect)
+        sections = _joined(parts.sections, self.dialect) if self.dialect.joined else parts.sections
         for section in sections:
             if len(sections) > 1:
                 self.read_section(section, *told)
@@ -290,15 +302,13 @@ class _Reader:
     ) -> None:
         name = section.table
         assert name is not None, "split keeps lines without a table apart"
+        table = self.tables.get(name) or self._table(name)
         flat, refused = None, ""
         lines: Sequence[Line] = section.lines
-        if self.dialect.manifest.tables[name].layout != "rows":
+        if not table.in_rows:
             flat, refused = self._flat(lines, name, unread, passed_over)
             lines = flat.lines
-        rows, unclaimed, last = self.dialect.template(name).rows(lines)
-        row_reader = self.rows.get(name)
-        if row_reader is None:
-            row_reader = self.rows[name] = RowReader(self.dialect, name)
+        rows, unclaimed, last = table.template.rows(lines)
         cut = _CUTS.get(section.ending, "")
         ended = section.ending in ("prompt", "next")
         counted = False
@@ -310,7 +320,7 @@ class _Reader:
                 cut = ""  # brackets close a document, with or without a line end behind them
             cut = cut or refused
             ended = not flat.unread and (ended or (flat.documents == 1 and not cut))
-        footer, rows_stated = self.ends[name]
+        footer, rows_stated = table.footer, table.rows_stated
         if footer is not None or rows_stated is not None:
             for line in reversed(section.lines):
                 if rows_stated is not None and (found := rows_stated.match(line.text, 0, LONGEST_LINE)):
@@ -328,7 +338,7 @@ class _Reader:
                 ended = False
         for row in rows:
             try:
-                sightings.append(_sighting((row_reader.reading(row), row, name, ended)))
+                sightings.append(_sighting((table.rows.reading(row), row, name, ended)))
             except UnreadableRow as reason:
                 numbers = set(row.lines)
                 unread.extend(
@@ -342,18 +352,18 @@ class _Reader:
             said = self.file_away(line, name, line.doubt or "no rule of the template fits", unread, passed_over)
             cut = cut or said
         first = section.lines[0].number if section.lines else last
-        tables.append(
-            TableSeen(
-                name,
-                self.kinds[name],
-                first,
-                section.lines[-1].number if section.lines else first,
-                ended,
-                cut,
-                len(rows),
-                counted,
-            )
+        end = section.lines[-1].number if section.lines else first
+        tables.append(TableSeen(name, self.kinds[name], first, end, ended, cut, len(rows), counted))
+
+    def _table(self, name: str) -> _Table:
+        """Makes a table ready to read. Raises DialectFault."""
+        made = self.tables[name] = _Table(
+            self.dialect.template(name),
+            RowReader(self.dialect, name),
+            self.dialect.manifest.tables[name].layout == "rows",
+            *self.ends[name],
         )
+        return made
 
     def _flat(
         self, lines: Sequence[Line], table: str, unread: list[UnreadLine], passed_over: list[UnreadLine]

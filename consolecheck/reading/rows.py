@@ -69,6 +69,9 @@ class RowReader:
         self.dialect = dialect
         self.table: Table = dialect.manifest.tables[table]
         self.blank = frozenset(("", *dialect.manifest.blank_cells))
+        self.airflow = dialect.manifest.airflow
+        self.airflow_alike = frozenset(dialect.manifest.airflow_alike)
+        self.airflow_in = dialect.manifest.airflow_in
         self.rules = [
             ([(field, re.compile(pattern)) for field, pattern in sort.when.items()], self._plan(sort))
             for sort in dialect.manifest.sorts_of(self.table)
@@ -175,10 +178,11 @@ class RowReader:
         except UnreadableQuantity as reason:
             raise UnreadableRow(f"{attribute.replace('_', ' ')}: {reason}") from None
         kept["condition"], kept["status_text"] = self._condition(plan, values)
-        if plan.has_airflow and (airflow := self._airflow(values)) is not None:
-            kept["airflow"] = airflow
-        if plan.has_airflow and (word := values.get("airflow")) and word in self.dialect.manifest.airflow_alike:
-            kept["airflow_word"] = word
+        if plan.has_airflow:
+            if (airflow := self._airflow(values)) is not None:
+                kept["airflow"] = airflow
+            if self.airflow_alike and (word := values.get("airflow")) and word in self.airflow_alike:
+                kept["airflow_word"] = word
         if plan.unit is not None:
             kept["unit"] = self._formed(plan.unit, values, groups, "unit")
         if plan.name is not None:
@@ -266,17 +270,16 @@ class RowReader:
         return found
 
     def _airflow(self, values: Mapping[str, str | None]) -> str | None:
-        manifest = self.dialect.manifest
         text = values.get("airflow")
         if text and text not in self.blank:
-            found = manifest.airflow.get(text) or manifest.airflow.get(text.lower())
-            if found is None and text in manifest.airflow_alike:
+            found = self.airflow.get(text) or self.airflow.get(text.lower())
+            if found is None and text in self.airflow_alike:
                 return None
             if found is None:
                 raise UnreadableRow(f"airflow: `{text}` is not in the dialect's airflow table")
             return found
-        if manifest.airflow_in and (words := self.dialect.airflow_words):
-            said = {manifest.airflow[m] for f in manifest.airflow_in for m in words.findall(values.get(f) or "")}
+        if self.airflow_in and (words := self.dialect.airflow_words):
+            said = {self.airflow[m] for f in self.airflow_in for m in words.findall(values.get(f) or "")}
             if len(said) == 1:
                 return said.pop()
         return None

@@ -91,7 +91,7 @@ class CleanText:
     @property
     def digest(self) -> str:
         """SHA-256 of what the lines show, without blanks at their ends: two texts with one digest look the same."""
-        shown = "\n".join(map(str.rstrip, self.contents)).rstrip()
+        shown = "\n".join(self.contents if self.plain else map(str.rstrip, self.contents)).rstrip()
         return hashlib.sha256(shown.encode("utf-8", "surrogateescape")).hexdigest()
 
 
@@ -191,7 +191,7 @@ def clean(raw: bytes) -> CleanText:
     if not ends_mid_line:
         pieces.pop()
     played = not _is_plain(data) and not text.replace("\n", "").isprintable() and _CONTROL.search(text) is not None
-    too_long = len(max(pieces, key=len, default="")) > LONGEST_LINE
+    too_long = len(text) > LONGEST_LINE and len(max(pieces, key=len, default="")) > LONGEST_LINE
     if not played and not too_long:
         cleaned = CleanText(None, ends_mid_line, False, False, list(map(str.rstrip, pieces)))
     else:

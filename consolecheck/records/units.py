@@ -173,8 +173,8 @@ def parse_duration(text: str) -> Quantity:
     stripped = text.strip().lower()
     for pattern in _DURATIONS:
         match = pattern.match(stripped)
-        if match and any(match.groupdict().values()):
-            part = {name: int(value or 0) for name, value in match.groupdict().items()}
+        if match is not None and match.lastindex is not None:  # some part of it is there
+            part = {name: int(value) for name, value in match.groupdict("0").items()}
             days = part.get("w", 0) * 7 + part["d"]
-            return Quantity(value=float(((days * 24 + part["h"]) * 60 + part["m"]) * 60 + part["s"]), unit="s")
+            return _quantity({"value": float(((days * 24 + part["h"]) * 60 + part["m"]) * 60 + part["s"]), "unit": "s"})
     raise UnreadableQuantity(f"`{text}` is not a length of time")
