@@ -295,3 +295,66 @@ def test_places_mapped_to_degrees() -> None:
 )
 def test_figures_that_are_not_of_places_are_no_sensors(text: str) -> None:
     assert not [r for r in read(text) if r.kind == "temperature"]
+
+
+def test_the_state_beside_a_temperature_in_brackets() -> None:
+    (one,) = read("CPU temperature: 48.0 C (status: ok)\n")
+    assert (celsius(48), Condition.OK) == (one.given("value"), one.condition)
+    assert not read("CPU temperature: 48.0 C (status: ok for now)\n")
+
+
+def test_what_an_output_can_give_at_most_is_no_figure_of_it() -> None:
+    text = "PowerSupply 1 information:\n State     : Powered On\n Input     : 229.50 V AC\n Output 1  : 12.11 V,  9.87 A  ({} Max)\n"
+    (one,) = [r for r in read(text.format("12V/300W")) if r.kind == "power_supply"]
+    assert (12.11, 9.87) == tuple(one.quantities()[n].value for n in ("output_voltage", "output_current"))
+    assert not [r for r in read(text.format("12V/300W by design")) if r.kind == "power_supply"]
+
+
+def test_a_supply_with_its_form_and_its_state() -> None:
+    text = "Power supply\n  PWR1  AC   Good\n  PWR2  DC   No Voltage\n"
+    assert [("psu-1", Condition.OK), ("psu-2", Condition.NO_INPUT)] == told(text)
+    assert not [r for r in read(text.replace("AC  ", "IP  ")) if r.condition is Condition.OK]
+
+
+def test_three_ranks_on_each_side() -> None:
+    (one,) = read(
+        """
+        Sensor          Status      Temp   LowHard LowSoft LowWarn HighWarn HighSoft HighHard
+        -------------------------------------------------------------------------------------
+        T_AMB           OK            25      -10      -5       0       45       50       55
+        """
+    )
+    assert (celsius(-5), celsius(0), celsius(45), celsius(50)) == (
+        one.given("low_critical"), one.given("low_warning"), one.given("high_warning"), one.given("high_critical"),
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("said", "condition"),
+    [("UNDER THRESHOLD", Condition.OK), ("OVER THRESHOLD", Condition.WARNING), ("NEAR THRESHOLD", Condition.UNKNOWN)],
+)
+def test_on_which_side_of_its_limit(said: str, condition: Condition) -> None:
+    one, _ = read(
+        f"""
+        Chassis/Device | Current |   Range  | Danger | Thresh |   Status
+        ---------------+---------+----------+--------+--------+----------------
+          1/CTLA           44      15 to 80     85       80     {said}
+          2/CTLA           45      15 to 80     85       80     UNDER THRESHOLD
+        """
+    )
+    assert condition is one.condition
+
+
+def test_an_alarm_flag_of_a_sensor_is_a_warning() -> None:
+    text = """
+        Slot   Description                         Alarm     Degrees C     Min       Max
+        S1     Temperature @ Dataplane             False     44.8          0.0       75.0
+        S1     Temperature @ CPU                   True      91.0          0.0       90.0
+        """
+    assert [Condition.OK, Condition.WARNING] == [r.condition for r in read(text)]
+
+
+def test_the_step_of_a_fan_is_no_figure_of_it() -> None:
+    text = "FanId  State      {:<6} Speed(%)\n-----------------------------------\n1      online     2      40\n2      online     2      40\n"
+    assert [40.0, 40.0] == [r.quantities()["speed_percent"].value for r in read(text.format("Level"))]
+    assert not read(text.format("Xyzzy"))

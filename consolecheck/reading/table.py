@@ -119,7 +119,7 @@ _WORD = re.compile(r"\S+")
 _PROMPT = re.compile(
     r"(?P<p>(?:[\w.-]+@)?(?P<host>[A-Za-z][\w.-]{0,62})(?::(?:[~/][^\s$#>]*|\d{1,3}))?(?:/[\w.-]{1,30})?(?:\([\w/. -]{1,40}\)"
     r"|\[[\w/. -]{1,40}\])?)\s?(?P<mark>[#>$»›❯])"
-    r"(?P<typed>(?:\s.*|(?:sh|show|dis|display|get|dir|ter|terminal|screen-length|en|enable|end|exit|quit|logout)(?: .*)?)?)\Z"
+    r"(?P<typed>(?:\s.*|(?:sh|show|admin|dis|display|get|dir|ter|terminal|screen-length|en|enable|end|exit|quit|logout)(?: .*)?)?)\Z"
 )
 _BRACKET_PROMPT = re.compile(
     r"(?:<(?P<a>[A-Za-z][\w.-]{0,62})>|\[~?(?P<b>[A-Za-z][\w.@-]{0,62})(?:[ :][~/]\S*)?\][#$]?)\s*(?P<typed>.*)\Z"
@@ -156,7 +156,7 @@ def log_line(text: str) -> bool:
 
 _TYPED = re.compile(
     r"(?P<p>(?=[^\s#>])(?:(?! {2})[^|#>=]){0,100}[#>]|->|#(?= (?:show|display) ))\s?"
-    r"(?P<typed>(?:show|display|get|list|dir|terminal|enable|exit|quit|execute|diagnose)"
+    r"(?P<typed>(?:admin )?(?:show|display|get|list|dir|terminal|enable|exit|quit|execute|diagnose)"
     r"(?:[a-z-]{0,16}|(?: .{0,80})))\Z",
     re.IGNORECASE,
 )
@@ -1679,6 +1679,12 @@ class _Stretch:
             if len(pieces) == 3 and pieces[2][2][0] == "(" and pieces[2][2][-1] == ")" and _measures(pieces[1][2]):
                 value = f"{pieces[1][2]} {pieces[2][2]}"  # `Temperature    41 C    (threshold 75 C)`
                 items.append(Item(depth, pieces[0][2], value, line.number, pieces[1][0], pieces[2][1], gap, " "))
+                gap = False
+                j += 1
+                continue
+            if len(pieces) == 3 and pieces[1][2] in ("AC", "DC") and _NUMBERED.fullmatch(pieces[0][2].lstrip("P")[-6:]):
+                a, b = pieces[1][0], pieces[2][1]  # `PWR1  AC   Good`
+                items.append(Item(depth, pieces[0][2], text[a:b], line.number, a, b, gap, " "))
                 gap = False
                 j += 1
                 continue

@@ -472,8 +472,9 @@ class _Grid:
             ):
                 label = self.labels[c] = label._replace(field="value", dimension=None)  # another column tells its unit
             if (
-                label.field == "speed"
+                label.field in ("speed", "unknown")
                 and label.unit is None
+                and (label.field == "speed" or label.words in ({"level"}, {"step"}, {"stage"}))
                 and label.words & {"level", "step", "stage"}
                 and any(lab.field in ("speed", "percent") for k, lab in enumerate(self.labels) if k != c)
             ):

@@ -242,6 +242,7 @@ _HAS_A_STATE = frozenset(("drive", "disk", "blade", "node"))
 _HEAT_WORDS = frozenset(("temp", "temperature", "thermal"))
 _SETTINGS = ("set ", "unset ", "ignore ", "compute ", "label ", "option ")
 _IS_PATH = re.compile(r"/[A-Za-z]+(?:/\w+)+")
+_STATED = re.compile(r"(?P<value>[+-]?\d[\d.]* ?°?[A-Za-z]+) \((?:status|state):? (?P<how>[A-Za-z ]+)\)")
 _SAID_TWICE = frozenset(("fan tray", "fan module", "fan unit", "power supply", "power module", "power supply unit"))
 _SERIAL_SAID = re.compile(r"(?:\A|\()(?:serial|part)# \w+\)?\Z", re.IGNORECASE)
 _NAMED_HEAT = re.compile(r"(?P<name>[A-Za-z][\w .-]{0,30}?) (?P<value>[+-]?\d[\d.]* ?°?C)(?: \([A-Za-z][^()]*\))?")
@@ -891,6 +892,13 @@ class _List:
         if item.verdict:
             self.judged(item)
             return
+        if (
+            value[-1:] == ")"
+            and (stated := _STATED.fullmatch(value)) is not None
+            and condition_of(stated["how"]) is not None
+        ):
+            value = f"{stated['value']}, {stated['how']}"  # `48.0 C (status: ok)`
+            item = item._replace(value=value)
         if value[-1:] == "]" and "(" not in value and _range_or_limits(value[value.find("[") + 1 : -1]):
             value = value.translate(_SQUARE)  # `27 C  [minor 50, major 60]`
             item = item._replace(value=value)
@@ -1534,6 +1542,7 @@ class _List:
                 or _AT_FIGURE.match(value)
                 or WORD_FIGURE.match(value)
                 or _SERIAL_SAID.search(value)
+                or (value[-1:] == ")" and condition_of(value.split(" (")[0]) is not None)
             )
             and (phrases := phrases_of(value)) is not None
         ):

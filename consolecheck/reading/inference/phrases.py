@@ -2,7 +2,7 @@
 
 import re
 
-from consolecheck.reading.inference.record import HOW_FAST, MEASURED_AT, status_of
+from consolecheck.reading.inference.record import HOW_FAST, MADE_FOR, MEASURED_AT, status_of
 from consolecheck.reading.inference.values import DIMENSION, PRESENT, Unplaced, condition_of, plain, read_cell
 from consolecheck.reading.inference.words import STATUS, UNACCENTED, Label, label_of
 from consolecheck.records.readings import Condition
@@ -51,6 +51,7 @@ def _beside(found: re.Match[str]) -> str:
 def phrases_of(text: str) -> list[tuple[Label, str]] | None:
     """`present, input 230 V, output 12.1 V, status ok`: each phrase with what it speaks of; None where one is not clear."""
     found: list[tuple[Label, str]] = []
+    text = MADE_FOR.sub("", text)
     text = _BRACKETED.sub(r", \1", _BESIDE.sub(_beside, text).replace(",,", ","))
     text = MEASURED_AT.sub("", text)
     if (first := WORD_FIGURE.match(text)) is not None and condition_of(first[1]) is not None:

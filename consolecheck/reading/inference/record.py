@@ -73,6 +73,8 @@ _WORKS = frozenset(("functional", "functioning", "working", "operational", "heal
 """Words of a label to which yes and no are a status."""
 _STEP_BEHIND = re.compile(r"\s*\((?:low|medium|middle|high|full|normal|auto)\)\Z", re.IGNORECASE)
 """`4920 rpm (low)`: the step of its control."""
+MADE_FOR = re.compile(r"\s*\((?:\d+(?:\.\d+)? ?V ?/ ?)?\d+ ?W [Mm]ax\)\Z")
+"""`(12V/300W Max)`: what an output can give at most."""
 _TOO_HOT = frozenset(("high", "too high", "over", "overheat", "overheated", "over temperature", "overtemperature"))
 """Words below `Temp status` for more heat than there should be."""
 _NO = frozenset(("false", "no", "none", "off", "0", "clear", "cleared", "inactive", "deasserted", "not asserted"))
@@ -430,7 +432,8 @@ def reading_of(
                     or label.words <= {"over", "temp", "temperature"}
                 )
             ):
-                made.flags.append((label.limit.rank, text))
+                rank = label.limit.rank
+                made.flags.append((2.0 if label.words <= {"alarm", "alarms"} and rank == 3.0 else rank, text))
             else:
                 made.limits.append((entry, label.unit))
         elif field == "capacity":
@@ -529,7 +532,7 @@ def _typed(entry: Entry, made: _Made) -> None:
 
 def _sided(entry: Entry, made: _Made, unsided: list[tuple[Entry, Quantity]]) -> None:
     """A voltage, current or power; of the input or the output where the label says."""
-    label, text = entry.label, entry.text
+    label, text = entry.label, MADE_FOR.sub("", entry.text)
     assumed = {"voltage": "V", "current": "A", "power": "W"}.get(label.dimension or "")
     if not any(c.isdigit() for c in text):
         if (form := re.fullmatch(r"(ac|dc)(?: (?:high|low)(?: (?:line|range))?)?", plain(text))) is not None:

@@ -29,13 +29,13 @@ WORDS: dict[str, Condition] = {
         (
             "ok", "okay", "good", "normal", "healthy", "up", "operational", "fully operational", "working",
             "functional", "functioning", "no fault", "no faults", "no alarm", "no alarms", "no error", "no errors",
-            "powered up", "powered-up", "operating normally", "within limits", "within range",
+            "powered up", "powered-up", "operating normally", "within limits", "under threshold", "below threshold", "within range",
             "in ordnung", "normal operation", "is ok", "is normal", "is good", "status ok", "all ok", "nominal", "fine",
         ),
         Condition.OK,
     ),
     **dict.fromkeys(("warning", "warn", "caution", "degraded", "nc", "lnc", "unc", "minor warning", "minor", "non-critical", "alarm",
-                     "out of range", "out of limits", "outside limits",
+                     "out of range", "out of limits", "over threshold", "above threshold", "outside limits",
                      "warnung", "avertissement"), Condition.WARNING),
     **dict.fromkeys(
         (
@@ -63,12 +63,13 @@ WORDS: dict[str, Condition] = {
         (
             "no input", "no input power", "no-input", "no ac", "no ac input", "no ac power", "ac lost", "ac fail",
             "ac failed", "ac failure", "input lost", "input fault", "input failed", "input failure", "input fail", "no dc input", "no dc",
-            "loss of input", "input loss", "input power lost", "no power input", "power supply ac lost", "no input voltage",
+            "loss of input", "input loss", "input power lost", "no power input", "power supply ac lost", "no input voltage", "no voltage",
             "ac input lost", "dc input lost", "loss of ac", "input missing", "input absent", "ac absent",
             "no line input", "line lost", "no mains", "mains lost", "mains failure",
             "mains failed", "mains fail", "no mains input", "line failed", "not powered", "no line", "no power",
             "keine eingangsspannung", "kein netz", "netzausfall", "pas d'entrée", "secteur absent",
             "input voltage lost", "lost input", "noinput", "no_input", "ac off", "unpowered", "input power loss", "power input loss", "power loss",
+            "power failed",
             "power lost",
             "no feed", "input voltage missing", "input voltage absent", "input power missing", "input power absent", "dc input fail",
             "dc input failed", "dc input failure", "dc input missing", "dc input absent", "ac input fail", "ac input failed",

@@ -302,7 +302,7 @@ FOREIGN = frozenset(
 RANKS = {
     "warning": 2.0, "warn": 2.0, "minor": 2.0, "caution": 2.0, "yellow": 2.0, "nc": 2.0, "noncritical": 2.0, "wrn": 2.0, "warnings": 2.0,
     "alert": 2.5, "tca": 2.0, "alarm": 3.0, "alarms": 3.0, "critical": 4.0, "crit": 4.0, "cr": 4.0, "major": 3.5, "red": 3.5, "danger": 4.0,
-    "severe": 4.0, "maj": 3.5,
+    "severe": 4.0, "maj": 3.5, "soft": 3.0, "hard": 4.0,
     "emer": 5.0, "emrg": 5.0, "emerg": 5.0, "alrt": 2.5,
     "shutdown": 5.0, "shut": 5.0, "alrm": 3.0, "fatal": 5.0, "nr": 5.0, "nonrecoverable": 5.0, "emergency": 5.0, "trip": 5.0, "panic": 5.0,
 }  # fmt: skip
