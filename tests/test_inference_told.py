@@ -336,6 +336,7 @@ def test_three_ranks_on_each_side() -> None:
 def test_on_which_side_of_its_limit(said: str, condition: Condition) -> None:
     one, _ = read(
         f"""
+        tern-04> show temperature
         Chassis/Device | Current |   Range  | Danger | Thresh |   Status
         ---------------+---------+----------+--------+--------+----------------
           1/CTLA           44      15 to 80     85       80     {said}
