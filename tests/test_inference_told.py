@@ -359,3 +359,17 @@ def test_the_step_of_a_fan_is_no_figure_of_it() -> None:
     text = "FanId  State      {:<6} Speed(%)\n-----------------------------------\n1      online     2      40\n2      online     2      40\n"
     assert [40.0, 40.0] == [r.quantities()["speed_percent"].value for r in read(text.format("Level"))]
     assert not read(text.format("Xyzzy"))
+
+
+def test_lines_below_a_heading_that_begin_with_a_colon() -> None:
+    text = "Fan 0    : OK, 7920 rpm\n\nMain Board {}\n : U25 - Local Temp 37 C (normal)\n : Q1 - Remote 1 Temp 41 C (hot)\n"
+    heats = [r for r in read(text.format("Temperatures")) if r.kind == "temperature"]
+    assert [("U25 - Local Temp", celsius(37), Condition.OK), ("Q1 - Remote 1 Temp", celsius(41), None)] == [
+        (r.name, r.given("value"), r.condition) for r in heats
+    ]
+    assert not [r for r in read(text.format("Slots")) if r.kind == "temperature"]
+
+
+def test_a_prompt_with_its_context_before_it() -> None:
+    found = read_unknown(b"[local]tern-04#show environment\nFan 1 : OK\nFan 2 : OK\n[local]tern-04#\n", "x")
+    assert ({"tern-04": 1}, []) == (found.hosts, list(found.unread))

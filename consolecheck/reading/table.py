@@ -117,7 +117,7 @@ _SEGMENT = re.compile(r"[-=~_*]+")
 _CHUNK = re.compile(r"\S+(?: \S+)*")
 _WORD = re.compile(r"\S+")
 _PROMPT = re.compile(
-    r"(?P<p>(?:[\w.-]+@)?(?P<host>[A-Za-z][\w.-]{0,62})(?::(?:[~/][^\s$#>]*|\d{1,3}))?(?:/[\w.-]{1,30})?(?:\([\w/. -]{1,40}\)"
+    r"(?P<p>(?:\[[A-Za-z][\w.-]{0,20}\])?(?:[\w.-]+@)?(?P<host>[A-Za-z][\w.-]{0,62})(?::(?:[~/][^\s$#>]*|\d{1,3}))?(?:/[\w.-]{1,30})?(?:\([\w/. -]{1,40}\)"
     r"|\[[\w/. -]{1,40}\])?)\s?(?P<mark>[#>$»›❯])"
     r"(?P<typed>(?:\s.*|(?:sh|show|admin|dis|display|get|dir|ter|terminal|screen-length|en|enable|end|exit|quit|logout)(?: .*)?)?)\Z"
 )
@@ -172,6 +172,8 @@ def prompt_of(line: Line) -> Prompt | None:
         return Prompt(line, "", "")
     if text[0] in "<[":
         found = _BRACKET_PROMPT.match(text)
+        if text[0] == "[" and (behind := _PROMPT.match(text)) is not None:
+            return Prompt(line, behind["host"], behind["typed"].strip())  # `[local]tern-04#show hardware`
         if found is None:
             return None
         name = found["a"] or found["b"]
@@ -1693,6 +1695,20 @@ class _Stretch:
                 items.append(Item(depth, key, value, line.number, a, b, gap, " "))
                 gap = False
                 plain += 1
+                j += 1
+                continue
+            if (
+                text[depth : depth + 2] == ": "
+                and items
+                and not gap
+                and (not items[-1].value or items[-1].separator == "+:")
+            ):
+                start = depth + 2  # what stands below a heading, as if behind its colon
+                items.append(
+                    Item(
+                        items[-1].depth, items[-1].key, text[start:].strip(), line.number, start, len(text), False, "+:"
+                    )
+                )
                 j += 1
                 continue
             if len(pieces) == 1 and depth > 12 and items and items[-1].value is not None and not gap:

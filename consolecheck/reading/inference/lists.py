@@ -245,7 +245,9 @@ _IS_PATH = re.compile(r"/[A-Za-z]+(?:/\w+)+")
 _STATED = re.compile(r"(?P<value>[+-]?\d[\d.]* ?°?[A-Za-z]+) \((?:status|state):? (?P<how>[A-Za-z ]+)\)")
 _SAID_TWICE = frozenset(("fan tray", "fan module", "fan unit", "power supply", "power module", "power supply unit"))
 _SERIAL_SAID = re.compile(r"(?:\A|\()(?:serial|part)# \w+\)?\Z", re.IGNORECASE)
-_NAMED_HEAT = re.compile(r"(?P<name>[A-Za-z][\w .-]{0,30}?) (?P<value>[+-]?\d[\d.]* ?°?C)(?: \([A-Za-z][^()]*\))?")
+_NAMED_HEAT = re.compile(
+    r"(?P<name>[A-Za-z][\w .-]{0,30}?) (?P<value>[+-]?\d[\d.]* ?°?C)(?: \((?P<beside>[A-Za-z][^()]*)\))?"
+)
 """`Local Temp 33 C (board inlet)`."""
 _FAN_SAID = re.compile(r"(?P<key>Fan) (?P<how>[A-Za-z][A-Za-z ]*)", re.IGNORECASE)
 _WITH_BRACKETS = re.compile(r"(?P<what>[A-Za-z][A-Za-z #-]{1,24}\d{1,2}) \([^()]{0,30}\),? (?P<how>[a-z]\w*, .*)\Z")
@@ -1245,6 +1247,8 @@ class _List:
             start = item.start + heat.start("value")
             record = self.start(_Record(TEMP, None, heat["name"]))
             record.add(Label("value", dimension="temperature"), item._replace(value=value, start=start))
+            if heat["beside"] is not None and condition_of(heat["beside"]) is not None:
+                record.add(STATUS, item._replace(value=heat["beside"]))
             self.current = None
             return True
         thing = thing_of(key)

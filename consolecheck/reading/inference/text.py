@@ -202,7 +202,7 @@ def _json_and_prompt(line: Line) -> tuple[Line, ...]:
         return (line,)
     if line.doubt == TOO_LONG and len(text) <= LONGEST_RAW_LINE:
         line = line._replace(doubt="")
-    if line.doubt:
+    if line.doubt or (text[0] == "[" and prompt_of(line) is not None):
         return (line,)
     end = max(text.rfind("}"), text.rfind("]")) + 1
     behind = line._replace(text=text[end:])
