@@ -117,7 +117,8 @@ _SEGMENT = re.compile(r"[-=~_*]+")
 _CHUNK = re.compile(r"\S+(?: \S+)*")
 _WORD = re.compile(r"\S+")
 _PROMPT = re.compile(
-    r"(?P<p>(?:\[[A-Za-z][\w.-]{0,20}\])?(?:[\w.-]+@)?(?P<host>[A-Za-z][\w.-]{0,62})(?::(?:[~/][^\s$#>]*|\d{1,3}))?(?:/[\w.-]{1,30})?(?:\([\w/. -]{1,40}\)"
+    r"(?P<p>(?:\[[A-Za-z][\w.-]{0,20}\])?(?:[\w.-]+@)?"
+    r"(?P<host>[A-Za-z][\w.-]{0,62})(?::(?:[~/][^\s$#>]*|\d{1,3}))?(?:/[\w.-]{1,30})?(?:\([\w/. -]{1,40}\)"
     r"|\[[\w/. -]{1,40}\])?)\s?(?P<mark>[#>$»›❯])"
     r"(?P<typed>(?:\s.*|(?:sh|show|admin|dis|display|get|dir|ter|terminal|screen-length|en|enable|end|exit|quit|logout)(?: .*)?)?)\Z"
 )
