@@ -2,12 +2,13 @@
 
 import re
 from collections.abc import Iterator
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import NamedTuple
 
 from consolecheck.reading.inference.phrases import phrases_of
 from consolecheck.reading.inference.record import COMES_IN, SIDES, Entry, reading_of
 from consolecheck.reading.inference.values import (
+    BARE_FIGURE,
     DIMENSION,
     PRESENT,
     Unplaced,
@@ -480,7 +481,8 @@ class _Grid:
             ):
                 self.labels[c] = label._replace(field="ignored")  # a step of its control
                 continue
-            units = sum(unit_word(t) is not None for t in filled) * 10 >= 6 * len(filled)
+            bare_figures = all(map(BARE_FIGURE.fullmatch, filled))
+            units = not bare_figures and sum(unit_word(t) is not None for t in filled) * 10 >= 6 * len(filled)
             if label.field == "units" and not any(unit_word(t) is not None for t in filled):
                 label = self.labels[c] = label._replace(field="name" if c < 2 else "unknown")
             if units and c > 0 and label.thing is None and (not label.words or label.words & {"unit", "units", "uom"}):
@@ -507,7 +509,7 @@ class _Grid:
             ):
                 self.labels[c] = label._replace(field="name")  # `Location Health` over places, two labels run together
                 continue
-            words = [t for t in filled if not any(ch.isdigit() for ch in t)]
+            words = [t for t in filled if not any(map(str.isdigit, t))] if not bare_figures else []
             if len(words) == len(filled):
                 known = sum(condition_of(t) is not None for t in words)
                 there = sum(plain(t) in PRESENT for t in words)
@@ -528,7 +530,7 @@ class _Grid:
             elif label.unit is None and (
                 label.field == "current" or (label.field == "value" and label.dimension is None)
             ):
-                said = {_dimension_of(t) for t in filled}
+                said = {_dimension_of(t) for t in filled} if not bare_figures else {None}
                 if said == {"temperature"}:
                     self.labels[c] = label._replace(field="value", dimension="temperature")
                 elif said == {"current"} and label.field == "current":
@@ -1150,7 +1152,7 @@ class _Grid:
             name = next((texts[c] for c in labelled if texts[c] and not texts[c].isdigit()), None) or part.unit
             inside = part.unit.removeprefix("psu-") if said == PSU and part.unit is not None else None
             return part, reading_of(entries, TEMP, None, name, inside)
-        if (at := self.begins_fan()) is not None and any(not is_blank(t) for t in texts[at:]):
+        if (at := self.begins_fan) is not None and any(not is_blank(t) for t in texts[at:]):
             of_supply = self.one(
                 row, [t if c < at else "" for c, t in enumerate(texts)], [c for c in labelled if c < at]
             )
@@ -1184,7 +1186,7 @@ class _Grid:
                 for c in beside
             ]
             return (heat, *facts)
-        own = self.fan_columns()
+        own = self.fan_columns
         if own and any(texts[c] for c in own):
             of_fan = [Entry(self.labels[c], texts[c], self.heads[c]) for c in own if texts[c]]
             supply = self.all_of(row, [("" if c in own else t) for c, t in enumerate(texts)], labelled)
@@ -1217,22 +1219,25 @@ class _Grid:
                     within.append(reading_of([entry], TEMP, None, name, main.unit.removeprefix("psu-")))
         return (main, *within)
 
+    @cached_property
+    def unsided(self) -> list[int]:
+        """The columns of volts, amps and watts of which the label tells no side."""
+        return [c for c, lab in enumerate(self.labels) if lab.field == "quantity" and lab.side is None]
+
     def figures_of_card(self, texts: list[str], labelled: list[int]) -> list[int]:
         """The columns that tell what a card takes or has on its bus, beside its one temperature; none where it may be a supply."""
+        beside = [c for c in self.unsided if _dimension_of(texts[c]) == self.labels[c].dimension]
+        if not beside:
+            return []
         heat = [c for c in self.columns if (lab := self.labels[c]).field == "value" and lab.dimension == "temperature"]
         if len(heat) != 1 or is_blank(texts[heat[0]]) or any(thing_of(texts[c]) is not None for c in labelled):
             return []
         bounds = [c for c in self.columns if self.labels[c].field == "limit" and not is_blank(texts[c])]
         if any(self.labels[c].dimension != "temperature" and _dimension_of(texts[c]) != "temperature" for c in bounds):
             return []
-        return [
-            c
-            for c in self.columns
-            if (lab := self.labels[c]).field == "quantity"
-            and lab.side is None
-            and _dimension_of(texts[c]) == lab.dimension
-        ]
+        return beside
 
+    @cached_property
     def begins_fan(self) -> int | None:
         """Where `Fan  Speed  Status` begins behind what a table of supplies tells of each, its status among it."""
         if self.kind != PSU or self.labels[0].thing is None or self.labels[0].thing.kind != PSU:
@@ -1340,6 +1345,7 @@ class _Grid:
         name = self.heads[at[0]].split("(")[0].strip() if self.labels[at[0]].field == "thing" else "fan"
         return reading_of(entries, FAN, None, name, unit.removeprefix("psu-"))
 
+    @cached_property
     def fan_columns(self) -> list[int]:
         """Of a table of supplies the columns about the fan within each: its status and its speed."""
         if self.kind != PSU:
@@ -1355,9 +1361,13 @@ class _Grid:
         ]
         return own if any(self.labels[c].field in ("speed", "percent") for c in own) else []
 
+    @cached_property
+    def speeds(self) -> list[int]:
+        return [c for c in self.columns if self.labels[c].field == "speed"]
+
     def rotors(self, texts: list[str]) -> list[int]:
         """Columns of speeds that each name a rotor, as `Front RPM` and `Rear RPM` do."""
-        found = [c for c in self.columns if self.labels[c].field == "speed" and not is_blank(texts[c])]
+        found = [c for c in self.speeds if not is_blank(texts[c])]
         named = {self.labels[c].said.lower() for c in found}
         return found if len(named) == len(found) and "" not in named else []
 
@@ -1380,21 +1390,24 @@ class _Grid:
         self, row: GridRow, texts: list[str], labelled: list[int], aside: list[AnyReading] | None = None
     ) -> AnyReading:
         entries: list[Entry] = []
-        units_at = next((c for c in self.columns if self.labels[c].field == "units"), None)
-        filled = [c for c in self.columns if texts[c]]
+        units_at = self.units_at
+        alone = sum(map(bool, texts)) <= len(labelled) + 1
         fans_at = self.fans_at(texts)
         above = unit_above([row.heading]) if row.heading and units_at is None else None
-        of_heat = self.statuses_of_heat() if self.kind == TEMP else []
         by_name = None
         if units_at is None and self.kind is None:
             values = [texts[c] for c in self.columns if self.labels[c].field == "value" and texts[c]]
             if len(values) == 1 and (is_blank(values[0]) or BARE_FIGURE.fullmatch(values[0])):
                 called = next((texts[c] for c in labelled if sum(ch.isalpha() for ch in texts[c]) > 1), "")
                 by_name = unit_of_name(called, values[0])
+        plain_row = units_at is None and above is None and by_name is None and not alone
         for c in self.columns:
             label = self.labels[c]
             text = texts[c]
             if not text or c in labelled or c == units_at or c in fans_at:
+                continue
+            if plain_row and self.whole[c] and (label.field != "value" or BARE_FIGURE.fullmatch(text)):
+                entries.append(Entry(label, text, self.heads[c] or f"column {c + 1}"))  # as nearly all cells are
                 continue
             if label.field in ("value", "limit") and units_at is not None and label.unit is None:
                 unit = _unit_said(texts[units_at])
@@ -1408,10 +1421,7 @@ class _Grid:
                         continue
                     raise Unplaced(f"`{texts[units_at]}` is no unit that is known")
                 label = label._replace(unit=unit)
-            if (
-                label.field not in ("status", "flag", "presence", "limit", "ignored")
-                and len(filled) <= len(labelled) + 1
-            ):
+            if label.field not in ("status", "flag", "presence", "limit", "ignored") and alone:
                 found = condition_of(text)
                 if found in (Condition.ABSENT, Condition.NO_INPUT):
                     label = STATUS
@@ -1423,7 +1433,7 @@ class _Grid:
                     label = STATUS
             if label.field == "value" and self.kinds_at is not None and _BITS.fullmatch(text):
                 continue  # the bits of a discrete sensor: its state stands beside them
-            if of_heat and label.field == "status" and label.words & _OPERATION and condition_of(text) in _NOT_BAD:
+            if c in self.of_operation and condition_of(text) in _NOT_BAD:
                 continue  # `Stby` is the card, and no word of its heat
             if label.field == "unknown" and re.fullmatch(r"[+-]?\d+(?:[.,]\d+)*", text):
                 raise Unplaced(f"`{text}` stands under `{self.heads[c]}`, which is not known")
@@ -1503,9 +1513,7 @@ class _Grid:
         if kind is None and not named:
             return self.sensor(row, texts, labelled, member, named)
         slots = [c for c in labelled if self.labels[c].field == "slot" or self.labels[c].field == "thing"]
-        listed = self.kinds_at is not None and any(
-            self.distinct(c) and any(t[:1].isalpha() for t in self.cells[c]) for c in labelled
-        )
+        listed = self.kinds_at is not None and any(self.distinct(c) and self.worded[c] for c in labelled)
         if listed or any(self.labels[c].words & {"sensor", "sensors"} for c in labelled):
             # a number of the row, and of no supply
             slots = [c for c in slots if not self.counts(c) and not (listed and self.labels[c].words <= _OF_A_ROW)]
@@ -1673,16 +1681,37 @@ class _Grid:
         told = any(condition_of(t) is Condition.ABSENT for t in texts)  # a sensor may be absent with its part
         return kind == TEMP and bool(things) and "temperature" not in measured and not told
 
-    def statuses_of_heat(self) -> list[int]:
-        """The columns such as `Temp status`, beside which the status of an operation is of the part that is measured."""
-        return [c for c in self.columns if (lab := self.labels[c]).field == "status" and lab.words & _HEAT]
+    @cached_property
+    def units_at(self) -> int | None:
+        """The column that tells the unit of each row."""
+        return next((c for c in self.columns if self.labels[c].field == "units"), None)
+
+    @cached_property
+    def of_operation(self) -> list[int]:
+        """The columns whose status is of the part that is measured, beside such as `Temp status`."""
+        states = [c for c in self.columns if self.labels[c].field == "status"]
+        if self.kind != TEMP or not any(self.labels[c].words & _HEAT for c in states):
+            return []
+        return [c for c in states if self.labels[c].words & _OPERATION]
+
+    @cached_property
+    def whole(self) -> list[bool]:
+        """Of each column whether its label tells all that its cells are, in a row without a unit of its own."""
+        return [
+            lab.field not in ("unknown", "ignored")
+            and not (lab.field == "value" and self.kinds_at is not None)
+            and c not in self.of_operation
+            for c, lab in enumerate(self.labels)
+        ]
 
     def only_a_place(self, at: int, labelled: list[int]) -> bool:
         """Whether a row only names the place of the rows below it, which leave that column blank."""
         if len(labelled) < 2 or labelled[0] != 0 or at + 1 >= len(self.grid.rows) or self.grid.rows[at + 1].odd:
             return False
-        here, below = ([bool(_text(self.grid.rows[n], c)) for c in self.columns] for n in (at, at + 1))
-        return here == [True, *([False] * (len(here) - 1))] and not below[0] and below[labelled[1]]
+        here, below = self.grid.rows[at : at + 2]
+        if not _text(here, 0) or _text(below, 0) or not _text(below, labelled[1]):
+            return False
+        return not any(_text(here, c) for c in self.columns[1:])
 
     def alike(self, c: int) -> bool:
         """Whether all cells of a column say the same."""
@@ -1698,8 +1727,17 @@ class _Grid:
 
     def distinct(self, c: int) -> bool:
         """Whether no two rows have the same in a column."""
-        filled = [t for t in self.cells[c] if t]
-        return len(set(filled)) == len(filled)
+        return self._distinct[c]
+
+    @cached_property
+    def _distinct(self) -> list[bool]:
+        filled = ([t for t in cells if t] for cells in self.cells)
+        return [len(set(texts)) == len(texts) for texts in filled]
+
+    @cached_property
+    def worded(self) -> list[bool]:
+        """Of each column whether a cell of it begins with a letter."""
+        return [any(t[:1].isalpha() for t in cells) for cells in self.cells]
 
     def sensor(
         self, row: GridRow, texts: list[str], labelled: list[int], member: str | None, named: list[tuple[int, Thing]]
@@ -1713,8 +1751,8 @@ class _Grid:
             if is_blank(text):
                 continue
             number = (
-                slot_alone(text) is not None
-                and text[:1].isdigit()
+                text[:1].isdigit()
+                and slot_alone(text) is not None
                 and text.replace("/", "").isalnum()
                 and not any(ch.isalpha() for ch in text[:-1])
             )
@@ -1738,9 +1776,7 @@ class _Grid:
                 and self.cells[names[0]].count(texts[names[0]]) == 1
             ):
                 parts = [texts[names[0]]]
-        alike = numbered is not None and not any(
-            self.distinct(c) for c in labelled if any(t[:1].isalpha() for t in self.cells[c])
-        )
+        alike = numbered is not None and not any(self.distinct(c) for c in labelled if self.worded[c])
         name = " ".join(p for p in (*parts, numbered) if p) if alike else ""
         name = name or " ".join(p for p in parts if p) or numbered or ""
         if member is not None and row.heading:
@@ -1815,7 +1851,7 @@ def _dimensioned(text: str) -> bool:
 
 def _dimension_of(text: str) -> str | None:
     """What a cell with a figure and a unit of its own measures."""
-    if not any(c.isdigit() for c in text):
+    if not any(map(str.isdigit, text)) or BARE_FIGURE.fullmatch(text) is not None:
         return None
     try:
         return next((DIMENSION[q.unit] for q in read_cell(text, None).quantities if q.unit in DIMENSION), None)
@@ -1900,7 +1936,6 @@ def _last_is_fan(head: str) -> bool:
     return "/" in head and head.rstrip().lower().endswith("fan")
 
 
-BARE_FIGURE = re.compile(r"[+-]?\d+(?:\.\d+)?")
 _RAIL = re.compile(r"[+-]?\d+(?:\.\d+)?V(?:\d|[ _-]|\Z)|\bVCC|\bVDD", re.IGNORECASE)
 
 

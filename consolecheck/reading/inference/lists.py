@@ -8,7 +8,6 @@ from typing import NamedTuple
 
 from consolecheck.reading.inference.containers import container_of
 from consolecheck.reading.inference.grids import (
-    BARE_FIGURE,
     ROTOR_OF,
     SUM,
     kind_said,
@@ -27,6 +26,7 @@ from consolecheck.reading.inference.phrases import (
 )
 from consolecheck.reading.inference.record import COMES_IN, Entry, reading_of, status_of
 from consolecheck.reading.inference.values import (
+    BARE_FIGURE,
     DIMENSION,
     PRESENT,
     Unplaced,

@@ -5,10 +5,12 @@ leave the whole thing unread. A status is ok only by a word that means it beyond
 """
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from functools import lru_cache
 from typing import Any, NamedTuple
 
 from consolecheck.reading.inference.values import (
+    BARE_FIGURE,
     COLOURS,
     DIMENSION,
     PRESENT,
@@ -79,6 +81,7 @@ _TOO_HOT = frozenset(("high", "too high", "over", "overheat", "overheated", "ove
 """Words below `Temp status` for more heat than there should be."""
 _NO = frozenset(("false", "no", "none", "off", "0", "clear", "cleared", "inactive", "deasserted", "not asserted"))
 _YES = frozenset(("true", "yes", "on", "1", "set", "active", "asserted"))
+_YES_OR_NO = _YES | _NO
 _TYPE = re.compile(r"(?<![A-Za-z])(AC|DC)(?![A-Za-z])")
 _UNIT_IN = re.compile(r"\d\s*([^\d\s,.;/()\[\]+-][^\d,;/()\[\]+]*)\s*\Z")
 _TWO_SCALES = re.compile(r"[+-]?\d+(?:\.\d+)? ?(°? ?[CF])\s*[/(]\s*[+-]?\d+(?:\.\d+)? ?°? ?[CF]\)?\Z", re.IGNORECASE)
@@ -129,6 +132,8 @@ _AT_SPEED = re.compile(
     r"(?:[-/](?:low|lo|med|medium|high|hi|full|max|min))?(?: speed)?\)?)\Z"
 )
 """A status with how fast the fan then turns, such as `ok-low/med`."""
+_OF_NO_SUPPLY = {"temperature": "value", "speed": "speed", "percent": "speed_percent"}
+"""What is measured of sensors and fans -> the field that holds it."""
 _IDENTITY = ("serial", "part", "model", "description", "type")
 
 
@@ -171,8 +176,8 @@ class _Made:
 
     def __init__(self) -> None:
         self.values: dict[str, Quantity] = {}
-        self.steps: dict[str, float] = {}
-        """By how much each value changes with the last digit that was printed of it."""
+        self.printed: dict[str, str] = {}
+        """The cell of each value."""
         self.conditions: list[Condition] = []
         self.status_text: str | None = None
         self.presence: list[Condition | None] = []
@@ -214,11 +219,12 @@ class _Made:
 
     def put(self, name: str, quantity: Quantity, entry: Entry) -> None:
         if name in self.values and self.values[name] != quantity:
-            if not _says_finer(self.values[name], self.steps[name], quantity, _step(entry.text, quantity)):
+            known = self.values[name]
+            if not _says_finer(known, _step(self.printed[name], known), quantity, _step(entry.text, quantity)):
                 raise Unplaced(f"`{entry.head}` gives another {name.replace('_', ' ')} than a cell before it")
             return
         self.values[name] = quantity
-        self.steps[name] = _step(entry.text, quantity)
+        self.printed[name] = entry.text
 
     def side_status(self, text: str, label: Label) -> None:
         """The status of an input or an output: an input that is absent or has failed gives no power."""
@@ -302,6 +308,7 @@ def _several_units(entry: Entry, made: _Made) -> None:
         made.put(f"{entry.label.side}_{dimension}", _checked(read.quantities[0], entry.head), entry)
 
 
+@lru_cache(maxsize=2048)
 def status_of(text: str) -> tuple[Condition | None, bool]:
     """The condition that a status text means, and whether part of it only says that the thing is there."""
     whole = condition_of(text)
@@ -426,7 +433,7 @@ def reading_of(
         elif field == "limit":
             assert label.limit is not None
             if (label.limit.side is None and not any(c.isdigit() for c in text)) or (
-                plain(text) in _NO | _YES
+                plain(text) in _YES_OR_NO
                 and (
                     (label.limit.side is None and len(label.words) == 1)
                     or label.words <= {"over", "temp", "temperature"}
@@ -473,7 +480,7 @@ def reading_of(
     for entry, quantity in measured:
         dimension = DIMENSION.get(quantity.unit)
         sided = entry.label.side
-        target = {"temperature": "value", "speed": "speed", "percent": "speed_percent"}.get(dimension or "")
+        target = _OF_NO_SUPPLY.get(dimension or "")
         if (
             target == "value"
             and (known := made.values.get("value")) is not None
@@ -604,6 +611,11 @@ def _measured(entry: Entry, made: _Made, measured: list[tuple[Entry, Quantity]],
             assumed = "A"
     if field == "percent" and "pwm" in label.words and label.unit is None and "%" not in text and _BARE.fullmatch(text):
         made.set_aside.append(entry.head)  # a share of 100 or of 255, which is not told
+        return
+    if assumed is not None and (label.dimension != "temperature" or assumed == "C") and BARE_FIGURE.fullmatch(text):
+        if assumed != "%" or made.printed_unit is None:
+            made.printed_unit = assumed
+        measured.extend([(entry, _checked(q, entry.head)) for q in read_cell(text, assumed).quantities])
         return
     if field == "speed":
         text = _STEP_BEHIND.sub("", text)
@@ -744,14 +756,13 @@ def _finished(
             )
         ):
             raise Unplaced("limits, or the lowest and the highest seen, is not told")
-        only = [e for e, _ in made.limits if not is_blank(e.text)]
         if (
             high is not None
-            and len(only) == 1
-            and only[0].label.words & {"max", "maximum", "highest"}
             and "value" in values
             and condition in (None, Condition.OK)
             and 0 <= high.value - values["value"].value < 8
+            and len(only := [e for e, _ in made.limits if not is_blank(e.text)]) == 1
+            and only[0].label.words & {"max", "maximum", "highest"}
         ):
             raise Unplaced("a limit, or the highest seen, is not told")
         if not name and unit_of_psu is None:
@@ -1022,6 +1033,25 @@ def limits_of(
     found: list[tuple[Entry, str | None]], value: Quantity | None, printed: str | None, unit: str | None
 ) -> dict[str, Quantity]:
     """The four limits by severity. Raises Unplaced where they are out of order or cannot be told apart."""
+    if not found:
+        return {}
+    ranges = any(entry.label.limit is not None and entry.label.limit.side is None for entry, _ in found)
+    limits = _in_order(tuple(found), value if ranges else None, printed, unit)
+    for name in ("low_warning", "low_critical"):
+        if unit == "Cel" and value is not None and name in limits and value.value < limits[name].value > 30:
+            raise Unplaced("the value lies far below a low limit, which is rather another thing")
+    low = limits.get("low_warning") or limits.get("low_critical")
+    high = limits.get("high_warning") or limits.get("high_critical")
+    if low is not None and high is not None and low.value >= high.value:
+        raise Unplaced("the limits leave no room for a value")
+    return dict(limits)
+
+
+@lru_cache(maxsize=256)
+def _in_order(
+    found: tuple[tuple[Entry, str | None], ...], value: Quantity | None, printed: str | None, unit: str | None
+) -> Mapping[str, Quantity]:
+    """The four limits, which are the same in most rows of a table. `value` is that which ranges must hold."""
     sides: dict[str, list[tuple[float, bool, Quantity]]] = {"low": [], "high": []}
     for entry, stated in found:
         label = entry.label
@@ -1103,11 +1133,4 @@ def limits_of(
     order = [limits[n].value for n in ("low_critical", "low_warning", "high_warning", "high_critical") if n in limits]
     if order != sorted(order):
         raise Unplaced("the limits are not in order")
-    for name in ("low_warning", "low_critical"):
-        if unit == "Cel" and value is not None and name in limits and value.value < limits[name].value > 30:
-            raise Unplaced("the value lies far below a low limit, which is rather another thing")
-    low = limits.get("low_warning") or limits.get("low_critical")
-    high = limits.get("high_warning") or limits.get("high_critical")
-    if low is not None and high is not None and low.value >= high.value:
-        raise Unplaced("the limits leave no room for a value")
     return limits

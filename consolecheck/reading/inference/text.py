@@ -2,7 +2,7 @@
 
 import hashlib
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import lru_cache, partial
 from itertools import pairwise
 from math import isclose
@@ -49,26 +49,37 @@ _NO_FIGURES = frozenset(("thing", "name", "slot", "serial", "part", "model", "de
 _SCALES = (1.0, 1e-3, 1e-6, 1e3)
 
 
+_Places = Mapping[str, Span]
+_Pieces = Sequence[tuple[str, Span | None]]
+
+
 class PlacedRow(Row):
     """A row whose cells were found by their place and not by a template.
 
-    `pieces` are the cells that may hold the figures of `reading`, with their places where these are known.
+    `find` gives, when it is first asked where something stood, the places of its fields, and the cells that may
+    hold the figures of `reading`, with their places where these are known.
     """
 
-    __slots__ = ("_figures", "_pieces", "_places", "_reading")
+    __slots__ = ("_figures", "_find", "_reading", "_stood")
 
     def __init__(
-        self,
-        lines: tuple[int, ...],
-        places: Mapping[str, Span],
-        reading: AnyReading,
-        pieces: Sequence[tuple[str, Span | None]],
+        self, lines: tuple[int, ...], reading: AnyReading, find: Callable[[], tuple[_Places, _Pieces]]
     ) -> None:
         super().__init__((), (), lines, None)
-        self._places = places
         self._reading = reading
-        self._pieces = pieces
+        self._find = find
+        self._stood: tuple[_Places, _Pieces] | None = None
         self._figures: Mapping[str, tuple[str, Span | None]] | None = None
+
+    @property
+    def _places(self) -> _Places:
+        self._stood = self._stood or self._find()
+        return self._stood[0]
+
+    @property
+    def _pieces(self) -> _Pieces:
+        self._stood = self._stood or self._find()
+        return self._stood[1]
 
     def span(self, field: str) -> Span | None:
         if (place := self._places.get(field)) is not None:
@@ -502,18 +513,9 @@ def _grid(grid: Grid, used: set[int], why: dict[int, str], heading: str) -> _Tab
             why.update(dict.fromkeys(row.row.lines, row.why_not))
             continue
         used.update(row.row.lines)
-        places = {
-            field: Span(cell.line, cell.start, cell.end)
-            for (head, field), cell in zip(found.columns, row.row.cells, strict=False)
-            if cell is not None
-        }
-        pieces = [
-            (cell.text, Span(cell.line, cell.start, cell.end))
-            for (head, field), cell in zip(found.columns, row.row.cells, strict=False)
-            if cell is not None and field not in _NO_FIGURES
-        ]
+        find = partial(_in_columns, found.columns, row.row.cells)
         for reading in row.readings:
-            made.append((reading, PlacedRow(row.row.lines, places, reading, pieces)))
+            made.append((reading, PlacedRow(row.row.lines, reading, find)))
     if not made:
         if not found.rows:
             for number in range(grid.first_line, grid.last_line + 1):
@@ -538,6 +540,22 @@ def _grid(grid: Grid, used: set[int], why: dict[int, str], heading: str) -> _Tab
     )
 
 
+def _in_columns(columns: Sequence[tuple[str, str]], cells: Sequence[Cell | None]) -> tuple[_Places, _Pieces]:
+    told = [
+        (field, cell.text, Span(cell.line, cell.start, cell.end))
+        for (_, field), cell in zip(columns, cells, strict=False)
+        if cell is not None
+    ]
+    return (
+        {field: place for field, _, place in told},
+        [(text, place) for field, text, place in told if field not in _NO_FIGURES],
+    )
+
+
+def _in_list(made: Made, texts: Mapping[int, str]) -> tuple[_Places, _Pieces]:
+    return {f: Span(line, a, b) for f, line, a, b in made.places if b > a}, tuple(_pieces(made, texts))
+
+
 def _pieces(made: Made, texts: Mapping[int, str]) -> Iterator[tuple[str, Span | None]]:
     """What may hold figures: the values that were placed; in JSON, whose values have no column, the values alone."""
     if made.texts:
@@ -557,18 +575,7 @@ def _listed(made: tuple[Made, ...], first: int, last: int, sort: str, texts: Map
     if not made:
         return None
     taken = tuple(dict.fromkeys(pair for m in made for pair in m.columns))
-    sightings = [
-        (
-            m.reading,
-            PlacedRow(
-                tuple(sorted(m.lines)),
-                {f: Span(line, a, b) for f, line, a, b in m.places if b > a},
-                m.reading,
-                tuple(_pieces(m, texts)),
-            ),
-        )
-        for m in made
-    ]
+    sightings = [(m.reading, PlacedRow(tuple(sorted(m.lines)), m.reading, partial(_in_list, m, texts))) for m in made]
     return _Table(
         sightings,
         taken,

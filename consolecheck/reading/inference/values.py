@@ -128,6 +128,7 @@ DIMENSION = {"V": "voltage", "A": "current", "W": "power", "rpm": "speed", "%": 
 _NUMBER = re.compile(
     r"(?P<number>[+-]?\d+(?:[.,]\d+)*(?:[eE][+-]?\d{1,2})?)\s*(?P<unit>[^\d\s,;/()\[\]+|=-][^\d,;/()\[\]+|=]*)?"
 )
+BARE_FIGURE = re.compile(r"[+-]?\d+(?:\.\d+)?")
 _TOLERANCE = re.compile(r"\(\+/-\s*[\d.]+\s*\)")
 _TURNS = re.compile(r"(?<![A-Za-z])(?:r|tr|revs?|U)/min\b", re.IGNORECASE)
 _THOUSANDS = re.compile(r"[+-]?\d{1,3}(?:,\d{3})+(?:\.\d+)?\Z")
@@ -168,6 +169,8 @@ def read_cell(text: str, assumed: str | None = None) -> Read:
     `assumed` is the unit of a bare number.
     """
     stripped = text.strip()
+    if BARE_FIGURE.fullmatch(stripped) is not None:
+        return Read((_quantity(stripped, None, assumed)[0],), "")
     if stripped.lower() in BLANK:
         return Read((), "")
     if _BOUND.search(stripped[:1]):
