@@ -2384,7 +2384,7 @@ def _columns_of(
     for text in data:
         for start, end, _ in _pieces(text):
             filled[start] += 1
-            filled[min(end, width)] -= 1
+            filled[end] -= 1
     filled = list(accumulate(filled))
     tolerated = len(data) // 12
     bottom = header[-1]

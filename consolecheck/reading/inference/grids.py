@@ -137,16 +137,16 @@ def _parted(grid: Grid) -> Grid:
         found = _TWO_HEADS.match(head)
         if found is None:
             continue
+        first, second = (f"{found['lead']}{found[part]}{found['tail'] or ''}" for part in "ab")
+        one, other = label_of(first).limit, label_of(second).limit
+        if one is None or other is None or (one.side, one.rank) == (other.side, other.rank):
+            continue
         cells = [row.cells[c] if c < len(row.cells) else None for row in rows]
         parts = [_TWO.match(cell.text) if cell is not None else None for cell in cells]
         if not any(parts) or any(
             part is None and cell is not None and not is_blank(cell.text)
             for part, cell in zip(parts, cells, strict=True)
         ):
-            continue
-        first, second = (f"{found['lead']}{found[part]}{found['tail'] or ''}" for part in "ab")
-        one, other = label_of(first).limit, label_of(second).limit
-        if one is None or other is None or (one.side, one.rank) == (other.side, other.rank):
             continue
         heads[c : c + 1] = [first, second]
         for n, (row, cell, part) in enumerate(zip(rows, cells, parts, strict=True)):
@@ -404,9 +404,11 @@ class _Grid:
             return len(seen)
 
         count = len(self.grid.rows)
-        whole = all(self.cells[c][n] for c in labelled for n in range(count))
-        if not labelled or count > 500 or names(labelled) == count:
+        if not labelled or count > 500 or any(self.distinct(c) and all(self.cells[c]) for c in labelled):
             return None
+        if names(labelled) == count:
+            return None
+        whole = all(self.cells[c][n] for c in labelled for n in range(count))
         able = [
             c
             for c in self.columns
@@ -1735,6 +1737,11 @@ class _Grid:
         return [len(set(texts)) == len(texts) for texts in filled]
 
     @cached_property
+    def numbered_as(self) -> list[list[str]]:
+        """Of each column what a number below its label is of: its words without such as `index`."""
+        return [[w for w in words_of(h) if w not in ("number", "no", "#", "index", "id", "idx")] for h in self.heads]
+
+    @cached_property
     def worded(self) -> list[bool]:
         """Of each column whether a cell of it begins with a letter."""
         return [any(t[:1].isalpha() for t in cells) for cells in self.cells]
@@ -1759,7 +1766,7 @@ class _Grid:
             if number and told and self.labels[c].words & {"sensor", "index", "id", "no", "number", "#", "probe"}:
                 continue
             if number:
-                head = [w for w in words_of(self.heads[c]) if w not in ("number", "no", "#", "index", "id", "idx")]
+                head = self.numbered_as[c]
                 word = "sensor"
                 if head and head[0] in ("sensor", "probe", "point"):
                     word, head = head[0], []
@@ -1773,7 +1780,7 @@ class _Grid:
             if (
                 len(names) == 1
                 and not any(self.labels[c].words & _MEMBERS for c in labelled if c != names[0])
-                and self.cells[names[0]].count(texts[names[0]]) == 1
+                and (self.distinct(names[0]) or self.cells[names[0]].count(texts[names[0]]) == 1)
             ):
                 parts = [texts[names[0]]]
         alike = numbered is not None and not any(self.distinct(c) for c in labelled if self.worded[c])

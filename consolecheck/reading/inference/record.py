@@ -126,6 +126,7 @@ _SUMS = frozenset(("total", "totals", "sum", "overall", "all", "average", "syste
 _NO_PART = frozenset(("built-in", "builtin", "unknown", "generic", "internal", "fixed", "integrated", "-"))
 _PART = re.compile(r"[A-Za-z](?=[\w./+-]*\d)[\w./+]*-?[\w./+-]{4,}\Z")
 _PAIR_IN = re.compile(r"\w=|[A-Za-z]\w*\s?:(?:\s|\Z)")
+_WORDS = re.compile(r"[A-Za-z][A-Za-z\d]*(?:[ _/.-][A-Za-z\d]+)*")
 _NO_NAME = re.compile(r"\w=|[<>{}|]|[=_-]{3}|\A[=_-]{2}|\A[\W_]+\Z")
 _AT_SPEED = re.compile(
     r"(?P<word>[a-z][a-z ]{1,20}?)(?:[-,/ ]+(?:at )?(?:\(|\b)(?:low|lo|med|medium|high|hi|slow|fast|full|half|auto|max|min|normal)"
@@ -284,8 +285,10 @@ class _Made:
     def beyond_limit(self, value: Quantity | None, limits: dict[str, Quantity]) -> Condition | None:
         """A warning for `LOW` and `HIGH` that no limit contradicts, where nothing else was told."""
         side = plain(self.status_text or "").removeprefix("too ")
+        if side not in ("low", "high") or value is None or set(self.conditions) != {Condition.UNKNOWN}:
+            return None
         bounds = [q.value for name, q in limits.items() if name.startswith(f"{side}_")]
-        if side not in ("low", "high") or value is None or not bounds or set(self.conditions) != {Condition.UNKNOWN}:
+        if not bounds:
             return None
         beyond = value.value < max(bounds) if side == "low" else value.value > min(bounds)
         return Condition.WARNING if beyond else None
@@ -339,6 +342,8 @@ def colours_only(text: str) -> bool:
 
 
 def _is_name(text: str) -> bool:
+    if text[-1:].isdigit() and _WORDS.fullmatch(text) is not None:  # as most are
+        return True
     if "   " in text or _NO_NAME.search(text) is not None or is_blank(text) or _MEASURED.fullmatch(text) is not None:
         return False
     if text[-1].isdigit():
@@ -1035,7 +1040,10 @@ def limits_of(
     """The four limits by severity. Raises Unplaced where they are out of order or cannot be told apart."""
     if not found:
         return {}
-    ranges = any(entry.label.limit is not None and entry.label.limit.side is None for entry, _ in found)
+    ranges = any(
+        entry.label.limit is not None and entry.label.limit.side is None and BARE_FIGURE.fullmatch(entry.text) is None
+        for entry, _ in found
+    )
     limits = _in_order(tuple(found), value if ranges else None, printed, unit)
     for name in ("low_warning", "low_critical"):
         if unit == "Cel" and value is not None and name in limits and value.value < limits[name].value > 30:

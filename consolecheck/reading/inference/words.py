@@ -94,6 +94,7 @@ _SLOT_ALONE = re.compile(
 )
 
 
+@lru_cache(maxsize=2048)
 def slot_alone(text: str) -> str | None:
     """The slot of a cell that holds nothing else, such as `2`, `1/2`, `A` or `Slot 3`."""
     found = _SLOT_ALONE.match(text.strip())
