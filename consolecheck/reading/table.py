@@ -875,7 +875,7 @@ class _Stretch:
         heads = {self.lines[h].text.strip() for h in header}
         within = [self.lines[k] for k in range(header[-1] + 1, rows[-1])]
         again = tuple(line.number for line in within if line.text.strip() in heads)
-        headings = tuple(self.lines[k] for k in rows if self._member(k) or self._heads_rows(k))
+        headings = tuple(self.lines[k] for k in rows if self._over_rows(k))
         last = self.out.blocks[-1]
         assert isinstance(last, Grid)
         self.out.blocks[-1] = last._replace(again=again, headings=headings)
@@ -1386,6 +1386,10 @@ class _Stretch:
         known = text.lower().rstrip(":") in _SECTIONS or _TITLES.match(text) is not None
         return known and self.pieces[j + 1][0][0] > start
 
+    def _over_rows(self, j: int) -> bool:
+        """Whether a line within a table is a heading over rows, of either form."""
+        return len(self.pieces[j]) == 1 and (self._member(j) or self._heads_rows(j))
+
     def _goes_on(self, j: int, header: list[int]) -> bool:
         k = j + 1
         while k < self.count and self.blank(k):
@@ -1467,7 +1471,7 @@ class _Stretch:
             if n + 1 in parts and wrapped is None:
                 made.append(GridRow(tuple(whole[n][0]), (line.number,), heading))
                 continue
-            if self._member(r) or self._heads_rows(r):
+            if self._over_rows(r):
                 heading = line.text.strip().rstrip(":").strip()
                 continue
             placed, odd = whole[n]

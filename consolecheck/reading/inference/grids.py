@@ -1175,7 +1175,7 @@ class _Grid:
                 called = [n if r.unit is not None else f"{r.name} {n}" for r, n in zip(every, names, strict=True)]
                 none_of_it = {"serial": None, "part_number": None}  # these are of the whole, and no tray
                 return tuple(r.model_copy(update={"name": n, **none_of_it}) for r, n in zip(every, called, strict=True))
-        if self.kind == TEMP and (beside := self.figures_of_card(texts, labelled)):
+        if self.kind == TEMP and self.unsided and (beside := self.figures_of_card(texts, labelled)):
             heat = self.one(row, [("" if c in beside else t) for c, t in enumerate(texts)], labelled)
             facts = [
                 reading_of(

@@ -437,7 +437,7 @@ def reading_of(
             )
         elif field == "limit":
             assert label.limit is not None
-            if (label.limit.side is None and not any(c.isdigit() for c in text)) or (
+            if (label.limit.side is None and not any(map(str.isdigit, text))) or (
                 plain(text) in _YES_OR_NO
                 and (
                     (label.limit.side is None and len(label.words) == 1)
@@ -937,7 +937,7 @@ def _condition(made: _Made) -> Condition | None:
             told.append(presence)
     if not told:
         return Condition.UNKNOWN if made.neutral else None
-    return worst(told)
+    return told[0] if len(told) == 1 else worst(told)
 
 
 def _place_unsided(made: _Made, unsided: list[tuple[Entry, Quantity]]) -> None:
