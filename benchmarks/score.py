@@ -5,6 +5,7 @@
     python benchmarks/score.py --folder DIR       # texts of your own: NAME.txt and NAME.labels
     python benchmarks/score.py --speed            # what an unknown text costs, as a multiple of its dialect
     python benchmarks/score.py --speed --cold     # the same with nothing remembered of earlier texts
+    python benchmarks/score.py --table 100        # the same of one table of 100 rows, cold; goal 5
 
 `found` is the share of labels that have a reading of their kind on their lines; `right` is the share of the
 readings reported that agree with their label in kind, name, condition, every quantity and its unit; a serial, part
@@ -12,6 +13,7 @@ number or airflow that both have must be the same, too. How labels are written i
 """
 
 import argparse
+import gc
 import re
 import statistics
 import sys
@@ -132,13 +134,77 @@ def speed(cold: bool) -> None:
     print(f"{'all':24} {statistics.median(r for r, _ in ratios):5.1f} (largest {max(ratios)[0]:.1f})")
 
 
+def _heat_points(rows: int, each: bool) -> str:
+    return (
+        "tern-04 ~> tell heat\nHEAT POINTS\n  point    now/C  cold/C  warm/C  hot/C  state\n"
+        + "".join(
+            f"  asic-{i:<3} {20 + i % 40}.{i % 10}   0.0     {70 + (i / 11 if each else i % 9):.1f}    {85 + i / 11 * each:.1f}   easy\n"
+            for i in range(rows)
+        )
+        + f"END HEAT POINTS, {rows} rows\ntern-04 ~>\n"
+    )
+
+
+def _by_module(rows: int, each: bool) -> str:
+    ruler = "-" * 68 + "\n"
+    return (
+        f"tern-11# show environment temperature\nTemperature:\n{ruler}"
+        "Module   Sensor        MajorThresh   MinorThres   CurTemp     Status\n"
+        f"                        (Celsius)     (Celsius)    (Celsius)\n{ruler}"
+        + "".join(
+            f"{1 + i // 10:<8} {f'TD{i % 10}-{i}':<15} {100 + (i if each else i % 5):<15} "
+            f"{80 + (i if each else i % 5):<11} {20 + i % 40:<10} Ok\n"
+            for i in range(rows)
+        )
+        + "tern-11# \n"
+    )
+
+
+def _one_sensor_a_row(rows: int, each: bool) -> str:
+    widths = (13, 13, 9, 8, 14, 13, 9, 17)
+    labels = ("NAME", "Temperature", "High Th", "Low Th", "Crit High Th", "Crit Low Th", "Warning", "Timestamp")
+    told = (
+        (f"TS {i}", 20.5 + i % 40, 70.0 + (i / 10 if each else i % 5), "N/A", 90.0, "N/A", "False", "20261118 06:51:20")
+        for i in range(rows)
+    )
+    lines = [labels, ["-" * w for w in widths], *told]
+    printed = "".join("  ".join(f"{cell:>{w}}" for cell, w in zip(line, widths, strict=True)) + "\n" for line in lines)
+    return f"admin@tern-20:~$ show platform temperature\n{printed}admin@tern-20:~$ \n"
+
+
+def table_speed(rows: int) -> None:
+    """What one table of so many rows costs without its dialect, beside it; nothing is remembered of earlier texts."""
+    for family, make in (("wexcombe", _heat_points), ("cisco_nxos", _by_module), ("sonic", _one_sensor_a_row)):
+        chosen = next(d for d in dialects() if d.name == family)
+        for each in (False, True):
+            raw = make(rows, each).encode()
+            cost, read = [float("inf")] * 2, [0, 0]
+            for _ in range(25):
+                for n, reader in enumerate((lambda: by_inference(raw), lambda: read_text(raw, "", dialects(), chosen))):  # noqa: B023
+                    forget_all(chosen)
+                    gc.collect()
+                    began = time.process_time()
+                    read[n] = len(reader().readings)
+                    cost[n] = min(cost[n], time.process_time() - began)
+            if read != [rows, rows]:
+                sys.exit(f"{family}: {read} readings of {rows} rows")
+            limits = "limits of their own in each row" if each else "a few sets of limits"
+            print(
+                f"{family:12} {limits:32} {cost[0] * 1e3:5.1f} ms / {cost[1] * 1e3:4.1f} ms  {cost[0] / cost[1]:4.1f} times"
+            )
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--show", nargs="*", default=[], metavar="GROUP", help="list the differences of these groups")
     parser.add_argument("--folder", type=Path, help="score the labelled texts of this folder only")
     parser.add_argument("--speed", action="store_true", help="measure cost instead")
     parser.add_argument("--cold", action="store_true", help="with --speed: forget earlier texts before each reading")
+    parser.add_argument("--table", type=int, metavar="ROWS", help="measure the cost of one table of so many rows, cold")
     chosen = parser.parse_args()
+    if chosen.table:
+        table_speed(chosen.table)
+        return
     if chosen.speed:
         speed(chosen.cold)
         return
