@@ -224,6 +224,10 @@ def test_a_list_of_sensors_whose_type_is_what_they_measure() -> None:
     assert ("fan-1", rpm(6720)) == (fan.unit, fan.given("speed"))
     assert ("psu-1", Quantity(value=148, unit="W")) == (power.unit, power.given("input_power"))
     assert ("psu-1", Condition.UNKNOWN, {}) == (state.unit, state.condition, state.quantities())
+    well = (
+        SENSORS.format("").replace("Present", "Normal ").replace("0x0001", "0x0003")
+    )  # present, and failed (IPMI v2.0, table 42-3)
+    assert [Condition.UNKNOWN] == [r.condition for r in read(well) if r.unit == "psu-1" and not r.quantities()]
 
 
 @pytest.mark.parametrize("number", [2, 7])
@@ -354,12 +358,12 @@ def test_which_feed_a_supply_hangs_on_is_no_figure() -> None:
         Bay  Status    Output  Capacity  Input
         ---  --------  ------  --------  -----
         1    OK        612 W   2450 W    {}
-        2    Absent
+        2    OK        605 W   2450 W    {}
+        3    Absent
         """
-    one, two = read(text.format("A"))
-    assert (Condition.OK, Condition.ABSENT) == (one.condition, two.condition)
-    assert not one.given("input_power")
-    assert [Condition.ABSENT] == [r.condition for r in read(text.format("Amber"))]
+    assert [Condition.OK, Condition.OK, Condition.ABSENT] == [r.condition for r in read(text.format("A", "B"))]
+    for one, two in (("A", "A"), ("F", "F"), ("G", "F"), ("A", "F"), ("Amber", "B")):  # such a letter may say how it is
+        assert Condition.OK not in {r.condition for r in read(text.format(one, two))}
 
 
 def test_each_card_has_an_inlet_and_an_outlet() -> None:

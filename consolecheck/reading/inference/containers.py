@@ -18,7 +18,7 @@ _PLACE = re.compile(
     re.IGNORECASE,
 )
 """`Location: 0/RSP0`."""
-_TOLD_APART = ("power_supply", "fan", "temperature", "inventory")
+NAMED_APART = ("power_supply", "fan", "temperature", "inventory")
 
 
 class Container(NamedTuple):
@@ -66,7 +66,7 @@ def placed(
         own = [one for one in above if one.sort == sort]
         starts = [one.line for one in own]
         within = [own[at - 1] if (at := bisect_left(starts, min(lines))) else None for _, lines in readings]
-        for kind in _TOLD_APART:
+        for kind in NAMED_APART:
             numbers: dict[tuple[str | None, str | None], set[str]] = {}
             for reading, container in zip(made, within, strict=True):
                 if reading.kind == kind and container is not None:
@@ -84,7 +84,7 @@ def _twice(readings: Iterable[AnyReading]) -> bool:
     seen = set()
     for reading in readings:
         key = (reading.kind, reading.unit, reading.name)
-        if reading.kind in _TOLD_APART and key in seen:
+        if reading.kind in NAMED_APART and key in seen:
             return True
         seen.add(key)
     return False

@@ -468,6 +468,11 @@ class _Grid:
             filled = [t for t in self.cells[c] if not is_blank(t)]
             if not filled:
                 continue
+            if label.side == "input" and label.dimension is None and {"A", "B"} <= set(filled) <= set("ABCD"):
+                self.labels[c] = label._replace(
+                    field="ignored"
+                )  # which feed each hangs on: one letter alone may say how it is
+                continue
             if (
                 label.field == "current"
                 and label.unit is None
@@ -1434,7 +1439,8 @@ class _Grid:
                 elif condition_of(text) not in (None, Condition.OK):
                     label = STATUS
             if label.field == "value" and self.kinds_at is not None and _BITS.fullmatch(text):
-                continue  # the bits of a discrete sensor: its state stands beside them
+                entries.append(Entry(STATUS, text, self.heads[c]))  # bits that nobody explained make no sensor well
+                continue
             if c in self.of_operation and condition_of(text) in _NOT_BAD:
                 continue  # `Stby` is the card, and no word of its heat
             if label.field == "unknown" and re.fullmatch(r"[+-]?\d+(?:[.,]\d+)*", text):

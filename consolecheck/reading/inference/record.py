@@ -553,8 +553,6 @@ def _sided(entry: Entry, made: _Made, unsided: list[tuple[Entry, Quantity]]) -> 
             made.facts["input_type"] = kind[1].upper()
         elif condition_of(text) is not None or plain(text) in PRESENT:
             made.side_status(text, label)
-        elif label.side == "input" and label.dimension is None and re.fullmatch(r"[A-H]", text.strip()) is not None:
-            made.set_aside.append(entry.head)  # which feed it hangs on
         elif label.side == "input" and condition_of(said := f"input {plain(text)}") is not None:  # `Lost` below `Input`
             made.side_status(said, label)
         else:

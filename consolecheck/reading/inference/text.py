@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 from consolecheck.reading.flat import LONGEST_RAW_LINE
 from consolecheck.reading.inference.answers import read_answers
-from consolecheck.reading.inference.containers import placed
+from consolecheck.reading.inference.containers import NAMED_APART, placed
 from consolecheck.reading.inference.grids import member_of, read_grid
 from consolecheck.reading.inference.lists import Made, looks_like_code, read_list
 from consolecheck.reading.inference.stock import read_stock
@@ -357,7 +357,7 @@ def _unlike(table: _Table, used: set[int], why: dict[int, str]) -> _Table:
     """The table without things that bear one name: what tells them apart was then not understood."""
     names: dict[tuple[object, ...], int] = {}
     for reading, _ in table.sightings:
-        if reading.kind in _NAMED_APART:
+        if reading.kind in NAMED_APART:
             key = (reading.kind, reading.unit, reading.name)
             names[key] = names.get(key, 0) + 1
     if max(names.values(), default=0) < 2:
@@ -372,9 +372,6 @@ def _unlike(table: _Table, used: set[int], why: dict[int, str]) -> _Table:
     used -= lost
     why.update(dict.fromkeys(lost, "more than one thing of the table would bear this name"))
     return table._replace(sightings=kept)
-
-
-_NAMED_APART = ("power_supply", "fan", "temperature", "inventory")
 
 
 def _first(block: Block) -> int:
