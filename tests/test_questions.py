@@ -303,6 +303,12 @@ def test_what_cannot_be_a_serial_is_refused(entered: str) -> None:
         answer_of(SERIAL, entered)
 
 
+@pytest.mark.parametrize("entered", ["yes", "ok", "done", "same as before"])
+def test_a_word_without_a_digit_is_not_taken_for_a_serial(entered: str) -> None:
+    with pytest.raises(ValueError, match="holds no digit .* type it as the label shows it, or n for could not see"):
+        answer_of(SERIAL, entered)
+
+
 def test_enter_alone_answers_only_where_it_is_a_choice() -> None:
     part = question("part", Choice("", "same as fitted: WXP-600F", "WXP-600F"), typed=True)
     assert answer_of(part, "") == "WXP-600F"

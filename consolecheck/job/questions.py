@@ -83,6 +83,12 @@ def answer_of(question: Question, entered: str) -> str:
     if question.typed and word and len(word) <= LONGEST_ANSWER and word.isprintable():
         serial = question.fact in ("serial", "removed_serial")
         allowed = OBSERVABLE[question.fact]
+        if serial and is_serial(word) and not any(c.isdigit() for c in word):
+            # A stray `yes` would be held against the device as a serial. That serials hold digits: common practice, no source.
+            raise ValueError(
+                f"`{_short(word, _LONGEST_NAME)}` holds no digit and is not taken for a serial number; "
+                f"type it as the label shows it, or {COULD_NOT_SEE.key} for {COULD_NOT_SEE.label}"
+            )
         if (not serial or is_serial(word)) and (not allowed or word in allowed):
             return word
     told = [f"{c.key or 'Enter'} for {_short(c.label, _LONGEST_LABEL)}" for c in question.choices]
