@@ -305,7 +305,7 @@ def test_what_cannot_be_a_serial_is_refused(entered: str) -> None:
 
 @pytest.mark.parametrize("entered", ["yes", "ok", "done", "same as before"])
 def test_a_word_without_a_digit_is_not_taken_for_a_serial(entered: str) -> None:
-    with pytest.raises(ValueError, match="holds no digit .* type it as the label shows it, or n for could not see"):
+    with pytest.raises(ValueError, match=r"holds no digit .* type it as the label shows it, or n for could not see"):
         answer_of(SERIAL, entered)
 
 

@@ -13,6 +13,7 @@ from consolecheck.reading.inference.answers import read_answers
 from consolecheck.reading.inference.containers import NAMED_APART, placed
 from consolecheck.reading.inference.grids import member_of, read_grid
 from consolecheck.reading.inference.lists import Made, looks_like_code, read_list
+from consolecheck.reading.inference.objects import read_objects
 from consolecheck.reading.inference.stock import read_stock
 from consolecheck.reading.inference.trees import read_tree
 from consolecheck.reading.inference.walks import of_walk, read_walk
@@ -144,6 +145,13 @@ def read_as_unknown(text: CleanText, source: str) -> Snapshot:
     turns = prompts_of(lines)
     walk, walked, used, why = _walk(lines, turns, text.ends_mid_line)
     rest = [x for x in lines if x.number not in walked]
+    objects, own = read_objects(
+        _in_doubt_where_cut([x for x in rest if x.number not in turns], lines, text.ends_mid_line)
+    )
+    if own:
+        rest = [x for x in rest if x.number not in own]
+        used |= objects.used
+        why.update(objects.unread)
     answers = read_answers(rest)
     if answers is not None:
         rest = [x for x in rest if x.number not in answers.own]
@@ -162,6 +170,10 @@ def read_as_unknown(text: CleanText, source: str) -> Snapshot:
     if walk is not None:
         tables.append(walk)
         cuts.append("" if walk.ended else cut)
+    if (told := _listed(objects.made, min(own, default=0), max(own, default=0), "objects", {})) is not None:
+        ended = max(turns, default=0) > told.last
+        tables.append(_unlike(told._replace(ended=ended), used, why))
+        cuts.append("" if ended else cut)
     if answers is not None:
         hosts.update(answers.hosts)
         for made, first, last_line, ended in answers.blocks:
@@ -226,9 +238,7 @@ def _walk(
     text: Sequence[Line], turns: Mapping[int, Prompt], cut: bool
 ) -> tuple[_Table | None, frozenset[int], set[int], dict[int, str]]:
     """The walk of hardware tables in a text, however many commands it took: table, its lines, those used, why others not."""
-    lines = of_walk([line for line in text if line.number not in turns])
-    if lines and cut and lines[-1].number == text[-1].number and not lines[-1].doubt:
-        lines = (*lines[:-1], lines[-1]._replace(doubt="the text ends within this line"))
+    lines = of_walk(_in_doubt_where_cut([line for line in text if line.number not in turns], text, cut))
     if not lines:
         return None, frozenset(), set(), {}
     read, own = read_walk(lines)
@@ -238,6 +248,13 @@ def _walk(
     used, why = set(read.used), dict(read.unread)
     table = _unlike(table._replace(ended=max(turns, default=0) > table.last), used, why)
     return table, own, used, why
+
+
+def _in_doubt_where_cut(lines: list[Line], text: Sequence[Line], cut: bool) -> list[Line]:
+    """The lines, the last one in doubt where the text ends within it."""
+    if lines and cut and lines[-1].number == text[-1].number and not lines[-1].doubt:
+        lines[-1] = lines[-1]._replace(doubt="the text ends within this line")
+    return lines
 
 
 def _without_asides(lines: list[Line], typed: str, used: set[int]) -> list[Line]:
