@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from consolecheck.reading.flat import LONGEST_RAW_LINE
 from consolecheck.reading.inference.answers import read_answers
+from consolecheck.reading.inference.braces import read_braces
 from consolecheck.reading.inference.containers import NAMED_APART, placed
 from consolecheck.reading.inference.grids import member_of, read_grid
 from consolecheck.reading.inference.lists import Made, looks_like_code, read_list
@@ -152,6 +153,13 @@ def read_as_unknown(text: CleanText, source: str) -> Snapshot:
         rest = [x for x in rest if x.number not in own]
         used |= objects.used
         why.update(objects.unread)
+    braces, in_braces = read_braces(
+        _in_doubt_where_cut([x for x in rest if x.number not in turns], lines, text.ends_mid_line)
+    )
+    if in_braces:
+        rest = [x for x in rest if x.number not in in_braces]
+        used |= braces.used
+        why.update(braces.unread)
     answers = read_answers(rest)
     if answers is not None:
         rest = [x for x in rest if x.number not in answers.own]
@@ -174,6 +182,9 @@ def read_as_unknown(text: CleanText, source: str) -> Snapshot:
         ended = max(turns, default=0) > told.last
         tables.append(_unlike(told._replace(ended=ended), used, why))
         cuts.append("" if ended else cut)
+    if (told := _listed(braces.made, min(in_braces, default=0), max(in_braces, default=0), "tree", {})) is not None:
+        tables.append(_unlike(told._replace(ended=True), used, why))
+        cuts.append("")
     if answers is not None:
         hosts.update(answers.hosts)
         for made, first, last_line, ended in answers.blocks:
