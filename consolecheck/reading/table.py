@@ -2248,7 +2248,7 @@ def _judged(line: Line, found: re.Match[str], gap: bool) -> Item | None:
     return Item(depth, key, value, line.number, start, end, gap, "[", verdict=found["verdict"])
 
 
-_EQUAL = re.compile(r"(?P<key>[A-Za-z][\w.-]{0,30})=(?P<value>\"[^\"]*\"|[^\s=\"]+)(?:\s+|\Z)")
+_TIGHT_EQUAL = re.compile(r"(?P<key>[A-Za-z][\w.-]{0,30})=(?P<value>\"[^\"]*\"|[^\s=\"]+)(?:\s+|\Z)")
 
 
 def _words_with_equals(text: str) -> tuple[str, list[tuple[str, str, int, int]]] | None:
@@ -2263,7 +2263,7 @@ def _words_with_equals(text: str) -> tuple[str, list[tuple[str, str, int, int]]]
     found: list[tuple[str, str, int, int]] = []
     at = begin
     while at < len(text):
-        match = _EQUAL.match(text, at)
+        match = _TIGHT_EQUAL.match(text, at)
         if match is None:
             return None
         quoted = match["value"].startswith('"')

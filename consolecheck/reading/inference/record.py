@@ -122,6 +122,14 @@ MEASURED_AT = re.compile(
 )
 """What a speed is led by that says no more than that it is one."""
 HOW_FAST = re.compile(r"speed (?:low|medium|middle|high|full|normal|auto)", re.IGNORECASE)
+_BAD = frozenset((Condition.FAILED, Condition.ABSENT, Condition.NO_INPUT, Condition.WARNING))
+_HUMP = re.compile(r"(?<=[a-z])(?=[A-Z])")
+_BITS = re.compile(r"0x[0-9A-Fa-f]{1,8}|\d{1,5}")
+_FAULTS = frozenset(("fault", "failure", "failed", "faulty"))
+_NOT_BAD = frozenset(
+    ("no", "not", "non", "none", "without", "zero", "last", "previous", "past", "cleared", "ok", "never", "was")
+)
+"""Words under which what follows them is not so now."""
 _SUMS = frozenset(("total", "totals", "sum", "overall", "all", "average", "system", "chassis", "summary"))
 _NO_PART = frozenset(("built-in", "builtin", "unknown", "generic", "internal", "fixed", "integrated", "-"))
 _PART = re.compile(r"[A-Za-z](?=[\w./+-]*\d)[\w./+]*-?[\w./+-]{4,}\Z")
@@ -135,6 +143,10 @@ _AT_SPEED = re.compile(
 """A status with how fast the fan then turns, such as `ok-low/med`."""
 _OF_NO_SUPPLY = {"temperature": "value", "speed": "speed", "percent": "speed_percent"}
 """What is measured of sensors and fans -> the field that holds it."""
+_LEAST_AND_MOST = frozenset(("min", "minimum", "max", "maximum", "lowest", "highest"))
+_NO_LOW_LIMIT = 12.0
+"""Degrees that no part must have at least. Common practice, no source."""
+_MEASURED_ALONE = re.compile(r"\s*(\d+(?:\.\d+)?) ?(?:°?C)?\s*\Z")
 _IDENTITY = ("serial", "part", "model", "description", "type")
 
 
@@ -333,7 +345,17 @@ def status_of(text: str) -> tuple[Condition | None, bool]:
             return worst(told), any(n for _, n in each)
         if all(n for _, n in each):
             return None, True
-    return Condition.UNKNOWN, False
+    return _bad_in(said, text) or Condition.UNKNOWN, False
+
+
+def _bad_in(said: str, text: str) -> Condition | None:
+    """The bad condition of a status that is told in several words, such as `FanDirectionFault` or `FAILED or NO POWER`."""
+    either = [condition_of(part) for part in said.split(" or ")]
+    if len(either) > 1 and Condition.OK not in either and (told := [c for c in either if c in _BAD]):
+        return worst(told)
+    words = _HUMP.sub(" ", text).lower().replace("-", " ").replace("_", " ").split()
+    bad = 1 < len(words) <= 4 and words[-1] in _FAULTS and not _NOT_BAD & set(words)
+    return Condition.FAILED if bad else None
 
 
 def colours_only(text: str) -> bool:
@@ -401,6 +423,13 @@ def reading_of(
                 field = "description"  # a text about the part, and not its number
             if plain(text) not in _NO_PART or field == "description":
                 made.facts.setdefault(field, text)
+        elif kind == TEMP and field == "status" and label.thing is not None and label.thing.kind == FAN:
+            _left_alone(entry, made, field)  # which speed of the fans a sensor asks for
+        elif field == "status" and label.words == {"threshold", "status"} and _BITS.fullmatch(text.strip()):
+            # Which limits are crossed, as bits: none of them says no more than that.
+            if text.strip("0x ") != "":
+                made.conditions.append(Condition.WARNING)
+                made.status_text = made.status_text or text
         elif field == "status":
             read = None
             if _DIGIT.search(text) is not None:
@@ -744,6 +773,12 @@ def _finished(
     if kind == TEMP:
         if powers or speed or unsided:
             raise Unplaced("a temperature beside other figures")
+        if _are_least_and_most(made.limits):
+            # Seen, or allowed: where its state is told without them, nothing hangs on which it is.
+            if condition is None:
+                raise Unplaced("limits, or the lowest and the highest seen, is not told")
+            made.set_aside.extend(e.head for e, _ in made.limits)
+            made.limits = []
         limits = limits_of(made.limits, values.get("value"), made.printed_unit or "C", "Cel")
         if "value" not in values and condition is None and not (name and (made.not_measured or limits)):
             raise Unplaced("no temperature stands there")
@@ -855,6 +890,17 @@ def _finished(
         limits = limits_of(made.limits, quantity, made.printed_unit, quantity.unit)
         return Device(name=name, value=quantity, **base, **limits)
     raise Unplaced("what it is about does not stand there")
+
+
+def _are_least_and_most(limits: list[tuple[Entry, str | None]]) -> bool:
+    """Whether two figures are called least and most, and the least is above what any part is allowed to be at least."""
+    told = [(e, e.label.limit.side) for e, _ in limits if e.label.limit is not None and not is_blank(e.text)]
+    if len(told) != 2 or {side for _, side in told} != {"low", "high"}:
+        return False
+    if not all(e.label.words & _LEAST_AND_MOST and not e.label.words & _NAMED for e, _ in told):
+        return False
+    least = _MEASURED_ALONE.match(next(e.text for e, side in told if side == "low"))
+    return least is not None and float(least[1]) >= _NO_LOW_LIMIT
 
 
 def _normal(found: tuple[Entry, str, str], powers: Iterable[str]) -> list[tuple[Entry, str | None]]:

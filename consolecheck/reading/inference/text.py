@@ -15,6 +15,7 @@ from consolecheck.reading.inference.containers import NAMED_APART, placed
 from consolecheck.reading.inference.grids import member_of, read_grid
 from consolecheck.reading.inference.lists import Made, looks_like_code, read_list
 from consolecheck.reading.inference.objects import read_objects
+from consolecheck.reading.inference.outline import better
 from consolecheck.reading.inference.stock import read_stock
 from consolecheck.reading.inference.trees import read_tree
 from consolecheck.reading.inference.walks import of_walk, read_walk
@@ -439,7 +440,7 @@ def _table(block: Block, used: set[int], why: dict[int, str], heading: str, text
     if isinstance(block, Pairs):
         below = texts.get(block.last_line + 1, "") if listed is None else ""
         goes_on = len(below) - len(below.lstrip()) if below.strip() and not is_ruler(below) else 0
-        found = read_list(block, heading, goes_on)
+        found = better(read_list(block, heading, goes_on), block, heading)
         used |= found.used
         why.update(found.unread)
         if found.made and listed is not None:

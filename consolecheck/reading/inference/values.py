@@ -35,7 +35,7 @@ WORDS: dict[str, Condition] = {
         Condition.OK,
     ),
     **dict.fromkeys(("warning", "warn", "caution", "degraded", "nc", "lnc", "unc", "minor warning", "minor", "non-critical", "alarm",
-                     "out of range", "out of limits", "over threshold", "above threshold", "outside limits",
+                     "check", "out of range", "out of limits", "over threshold", "above threshold", "outside limits",
                      "warnung", "avertissement"), Condition.WARNING),
     **dict.fromkeys(
         (
@@ -73,7 +73,7 @@ WORDS: dict[str, Condition] = {
             "power lost",
             "no feed", "input voltage missing", "input voltage absent", "input power missing", "input power absent", "dc input fail",
             "dc input failed", "dc input failure", "dc input missing", "dc input absent", "ac input fail", "ac input failed",
-            "ac input failure", "ac input missing", "ac input absent",
+            "ac input failure", "ac input missing", "ac input absent", "notsupply", "not supply", "not supplied", "not supplying",
         ),
         Condition.NO_INPUT,
     ),

@@ -1,0 +1,110 @@
+"""Lists whose things are parted by a key that comes again, and words of more than one meaning: a law and its near miss each."""
+
+import pytest
+
+from consolecheck.reading.reader import read_unknown
+from consolecheck.records.readings import AnyReading, Condition, Snapshot
+
+
+def snapshot(text: str) -> Snapshot:
+    return read_unknown(f"keeper@auk-02> show environment detail\n{text}keeper@auk-02> \n".encode(), "text")
+
+
+def read(text: str) -> list[AnyReading]:
+    return list(snapshot(text).readings)
+
+
+def figures(reading: AnyReading) -> dict[str, str]:
+    return {name: f"{q.value:g} {q.unit}" for name, q in reading.quantities().items()}
+
+
+def sensor(name: str, now: str, least: str, most: str, status: str = "normal", fans: str = "slow") -> str:
+    return (
+        f"Name                 : {name}\nModule               : board\nStatus               : {status}\n"
+        f"Fan-state            : {fans}\nCurrent temperature  : {now}\nMinimum temperature  : {least}\n"
+        f"Maximum temperature  : {most}\n\n"
+    )
+
+
+TITLE = "Detailed temperature information\n"
+
+
+def test_the_key_that_comes_first_begins_each_thing() -> None:
+    text = TITLE + sensor("1/1-CPU", "47.5", "31.25", "55.0") + sensor("1/1-Inlet", "26.0", "19.0", "28.0", "critical")
+    one, two = read(text)
+    assert ("1/1-CPU", Condition.OK, {"value": "47.5 Cel"}) == (one.name, one.condition, figures(one))
+    assert ("1/1-Inlet", Condition.FAILED, {"value": "26 Cel"}) == (two.name, two.condition, figures(two))
+    assert [tuple(range(3, 10)), tuple(range(11, 18))] == [s.lines for s in snapshot(text).sightings]
+
+
+def test_what_stands_below_the_next_name_is_not_of_the_one_before() -> None:
+    # Of the first record the figure is lost: the state of the second one must not become its own.
+    text = TITLE + sensor("cpu", "47.5", "31.25", "55.0").replace("Current temperature  : 47.5\n", "")
+    text += sensor("inlet", "26.0", "19.0", "28.0", "warning")
+    told = {r.name: (r.condition, r.given("value")) for r in read(text)}
+    assert told.get("cpu", (None, None))[1] is None
+    assert told["inlet"][0] is Condition.WARNING
+
+
+def test_a_speed_that_a_sensor_asks_for_is_not_its_state() -> None:
+    (one, _) = read(TITLE + sensor("cpu", "47.5", "31.25", "55.0", fans="max") + sensor("phy", "40.0", "31.0", "55.0"))
+    assert one.condition is Condition.OK
+    text = TITLE + sensor("cpu", "47.5", "31.25", "55.0", fans="failed") + sensor("phy", "40.0", "31.0", "55.0")
+    assert 6 in [line.number for line in snapshot(text).unread]
+
+
+def test_least_and_most_that_may_be_seen_or_allowed_are_left_where_a_state_is_told() -> None:
+    table = "Sensor   Temp   Min   Max  {}\nasic     41.0   30.0  44.0 {}\nphy      40.0   31.0  43.0 {}\n"
+    assert [{"value": "41 Cel"}, {"value": "40 Cel"}] == [figures(r) for r in read(table.format("State", "ok", "ok"))]
+    assert [] == read(table.format("", "", ""))
+
+
+def test_least_and_most_that_no_part_is_seen_at_are_limits() -> None:
+    (one, _) = read("Sensor   Temp   Min   Max  State\nasic     41.0   -10   95   ok\nphy      40.0   -10   90   ok\n")
+    assert {"value": "41 Cel", "low_warning": "-10 Cel", "high_warning": "95 Cel"} == figures(one)
+
+
+def test_a_value_of_two_words_between_commas_is_whole() -> None:
+    text = "Sensor=Main board, Temp=38.5C, Status=Normal\nSensor=Front panel, Temp=29.0C, Status=Normal\n"
+    assert ["Main board", "Front panel"] == [r.name for r in read(text)]
+
+
+@pytest.mark.parametrize(
+    ("status", "condition"),
+    [
+        ("FanDirectionFault", Condition.FAILED),
+        ("Over current fault", Condition.FAILED),
+        ("FAILED or NO PRES", Condition.FAILED),
+        ("absent or no power", Condition.ABSENT),
+        ("Check", Condition.WARNING),
+        ("NotSupply", Condition.NO_INPUT),
+        ("NoFault", Condition.UNKNOWN),
+        ("last failure", Condition.UNKNOWN),
+        ("cleared fault", Condition.UNKNOWN),
+        ("ok or standby", Condition.UNKNOWN),
+        ("OK or faulty", Condition.UNKNOWN),
+    ],
+)
+def test_a_state_in_several_words(status: str, condition: Condition) -> None:
+    rows = read(f"PSU  Status\n1    OK\n2    {status}\n")
+    told = {r.unit: r.condition for r in rows}
+    if status == "absent or no power":
+        assert told["psu-2"] in (Condition.ABSENT, Condition.NO_INPUT)
+    else:
+        assert told["psu-2"] is condition
+
+
+@pytest.mark.parametrize(
+    ("bits", "condition"),
+    [("0", Condition.OK), ("0x0", Condition.OK), ("4", Condition.WARNING), ("0x4", Condition.WARNING)],
+)
+def test_bits_of_crossed_limits(bits: str, condition: Condition) -> None:
+    rows = read(
+        f" 1 Fan 1   alarm=0  value=6300  threshold_status=0\n 2 Fan 2   alarm=0  value=6400  threshold_status={bits}\n"
+    )
+    assert {"fan-1": Condition.OK, "fan-2": condition} == {r.unit: r.condition for r in rows}
+
+
+def test_no_crossed_limit_alone_is_no_word_that_all_is_well() -> None:
+    rows = read(" 1 Fan 1   value=6300  threshold_status=0\n 2 Fan 2   value=6400  threshold_status=0\n")
+    assert all(r.condition is not Condition.OK for r in rows)
