@@ -108,3 +108,40 @@ def test_bits_of_crossed_limits(bits: str, condition: Condition) -> None:
 def test_no_crossed_limit_alone_is_no_word_that_all_is_well() -> None:
     rows = read(" 1 Fan 1   value=6300  threshold_status=0\n 2 Fan 2   value=6400  threshold_status=0\n")
     assert all(r.condition is not Condition.OK for r in rows)
+
+
+# Whose a line is
+
+
+def test_a_rotor_is_of_its_own_tray() -> None:
+    rows = read(
+        "Tray#1 Fan#1 Status : up\nTray#1 Fan#2 Status : up\nTray#2 Fan#1 Status : down\nTray#2 Fan#2 Status : up\n"
+    )
+    assert {"fan-1/1": Condition.OK, "fan-1/2": Condition.OK, "fan-2/1": Condition.FAILED, "fan-2/2": Condition.OK} == {
+        r.unit: r.condition for r in rows
+    }
+
+
+def test_rotors_in_brackets_are_not_one_fan() -> None:
+    row = "Right fan tray (fan {}): Status = {}, Speed = LOW (50%)\n"
+    rows = read("--- FANS ---\n" + row.format(1, "OK") + row.format(2, "Failed") + row.format(3, "OK"))
+    assert [("fan-right/1", Condition.OK), ("fan-right/2", Condition.FAILED), ("fan-right/3", Condition.OK)] == [
+        (r.unit, r.condition) for r in rows
+    ]
+
+
+def test_how_many_fans_there_are_is_no_fan() -> None:
+    rows = read(
+        "Fan number: 6\nFan 0 state: Normal\nFan 0 speed rate: 40%\nFan 1 state: Normal\nFan 1 speed rate: 45%\n"
+    )
+    assert [("fan-0", {"speed_percent": "40 %"}), ("fan-1", {"speed_percent": "45 %"})] == [
+        (r.unit, figures(r)) for r in rows
+    ]
+    (one, two) = read("Fan number: 1\nSpeed: 4100 rpm\nStatus: ok\n\nFan number: 2\nSpeed: 4200 rpm\nStatus: ok\n")
+    assert ("fan-1", "fan-2") == (one.unit, two.unit)
+
+
+def test_a_first_line_that_is_a_key_and_its_state_is_no_row_of_labels() -> None:
+    text = "Fan Tray Status         Present\nPower Supply A Status   Normal\nPower Supply B Status   No Power\n"
+    told = "Active Alarms           Chassis power failure - side B\n"
+    assert {"psu-a": Condition.OK, "psu-b": Condition.NO_INPUT} == {r.unit: r.condition for r in read(text + told)}

@@ -123,6 +123,12 @@ _NUMBERED_HEAT = re.compile(
     r"(?:[A-Z]{1,4}[ _-]?\d{1,2}[ _-]?)?temp(?:erature)?[ _#-]?(?:sensor[ _#-]?)?\d{1,2}(?: \(|\Z)", re.IGNORECASE
 )
 _OUTPUT_NO = re.compile(r"output[ #_-]?\d{1,2}", re.IGNORECASE)
+_ROTOR_OF_TRAY = re.compile(
+    r"(?:(?P<place>left|right|front|rear|upper|lower|top|bottom|main)[ _-]+)?(?:fan[ _-]{0,2})?(?:tray|drawer)[ _#-]{0,2}"
+    r"(?P<number>\d{1,2}|[A-D])?[ ,/:_-]*\(?[ ]?(?:fan|rotor|blower)[ _#-]{0,2}(?P<rotor>\d{1,2})\)?(?P<rest>(?: [A-Za-z ]{1,30})?)",
+    re.IGNORECASE,
+)
+_HOW_MANY = re.compile(r"(?:fans?|psus?|power (?:suppl(?:y|ies)|modules?)) (?:number|count|quantity)\Z", re.IGNORECASE)
 _BESIDE_OTHERS = re.compile(
     r"(left|right|back|upper|lower|top|bottom|main|redundant)[ _-]+(?:fan|psu|power)", re.IGNORECASE
 )
@@ -454,8 +460,8 @@ class _List:
         return self.items[at + 1].depth if at + 1 < len(self.items) else -1
 
     def read(self) -> ReadList:
-        strong = sum(bool(set(words_of(i.key)) & _STRONG) for i in self.items)
-        if strong >= 2 or any(
+        strong = set().union(*(set(words_of(i.key)) & _STRONG for i in self.items))
+        if len(strong) >= 2 or any(
             re.search(r"\b(?:transceiver|optic|sfp|dom)\b", t, re.IGNORECASE) for t in self.titles[-2:]
         ):
             return ReadList((), frozenset(), {i.line: "a list about optics or ports" for i in self.items})
@@ -975,7 +981,11 @@ class _List:
         if self.scopes and _SHORT_SUPPLY.match(key) is not None and self.kind() == PSU:
             key = f"power {key}"  # `supply a` below `power:`
             item = item._replace(key=key)
+        if self._rotor_of_tray(item):
+            return
         label = label_of(key)
+        if _HOW_MANY.match(key) is not None and value.isdecimal() and self._numbered_below(at, label.thing):
+            return  # `Fan number: 6`, and below it each by its own number
         if label.thing is not None and label.thing.slot and label.thing.rest.strip().lower() in _SAID_TWICE:
             key = f"{label.thing.rest.strip()} {label.thing.slot}"  # `Fan tray FAN1`
             item = item._replace(key=key)
@@ -1195,6 +1205,35 @@ class _List:
                 record.slot = member
             self._put(record, label._replace(field="status"), item)
             self.current = None
+
+    def _rotor_of_tray(self, item: Item) -> bool:
+        """`Tray#1 Fan#2 Status : up`, `Right fan tray (fan 1): OK`: one rotor of one tray, and no other tray's."""
+        found = _ROTOR_OF_TRAY.fullmatch(item.key)
+        tray = (found["number"] or found["place"]) if found is not None else None
+        if found is None or not tray:
+            return False
+        value = item.value or ""
+        rest = found["rest"].strip(" -:")
+        label = label_of(rest) if rest else Label("thing")
+        if label.field not in ("thing", "status", "speed", "presence"):
+            return False
+        phrases = None
+        if label.field == "thing":
+            phrases = phrases_of(value)
+            if phrases is None and condition_of(value) is None:
+                return False
+        record = self._keyed(FAN, f"{tray.lower()}/{found['rotor']}", None, None)
+        if phrases is not None:
+            record.tell(phrases, item)
+        else:
+            self._put(record, label, item)
+        self.current = None
+        return True
+
+    def _numbered_below(self, at: int, thing: Thing | None) -> bool:
+        """Whether the next things of a kind have numbers of their own in their keys."""
+        below = (thing_of(i.key) for i in self.items[at + 1 : at + 4])
+        return thing is not None and any(t is not None and t.kind == thing.kind and t.slot is not None for t in below)
 
     def _told_behind(self, item: Item, told: re.Match[str]) -> bool:
         """`Left Slot (PS0): 26 C - OK (Power Supply Temperature)`: what is measured stands behind it in brackets."""

@@ -18,8 +18,9 @@ from consolecheck.reading.inference.objects import read_objects
 from consolecheck.reading.inference.outline import better
 from consolecheck.reading.inference.stock import read_stock
 from consolecheck.reading.inference.trees import read_tree
+from consolecheck.reading.inference.values import PRESENT, condition_of, plain
 from consolecheck.reading.inference.walks import of_walk, read_walk
-from consolecheck.reading.inference.words import plain_title, words_of
+from consolecheck.reading.inference.words import label_of, plain_title, words_of
 from consolecheck.reading.screen import TOO_LONG, CleanText
 from consolecheck.reading.table import (
     Arr,
@@ -429,7 +430,7 @@ def _heading(block: Block) -> tuple[str, int]:
 def _table(block: Block, used: set[int], why: dict[int, str], heading: str, texts: Mapping[int, str]) -> _Table | None:
     listed: Pairs | None = None
     grid_lines: tuple[int, ...] = ()
-    if isinstance(block, Grid) and (listed := _as_list(block)) is not None:
+    if isinstance(block, Grid) and (listed := _as_list(block) or _headed_by_a_pair(block, texts)) is not None:
         grid_lines = block.header_lines
         block = listed
     if isinstance(block, Grid):
@@ -486,6 +487,24 @@ def _as_list(grid: Grid) -> Pairs | None:
             Item(0, key.text, value.text if value else "", key.line, end.start, end.end, False, ":", row.lines[1:])
         )
     return Pairs(grid.titles, tuple(items), grid.first_line, grid.last_line)
+
+
+def _headed_by_a_pair(grid: Grid, texts: Mapping[int, str]) -> Pairs | None:
+    """A table of two columns whose labels are a key and its state, `Fan Tray Status   Present`, as the list that it is."""
+    if len(grid.headers) != 2 or len(grid.header_lines) != 1 or label_of(grid.headers[0]).field != "status":
+        return None
+    said = plain(grid.headers[1])
+    found = chunks(texts.get(grid.header_lines[0], ""))
+    if (condition_of(said) is None and said not in PRESENT) or [t for _, _, t in found] != list(grid.headers):
+        return None
+    (_, _, key), (start, end, value) = found
+    items = [Item(0, key, value, grid.header_lines[0], start, end, True, " ")]
+    for row in grid.rows:
+        first, second = row.cells if len(row.cells) == 2 else (None, None)
+        if row.odd or first is None or second is None or len(row.lines) > 1:
+            return None
+        items.append(Item(0, first.text, second.text, first.line, second.start, second.end, False, " "))
+    return Pairs(grid.titles, tuple(items), min(grid.first_line, grid.header_lines[0]), grid.last_line)
 
 
 def _of_two_cells(grid: Grid, texts: Mapping[int, str]) -> Pairs | None:
