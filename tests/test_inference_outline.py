@@ -145,3 +145,51 @@ def test_a_first_line_that_is_a_key_and_its_state_is_no_row_of_labels() -> None:
     text = "Fan Tray Status         Present\nPower Supply A Status   Normal\nPower Supply B Status   No Power\n"
     told = "Active Alarms           Chassis power failure - side B\n"
     assert {"psu-a": Condition.OK, "psu-b": Condition.NO_INPUT} == {r.unit: r.condition for r in read(text + told)}
+
+
+STACK = """The stack unit {n} chassis info:
+
+Power supply 1 (AC - regular) present, status {power}
+Power supply 2 not present
+
+Fan 1 ok, speed (auto): [[1]]<->2
+Fan 2 {fan}
+
+MAC 1 Temperature Readings:
+        Current temperature : {heat} deg-C
+CPU Temperature Readings:
+        Current temperature : 58.5 deg-C
+        Warning level.......: 95.0 deg-C
+
+"""
+
+
+def test_units_of_a_stack_that_say_the_same_are_told_apart() -> None:
+    text = STACK.format(n=1, power="ok", fan="ok, speed (auto): [[1]]<->2", heat=51.0)
+    rows = read(text + STACK.format(n=2, power="failed", fan="failed", heat=47.5))
+    told = {(r.unit, r.name): (r.condition, figures(r)) for r in rows}
+    assert (Condition.OK, {}) == told["psu-1/1", None]
+    assert (Condition.FAILED, {}) == told["psu-2/1", None]
+    assert (Condition.FAILED, {}) == told["fan-2/2", None]
+    assert {"value": "47.5 Cel"} == told[None, "stack unit 2 MAC 1"][1]
+    assert {"value": "58.5 Cel", "high_warning": "95 Cel"} == told[None, "stack unit 2 CPU"][1]
+
+
+def test_one_name_told_far_apart_below_no_heading_is_no_one_thing() -> None:
+    text = STACK.format(n=1, power="ok", fan="ok, speed (auto): [[1]]<->2", heat=51.0)
+    two = (text + text.replace("status ok", "status failed")).replace("The stack unit 1 chassis info:\n", "Chassis\n")
+    assert not [r for r in read(two) if r.unit in ("psu-1", "fan-1") and r.condition is Condition.OK]
+
+
+def test_a_figure_and_its_unit_in_one_column_and_limits_by_name() -> None:
+    text = (
+        "Slot        Sensor          Current State   Reading        Threshold(Minor,Major,Critical,Shutdown)\n"
+        "----------  --------------  --------------- ------------   ---------------------------------------\n"
+        "R0          Temp: Inlet     Normal          26   Celsius   (na ,63 ,73 ,83 )(Celsius)\n"
+        "R0          Temp: Outlet    Normal          33   Celsius   (na ,72 ,{} ,92 )(Celsius)\n"
+    )
+    one, two = read(text.format(82))
+    assert {"value": "26 Cel", "high_warning": "63 Cel", "high_critical": "73 Cel"} == figures(one)
+    assert {"value": "33 Cel", "high_warning": "72 Cel", "high_critical": "82 Cel"} == figures(two)
+    assert 1 == len(read(text.format(62)))  # out of order
+    assert 1 == len(read(text.format("82 ,84")))  # one too many

@@ -956,6 +956,8 @@ class _Stretch:
                 continue
             said = [t for _, _, t in _pieces(text)]
             of_one = all((t.isdigit() and len(t) < 4) or t[0] == "(" or not t.strip("-") for t in said[1:])
+            if len(said) == 2 and _FIGURE_ALONE.match(said[0]) and _UNIT_APART.match(said[1]):
+                continue  # `35   Celsius`
             if not of_one and not all(_measures(t) for t in said):
                 return row._replace(odd=f"`{' '.join(text.split())}` is more than one cell")
         return row
@@ -1903,6 +1905,12 @@ _WITH_UNIT = re.compile(
 )
 
 
+_FIGURE_ALONE = re.compile(r"[+-]?\d[\d.]*\Z")
+_UNIT_APART = re.compile(
+    r"(?:celsius|°?C|degC|degrees C|V(?:olts)?(?: ?[AD]C)?|mV|A(?:mps)?|mA|W(?:atts)?|rpm)\Z", re.IGNORECASE
+)
+
+
 def _measures(text: str) -> bool:
     """Whether a piece is a figure with a unit of its own."""
     return _WITH_UNIT.match(text) is not None
@@ -2187,7 +2195,7 @@ _INDEXED = re.compile(r"\d{1,3}[.)]? (?P<what>[A-Za-z+].{0,40})\Z")
 _COUNT = re.compile(r"\A\d{1,2} ")
 _LEADS = re.compile(r"(?:\d{1,2} )?(?:[+-]\d[\d.]*)?[A-Za-z][A-Za-z _./-]{0,30}[ _#-]?[\w/.-]{0,12}\Z")
 _PATH = re.compile(r"/?[A-Za-z][\w.-]{0,40}(?:/[\w.:-]{1,40}){1,8}\Z")
-_DOTTED = re.compile(r"[A-Za-z][\w-]{0,40}(?:\[\w-]{1,20}\])?(?:\.[\w-]{1,40}(?:\[\w-]{1,20}\])?){1,8}\Z")
+_DOTTED = re.compile(r"[A-Za-z][\w-]{0,40}(?:\[[\w-]{1,20}\])?(?:\.[\w-]{1,40}(?:\[[\w-]{1,20}\])?){1,8}\Z")
 
 
 def _by_path(listed: Pairs) -> Tree | None:

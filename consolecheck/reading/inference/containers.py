@@ -9,8 +9,8 @@ from consolecheck.reading.inference.words import placed_in, thing_of
 from consolecheck.records.readings import AnyReading
 
 _HEADING = re.compile(
-    r"[\s*=\[-]*(?P<word>[A-Za-z][A-Za-z]+(?:[ -][A-Za-z]+){0,2}?)[ #:_-]{0,3}(?P<n>\d{1,3}|[A-H](?![A-Za-z]))"
-    r"(?:\s+(?:status|information|info|details?|environment|sensors?))?[\s*=\]:-]*"
+    r"[\s*=\[-]*(?:[Tt]he )?(?P<word>[A-Za-z][A-Za-z]+(?:[ -][A-Za-z]+){0,2}?)[ #:_-]{0,3}(?P<n>\d{1,3}|[A-H](?![A-Za-z]))"
+    r"(?:\s+(?:chassis|hardware|system))?(?:\s+(?:status|information|info|details?|environment|sensors?))?[\s*=\]:-]*"
 )
 _PLACE = re.compile(
     r"\s*(?P<word>location|slot|module|board|card|shelf|chassis|node|enclosure|drawer|unit|member)[ :]+"

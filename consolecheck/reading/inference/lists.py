@@ -108,6 +108,14 @@ _SENSOR_HEADING = re.compile(
     r"(?:[\"'](?P<quoted>[^\"']{1,48})[\"']|(?P<name>[A-Za-z][^\"':=]{2,40}))\Z",
     re.IGNORECASE,
 )
+_HEAT_OF = re.compile(
+    r"(?P<name>(?!system\b|chassis\b|board\b)[A-Za-z][\w ./-]{0,24}?) (?:temperatures?|temp)(?: (?:readings?|values?))?",
+    re.IGNORECASE,
+)
+"""`CPU Temperature Readings`, with its figure below it."""
+_FAR = 3
+"""Lines over which what is told of one thing goes on. Common practice, no source."""
+_HOW_HOT = frozenset(("current", "actual", "present", "now", "temperature", "temp", "value", "reading"))
 _SHORT_NAME = re.compile(
     r"(?P<name>(?:sensor|probe)[ #_-]?(?:[A-Z]|\d{1,3})) (?:temperatures?|temp)(?: (?:readings?|status|values?|information))?:?\Z",
     re.IGNORECASE,
@@ -537,6 +545,12 @@ class _List:
             self.start(record)
             self.scopes.append(_Scope(item.depth, flat, None, record, chip=chip))
             return
+        if (of := _HEAT_OF.fullmatch(text.rstrip(": "))) is not None and self._says_how_hot(at):
+            record = _Record(TEMP, None, of["name"])
+            record.lines.append(item.line)
+            self.start(record)
+            self.scopes.append(_Scope(item.depth, False, TEMP, record, word=text))
+            return
         section = _HEAT_SECTION.match(text) if item.key.startswith("[") and item.separator == "" else None
         if section is not None and not set(words_of(text)) & FOREIGN:
             record = _Record(TEMP, None, section["name"])
@@ -684,6 +698,13 @@ class _List:
             fields.add(label.field)
         others = (thing_of(i.key) for n, i in enumerate(self.items) if n != at)
         return {"status", "serial"} <= fields and all(o is None or o.kind != thing.kind for o in others)
+
+    def _says_how_hot(self, at: int) -> bool:
+        """Whether what stands deeper below a heading begins with a temperature that has no name of its own."""
+        if self.next_depth(at) <= self.items[at].depth:
+            return False
+        below = self.items[at + 1]
+        return set(words_of(below.key)) <= _HOW_HOT and _one_temperature(below.value or "")
 
     def _holds_things(self, at: int, text: str) -> str | None:
         """The number of a slot or shelf below which supplies or fans with numbers of their own stand."""
@@ -2052,6 +2073,8 @@ class _List:
             try:
                 if not record.sure:
                     raise Unplaced("a limit of it is not understood")
+                if (again := _told_again(record)) is not None:
+                    raise Unplaced(f"`{again}` stands there twice, of one thing or of two")
                 aside: list[AnyReading] = []
                 reading = self._reading(record, aside)
             except Unplaced as reason:
@@ -2209,6 +2232,19 @@ class _List:
         return reading_of(
             record.entries, kind, record.slot, record.name, record.inside, point=record.point, aside=aside
         )
+
+
+def _told_again(record: _Record) -> str | None:
+    """The key under which a state of the thing is told far apart: those may be two things of one name."""
+    seen: dict[tuple[str, str, str | None], int] = {}
+    for entry, (_, line, _, _) in zip(record.entries, record.places, strict=False):
+        label = entry.label
+        if label.field in ("status", "presence", "thing"):
+            key = (entry.head, label.field, label.side)
+            if line - seen.get(key, line) > _FAR:
+                return entry.head
+            seen[key] = line
+    return None
 
 
 def _heads_inputs(text: str) -> bool:

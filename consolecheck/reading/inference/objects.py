@@ -31,6 +31,8 @@ _LEAST = 3
 """Lines that make a walk. Common practice, no source."""
 _CALLED = ("name", "descr", "description", "label")
 _STATES = frozenset(("state", "status", "alarm", "fault", "health", "condition", "presence", "present"))
+_OF_NO_MOMENT = frozenset(("last", "previous", "count", "counter", "changes", "index"))
+"""Words of columns that tell what was, how often, or the row itself."""
 _FILLED = frozenset(("status", "table", "entry", "info", "oper", "operating"))
 """Words between a table's name and a column's, which say nothing: `...SupplyStatusDescr`."""
 _DEGREES = (5, 110)
@@ -141,9 +143,11 @@ def _thing(index: str | None, row: Mapping[str, _Walked], in_degrees: frozenset[
             value = found["name"]
         elif cell.type in ("INTEGER", "Gauge32", "Unsigned32", "Integer32") and _BARE.fullmatch(value):
             label = label_of(column)
-            if words & _STATES:
+            if words & _OF_NO_MOMENT:
+                value = ""
+            elif words & _STATES:
                 raise ValueError(f"what {value} means as `{column}` no walk tells")
-            if not (label.field == "speed" or "index" in words or column in in_degrees):
+            elif not (label.field == "speed" or column in in_degrees):
                 raise ValueError(f"in which unit `{column}` is no walk tells")
         elif cell.type in ("BITS", "OID", "Hex-STRING", "Timeticks", "IpAddress", "Counter32", "Counter64"):
             value = ""

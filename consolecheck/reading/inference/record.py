@@ -104,6 +104,8 @@ _BEYOND = re.compile(r"[<>] ?\d[\d.]*(?: ?[A-Za-z%°]{1,4})?")
 _MEASURED = re.compile(r"[+-]?\d+(?:\.\d+)? ?(?:°?C|°?F|A|W|rpm|%)", re.IGNORECASE)
 _OF_A_RAIL = re.compile(r"\d{1,2}(?:\.\d)? ?V (?:rail )?(?:out(?:put)?|in(?:put)?)\Z", re.IGNORECASE)
 _BARE = re.compile(r"\s*\d{1,3}\s*")
+_NAMES_OF_LIMITS = re.compile(r"\(([A-Za-z]+(?: ?, ?[A-Za-z]+){1,4})\)")
+_CELLS_OF_LIMITS = re.compile(r"\((?P<cells>[^(),]*(?:,[^(),]*){1,4})\) ?(?:\((?P<unit>[^()]{1,12})\))?")
 _SETTABLE = re.compile(r"\s*(?:\[[YN]\]|\(Hyst\))\s*\Z", re.IGNORECASE)
 """What a device says of a limit: whether it can be set, or that an alarm clears below it."""
 _AT_A_SPEED = re.compile(
@@ -403,7 +405,7 @@ def reading_of(
     unsided: list[tuple[Entry, Quantity]] = []
     measured: list[tuple[Entry, Quantity]] = []
     none_there = ""
-    for entry in entries:
+    for entry in _each_limit(entries):
         label, text = entry.label, entry.text
         field = label.field
         if field in _IDENTITY and plain(text) == "none":
@@ -532,6 +534,25 @@ def reading_of(
         else:
             raise Unplaced(f"`{entry.text}` under `{entry.head}` is no value of a supply, fan or sensor")
     return _finished(made, unsided, kind, slot, name, inside, rails, point, aside)
+
+
+def _each_limit(entries: Iterable[Entry]) -> Iterable[Entry]:
+    """The cells with `(na ,63 ,73 ,83 )(Celsius)` below `Threshold(Minor,Major,Critical,Shutdown)` taken apart."""
+    for entry in entries:
+        limit = entry.label.limit
+        if limit is None or limit.side is not None or "," not in entry.text or "(" not in entry.head:
+            yield entry
+            continue
+        names, cells = _NAMES_OF_LIMITS.search(entry.head), _CELLS_OF_LIMITS.fullmatch(entry.text.strip())
+        ranks = [RANKS.get(name.strip().lower()) for name in names[1].split(",")] if names is not None else []
+        told = cells["cells"].split(",") if cells is not None else []
+        unit = unit_word(cells["unit"]) if cells is not None and cells["unit"] else entry.label.unit
+        if not ranks or None in ranks or len(told) != len(ranks) or unit != "C":
+            yield entry
+            continue
+        for rank, text in zip(ranks, told, strict=True):
+            side = entry.label._replace(limit=Limit("high", rank or 1.0), unit=unit)
+            yield Entry(side, text.strip(), entry.head)
 
 
 def _other_scale(known: Quantity, again: Quantity, entry: Entry) -> bool:

@@ -23,6 +23,7 @@ from consolecheck.reading.inference.words import (
     Label,
     Thing,
     label_of,
+    placed_in,
     slot_alone,
     thing_of,
     words_of,
@@ -164,7 +165,7 @@ class _Walk:
             last = path.split(" ")[-1].split(":")[-1].lower()
             text = "" if leaf.text == "null" and not leaf.quoted else leaf.text
             lines.append(leaf.line)
-            if last in ("activation", "dwelltime", "hysteresisreading", "hysteresisduration"):
+            if last in ("activation", "dwelltime", "hysteresisreading", "hysteresisduration", "hyst", "hysteresis"):
                 continue
             if last in _SAID_AGAIN:
                 continue
@@ -255,6 +256,8 @@ class _Walk:
                 # RFC 8348: `enabled` is partially or fully operable. OpenConfig platform: `ACTIVE` is operating.
                 printed, text = text.split(":")[-1], "operational"
             label = _label(path)
+            if last == "lastpoweroutputwatts":  # Redfish, schema Power: the average that it puts out
+                label = Label("quantity", side="output", dimension="power", unit="W")
             if label.field == "limit" and label.limit is not None and label.limit.side and text.lower() in _BOOLEAN:
                 heads.append((path, "set aside"))  # what a yes or a no must be at least
                 continue
@@ -463,7 +466,14 @@ _CHIP = re.compile(r"\S+-(?:isa|i2c|pci|virtual|acpi|hid|spi|mdio|scsi|of)-\S+\s
 
 def _thing(text: str) -> Thing | None:
     """The supply or fan that a key or a name tells, whatever the chip is called that measures it."""
-    return thing_of(_CHIP.sub("", text, count=1) if "-" in text else text)
+    thing = thing_of(_CHIP.sub("", text, count=1) if "-" in text else text)
+    if thing is not None and thing.slot is not None and (member := _OF_MEMBER.match(thing.rest)) is not None:
+        return thing._replace(slot=placed_in(member["n"], thing.slot), rest=thing.rest[member.end() :])
+    return thing
+
+
+_OF_MEMBER = re.compile(r"(?:sw|switch|unit|member|stack)[ #_-]?(?P<n>\d{1,2})(?![\w.])[,: ]*", re.IGNORECASE)
+"""`Switch#2, Fan#1`: a fan of the second member."""
 
 
 _FEW = re.compile(r"[1-9]\d{0,2}(?:\.0+)?")

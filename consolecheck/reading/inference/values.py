@@ -31,6 +31,7 @@ WORDS: dict[str, Condition] = {
             "functional", "functioning", "no fault", "no faults", "no alarm", "no alarms", "no error", "no errors",
             "powered up", "powered-up", "operating normally", "within limits", "under threshold", "below threshold", "within range",
             "in ordnung", "normal operation", "is ok", "is normal", "is good", "status ok", "all ok", "nominal", "fine",
+            "in operation", "in-operation",
         ),
         Condition.OK,
     ),
