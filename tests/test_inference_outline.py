@@ -193,3 +193,106 @@ def test_a_figure_and_its_unit_in_one_column_and_limits_by_name() -> None:
     assert {"value": "33 Cel", "high_warning": "72 Cel", "high_critical": "82 Cel"} == figures(two)
     assert 1 == len(read(text.format(62)))  # out of order
     assert 1 == len(read(text.format("82 ,84")))  # one too many
+
+
+PARTS = """Resource ID: 1  Name: PSU Bay 1 (AC)
+ID  Sensor (Units)              Reading   Low Limit  High Limit  Status
+1   Device Present              Yes       -          -           Ok
+2   PSU Overtemp                No        -          -           Ok
+3   PSU Power Good              Yes       -          -           Ok
+4   Fan: Fan 1 (Rpm)            4140      2500       -           Ok
+5   Temp: Internal (Degrees C)  33        -          70 (Hyst)   Ok
+
+Resource ID: 2  Name: Chassis
+ID  Sensor (Units)              Reading   Low Limit  High Limit  Status
+1   Voltage: 1.8V (Volts)       1.804     1.617      1.978       Ok
+2   Temp: CPU (Degrees C)       49        -10        90          Ok
+"""
+
+
+def test_states_below_the_name_of_a_supply_are_its_own_and_so_are_its_sensors() -> None:
+    told = {(r.unit, r.name): (r.condition, figures(r)) for r in read(PARTS) if r.kind != "device"}
+    assert {
+        ("psu-1", None): (Condition.OK, {}),
+        ("psu-1", "Fan: Fan 1"): (Condition.OK, {"speed": "4140 rpm", "low_warning": "2500 rpm"}),
+        ("psu-1", "Temp: Internal"): (Condition.OK, {"value": "33 Cel", "high_warning": "70 Cel"}),
+        (None, "Temp: CPU"): (Condition.OK, {"value": "49 Cel", "low_warning": "-10 Cel", "high_warning": "90 Cel"}),
+    } == told
+
+
+@pytest.mark.parametrize(
+    ("was", "now", "condition"),
+    [
+        ("3   PSU Power Good              Yes       -          -           Ok\n", "", Condition.UNKNOWN),
+        (
+            "Power Good              Yes       -          -           Ok",
+            "Power Good              No        -          -           FAULT",
+            Condition.FAILED,
+        ),
+        ("Power Good              Yes", "Power Good              No ", None),  # and its status is Ok
+        (
+            "Overtemp                No        -          -           Ok",
+            "Overtemp                Yes       -          -           FAULT",
+            Condition.FAILED,
+        ),
+        ("Overtemp                No ", "Overtemp                Yes", None),
+        ("Present              Yes", "Present              No ", Condition.ABSENT),
+        (
+            "Overtemp                No        -          -           Ok",
+            "Overtemp                No        -          -           odd",
+            None,
+        ),
+    ],
+    ids=[
+        "nothing says it gives",
+        "it gives nothing",
+        "gainsaid",
+        "too hot",
+        "gainsaid heat",
+        "not there",
+        "a word not known",
+    ],
+)
+def test_of_a_supply_only_an_output_that_is_good_makes_it_well(was: str, now: str, condition: Condition | None) -> None:
+    assert was in PARTS
+    found = [r for r in read(PARTS.replace(was, now)) if (r.kind, r.name) == ("power_supply", None)]
+    assert [condition] == [r.condition for r in found] or (condition is None and not found)
+
+
+def test_a_temperature_that_is_ok_makes_no_supply_well() -> None:
+    text = "PEM 0 status:\n  State            Online\n  Temperature      {}\n  AC Input:        OK\n"
+    other = text.replace("PEM 0", "PEM 1").format("OK")
+    assert [Condition.UNKNOWN] * 2 == [r.condition for r in read(text.format("OK") + other)]
+    assert [Condition.FAILED, Condition.UNKNOWN] == [r.condition for r in read(text.format("Failed") + other)]
+
+
+def test_what_is_said_of_the_plan_beside_a_figure() -> None:
+    text = (
+        "PEM 0:\n  State:     Online\n  AC input:  OK (1 feed expected, 1 feed connected)\n  Capacity:  2050 W (maximum 2050 W)\n"
+        "  DC output: 784 W (zone 0, 14 A at 56 V, 38% of capacity)\n\n"
+        "PEM 1:\n  State:     Present\n  AC input:  Out of range (1 feed expected, 0 feed connected)\n"
+        "  Capacity:  2050 W (maximum 2050 W)\n  DC output: 0 W (zone 0, 0 A at 0 V, 0% of capacity)\n"
+    )
+    one, two = read(text)
+    assert {
+        "capacity": "2050 W",
+        "output_power": "784 W",
+        "output_current": "14 A",
+        "output_voltage": "56 V",
+    } == figures(one)
+    assert [Condition.UNKNOWN, Condition.WARNING] == [one.condition, two.condition]
+
+
+def test_that_a_part_is_there_as_it_should_be_is_no_word_that_it_is_well() -> None:
+    rows = read(
+        "Sensor          State    Value\nPSU1 Present    normal   -\nPSU1 Temp       normal   30 C\nFan1            normal   8550 RPM\n"
+    )
+    assert [Condition.UNKNOWN] == [r.condition for r in rows if r.kind == "power_supply"]
+
+
+def test_a_blank_with_a_unit_is_a_blank() -> None:
+    table = "Sensor    State   Value     Crit-Low  Warn-Low\n"
+    table += "Fan1      normal  8550 RPM  - RPM     1000 RPM\nFan2      normal  8640 RPM  - RPM     1000 RPM\n"
+    assert [{"speed": "8550 rpm", "low_warning": "1000 rpm"}, {"speed": "8640 rpm", "low_warning": "1000 rpm"}] == [
+        figures(r) for r in read(table)
+    ]

@@ -1036,6 +1036,13 @@ class _Grid:
         if "units" in fields and fields & {"value"}:
             return True
         if "value" in fields and any(
+            unit_apart(t)[1] is not None
+            for c in self.columns
+            if self.labels[c].field == "name" and "sensor" in self.labels[c].words
+            for t in self.cells[c]
+        ):
+            return True
+        if "value" in fields and any(
             _dimensioned(t) for c in self.columns if self.labels[c].field == "value" for t in self.cells[c]
         ):
             return True
@@ -1511,7 +1518,7 @@ class _Grid:
             kind = TEMP
         named: list[tuple[int, Thing]] = []
         for c in labelled:
-            thing = thing_of(_unit_apart(texts[c])[0]) if texts[c] and len(texts[c]) <= 48 else None
+            thing = thing_of(unit_apart(texts[c])[0]) if texts[c] and len(texts[c]) <= 48 else None
             if thing is not None:
                 named.append((c, thing))
         if kind is None and self.kind is None and (placed := self.figure_of_supply(texts, labelled, named)) is not None:
@@ -1780,7 +1787,7 @@ class _Grid:
                 if not head:
                     numbered = f"{word} {text}"
             else:
-                parts.append(_unit_apart(text)[0])
+                parts.append(unit_apart(text)[0])
         if len(parts) > 1 and all(slot_alone(texts[c]) is None for c in labelled if texts[c]):
             names = [c for c in labelled if texts[c] and self.labels[c].words & {"sensor", "name"}]
             if (
@@ -1885,7 +1892,7 @@ def _bare(text: str) -> float | None:
 _STATED = re.compile(r"(?P<name>.+?) ?[\[(](?P<unit>[^\[\]()]{1,12})[\])]\Z")
 
 
-def _unit_apart(name: str) -> tuple[str, str | None]:
+def unit_apart(name: str) -> tuple[str, str | None]:
     """A sensor's name without the unit that stands in brackets behind it, as in `Inlet (Degrees C)`, and the unit."""
     found = _STATED.match(name) if name[-1:] in ")]" else None
     unit = unit_word(found["unit"]) if found is not None and len(found["unit"].strip()) > 1 else None

@@ -113,6 +113,11 @@ _HEAT_OF = re.compile(
     re.IGNORECASE,
 )
 """`CPU Temperature Readings`, with its figure below it."""
+_BY_ZONE = re.compile(
+    r"(?P<power>\d[\d.]* ?W) \((?:zone \w+, )?(?P<current>\d[\d.]* ?A) at (?P<voltage>\d[\d.]* ?V)(?:, \d[\d.]* ?% of capacity)?\)"
+)
+"""`784 W (zone 0, 14 A at 56 V, 38% of capacity)`."""
+_PLANNED = re.compile(r" \((?:\d+ feeds? expected, \d+ feeds? connected|(?:maximum|max) \d[\d.]* ?W)\)\Z")
 _FAR = 3
 """Lines over which what is told of one thing goes on. Common practice, no source."""
 _HOW_HOT = frozenset(("current", "actual", "present", "now", "temperature", "temp", "value", "reading"))
@@ -927,6 +932,9 @@ class _List:
             and condition_of(stated["how"]) is not None
         ):
             value = f"{stated['value']}, {stated['how']}"  # `48.0 C (status: ok)`
+            item = item._replace(value=value)
+        if value[-1:] == ")" and (plainly := _without_notes(value)) != value:
+            value = plainly
             item = item._replace(value=value)
         if value[-1:] == "]" and "(" not in value and _range_or_limits(value[value.find("[") + 1 : -1]):
             value = value.translate(_SQUARE)  # `27 C  [minor 50, major 60]`
@@ -2247,6 +2255,13 @@ def _told_again(record: _Record) -> str | None:
     return None
 
 
+def _without_notes(value: str) -> str:
+    """A value without what is said beside it of the part's plan: `OK (1 feed expected, 1 feed connected)`."""
+    if (zone := _BY_ZONE.fullmatch(value)) is not None:
+        return f"{zone['power']}, {zone['current']}, {zone['voltage']}"
+    return _PLANNED.sub("", value)
+
+
 def _heads_inputs(text: str) -> bool:
     """Whether a heading such as `Power Input:` says that what stands below it is told of what comes in."""
     words = set(words_of(text))
@@ -2265,7 +2280,7 @@ def _facts_of_output(entry: Entry, of: str) -> list[AnyReading]:
 def _sensors_within(record: _Record, unit: str) -> list[Made]:
     """The temperature of a supply, which is a sensor within it."""
     heat = [e for e in record.entries if e.label.field == "value" and e.label.dimension == "temperature"]
-    if len(heat) != 1 or is_blank(heat[0].text):
+    if len(heat) != 1 or not any(ch.isdigit() for ch in heat[0].text):
         return []
     line = next((n for field, n, _, _ in record.places if field == "value"), record.lines[0])
     name = _words_before(heat[0].head).split("(")[0].strip()

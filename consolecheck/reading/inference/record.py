@@ -145,6 +145,7 @@ _AT_SPEED = re.compile(
 """A status with how fast the fan then turns, such as `ok-low/med`."""
 _OF_NO_SUPPLY = {"temperature": "value", "speed": "speed", "percent": "speed_percent"}
 """What is measured of sensors and fans -> the field that holds it."""
+_ONLY_THERE = re.compile(r"\d[ _-]+(?:present|presence|installed|inserted|detected?)\Z", re.IGNORECASE)
 _LEAST_AND_MOST = frozenset(("min", "minimum", "max", "maximum", "lowest", "highest"))
 _NO_LOW_LIMIT = 12.0
 """Degrees that no part must have at least. Common practice, no source."""
@@ -691,6 +692,9 @@ def _measured(entry: Entry, made: _Made, measured: list[tuple[Entry, Quantity]],
             else:
                 made.set_aside.append(entry.head)  # `slow`, `auto`
             return
+        if condition_of(text) is Condition.OK and kind in (PSU, FAN) and label.dimension == "temperature":
+            made.neutral = True  # that it is not too hot is no word on the whole
+            return
         if condition_of(text) is not None:
             made.status(text)
             return
@@ -789,6 +793,8 @@ def _finished(
         raise Unplaced(made.doubts[0])
     if made.beyond and condition in (None, Condition.OK, Condition.UNKNOWN):
         raise Unplaced(f"`{made.beyond}` is a bound and not a value")
+    if kind in (PSU, FAN) and condition is Condition.OK and name and _ONLY_THERE.search(name) is not None:
+        condition = Condition.UNKNOWN  # `PSU1 Present   normal`: that it is there is as it should be
     status_text = made.status_text
     base: dict[str, Any] = {"condition": condition, "status_text": status_text}
     if kind == TEMP:

@@ -15,12 +15,13 @@ from consolecheck.reading.inference.containers import NAMED_APART, placed
 from consolecheck.reading.inference.grids import member_of, read_grid
 from consolecheck.reading.inference.lists import Made, looks_like_code, read_list
 from consolecheck.reading.inference.objects import read_objects
+from consolecheck.reading.inference.of_part import read_of_part
 from consolecheck.reading.inference.outline import better
 from consolecheck.reading.inference.stock import read_stock
 from consolecheck.reading.inference.trees import read_tree
 from consolecheck.reading.inference.values import PRESENT, condition_of, plain
 from consolecheck.reading.inference.walks import of_walk, read_walk
-from consolecheck.reading.inference.words import label_of, plain_title, words_of
+from consolecheck.reading.inference.words import label_of, plain_title, thing_of, words_of
 from consolecheck.reading.screen import TOO_LONG, CleanText
 from consolecheck.reading.table import (
     Arr,
@@ -420,6 +421,10 @@ def _heading(block: Block) -> tuple[str, int]:
             if member_of(said):
                 return said, block.last_line
         return "", 0
+    if isinstance(block, Pairs) and block.items and block.items[-1].key.lower() == "name":
+        named = thing_of(block.items[-1].value or "")
+        if named is not None and named.slot is not None:
+            return block.items[-1].value or "", block.last_line  # `Resource ID: 1  Name: PSU Bay 1`
     if isinstance(block, Pairs) and block.items and not block.items[0].value and len(block.items) <= 3:
         return block.items[0].key, block.last_line
     if isinstance(block, Pairs) and block.titles:
@@ -549,7 +554,7 @@ def _use_titles(titles: tuple[Cell, ...], first: int, used: set[int]) -> None:
 
 
 def _grid(grid: Grid, used: set[int], why: dict[int, str], heading: str) -> _Table | None:
-    found = read_grid(grid, heading)
+    found = read_of_part(grid, heading) or read_grid(grid, heading)
     if not found.rows and (parts := read_stock(grid)) is not None:
         found = parts
     made: list[tuple[AnyReading, PlacedRow]] = []

@@ -172,7 +172,7 @@ def read_cell(text: str, assumed: str | None = None) -> Read:
     stripped = text.strip()
     if BARE_FIGURE.fullmatch(stripped) is not None:
         return Read((_quantity(stripped, None, assumed)[0],), "")
-    if stripped.lower() in BLANK:
+    if is_blank(stripped):
         return Read((), "")
     if _BOUND.search(stripped[:1]):
         raise Unplaced(f"`{stripped}` is a bound and not a value")
@@ -289,4 +289,13 @@ def presence_of(text: str) -> Condition | None:
 
 def is_blank(text: str | None) -> bool:
     # Most cells begin with a figure, which no blank does.
-    return text is None or (text[:1] not in _FIGURES and text.strip().lower() in BLANK)
+    if text is None:
+        return True
+    if text[:1] in _FIGURES:
+        return False
+    said = text.strip().lower()
+    return said in BLANK or _ONLY_A_UNIT.fullmatch(said) is not None
+
+
+_ONLY_A_UNIT = re.compile(r"(?:-{1,3}|n/a) ?(?:rpm|°?c|deg c|m?v|m?a|k?w|%)")
+"""`- RPM`: a blank with the unit that a figure would have there."""

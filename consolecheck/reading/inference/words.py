@@ -72,7 +72,8 @@ _PSU = re.compile(
     r"|power[ _-](?:modules?|units?)"
     r"|pwr[ _-]{0,2}(?:supply|sup|module|mod)|psus?|pems?|rectifiers?|rects?(?![A-Za-z])"
     r"|power[ _-]?sup|psm(?=[ _#-]*\d)|suppl(?:y|ies)(?=[ _#-]{0,2}\d|[ _-]{1,2}(?-i:[A-H]|I{1,3}|IV)(?![A-Za-z])|[ _-]{1,2}(?:bay|slot)s?[ _#-])"
-    r"|power(?=[ _#-]{0,2}(?:\d{1,2}|(?-i:[A-D]))\s*\Z)|ps(?=[ _#-]{0,2}(?:\d|[ab](?![a-z\d])))|pwr(?=[ _#-]{0,2}(?:\d|[ab](?![a-z\d])))"
+    r"|power(?=(?:[ _#-]{0,2}(?:\d{1,2}|(?-i:[A-D]))|\[\d{1,2}\])\s*\Z)|ps(?=[ _#-]{0,2}(?:\d|[ab](?![a-z\d])))"
+    r"|pwr(?=[ _#-]{0,2}(?:\d|[ab](?![a-z\d])))"
     r"|(?(before)(?:power|(?<=(?:main|dant|ckup|mary|dary)[ _-])supply)(?=\s*(?:status|state)?\s*\Z)|(?!))"
     r"|netzteile?|stromversorgung(?:en)?|alimentations?)"
     r"(?![a-rt-z][a-z]|[i-rt-z]|s[a-z])" + _SLOT,
@@ -191,7 +192,7 @@ _IGNORED = frozenset(
     lowest highest count sequence interval period uuid asset clei url age hours event events sampling accuracy tolerance
     efficiency prefer preferred config load utilization utilisation redundancy range zone priority oid reason target wanted desired requested
     expected nominal updated update last timestamps primary duration runtime lifetime barcode deviation variance history
-    resume recover recovery clear clearance rearm
+    resume recover recovery clear clearance rearm reset
     statistics failures restarts resets weight height width size qty quantity resolution minimal optimal hotswap hot swappable pluggable
     removable alias policy mode configured request granted hwrev swrev entity parent class etag odata context
     smbus addr chl mtbf owner notes note comment comments breaker fuse humidity hum rh typ typical nom config prefer preferred failures spare
