@@ -296,3 +296,70 @@ def test_a_blank_with_a_unit_is_a_blank() -> None:
     assert [{"speed": "8550 rpm", "low_warning": "1000 rpm"}, {"speed": "8640 rpm", "low_warning": "1000 rpm"}] == [
         figures(r) for r in read(table)
     ]
+
+
+def test_the_normal_range_between_least_and_most_warns() -> None:
+    table = "Unit      Temp (C)  Status    Min   Normal   Max\n"
+    table += "Slot-1    33.50     Normal    -10   0-54     59\nSlot-2    57.00     Warning   -10   {}     59\n"
+    one, two = read(table.format("0-54"))
+    limits = {"low_critical": "-10 Cel", "low_warning": "0 Cel", "high_warning": "54 Cel", "high_critical": "59 Cel"}
+    assert ({"value": "33.5 Cel", **limits}, Condition.OK) == (figures(one), one.condition)
+    assert ({"value": "57 Cel", **limits}, Condition.WARNING) == (figures(two), two.condition)
+    assert all("high_critical" not in figures(r) for r in read(table.format("odd ")))
+
+
+def test_a_figure_and_its_range_in_one_cell() -> None:
+    table = "Temperature Status:\nUnit    Descr                 Current/Threshold Range\n----    --------------------  -----------------------\n"
+    row = "{}       Central Temperature     {}33C/0~{}C\n"
+    one, two = read(table + row.format(1, "", 50) + row.format(2, "* ", 30))
+    assert {"value": "33 Cel", "low_warning": "0 Cel", "high_warning": "50 Cel"} == figures(one)
+    assert {"value": "33 Cel", "low_warning": "0 Cel", "high_warning": "30 Cel"} == figures(two)
+    assert [] == read(table + row.format(1, "", 50) + row.format(2, "* ", 50))  # marked, and within its range
+    assert [] == read(table + row.format(1, "", 50) + row.format(2, "", 30))  # beyond it, and not marked
+
+
+def test_what_a_power_strip_is_fed_by_is_no_supply() -> None:
+    table = "{}  Name      Status   Load      Voltage   Power\n"
+    table += (
+        "{}    North_A   On       6.42 A    231.4 V   1473 W\n{}    North_B   On       5.97 A    230.8 V   1369 W\n"
+    )
+    assert [] == read(table.format("Input Feed ID", "A1           ", "B1           "))
+    assert [] == read(table.format("Branch", "1     ", "2     "))
+
+
+def test_a_section_that_is_printed_once_more_says_the_same_again() -> None:
+    section = "Cooling Fans:\n-----------------------\n"
+    section += (
+        "  Left Slot (PS0): {} RPM - OK (Power Supply Fan)\n  Right Slot (PS1): {} RPM - OK (Power Supply Fan)\n\n"
+    )
+    text = (
+        section.format(6912, 7040)
+        + "Temperature:\n-----------------------\n  Ambient 1: 28.0 C - OK (Chassis Front Temperature)\n\n"
+    )
+    again = [r for r in read(text + section.format(6912, 7040)) if r.kind == "fan"]
+    assert {("psu-0", "6912 rpm"), ("psu-1", "7040 rpm")} == {(r.unit, figures(r)["speed"]) for r in again}
+    other = [r.unit for r in read(text + section.format(6912, 7104)) if r.kind == "fan"]
+    assert "psu-1" not in other
+    round_ones = section.format(60, 60)
+    assert not [r for r in read(round_ones + "Temperature:\n" + round_ones) if r.kind == "fan"]
+
+
+def test_where_a_sensor_sits_and_what_drives_a_fan() -> None:
+    text = (
+        "Main Board Temperatures       :\n                              : U29 - Local Temp      28 C (near the PHYs)\n"
+        "                              : Q1 - Remote Temp      31 C ({})\nFan 0                         : 8542 rpm (0.971 V), Speed Low\n"
+        "Fan 1                         : 8616 rpm (0.982 V), Speed Low\n"
+    )
+    heat = {r.name: figures(r) for r in read(text.format("under the heatsink")) if r.kind == "temperature"}
+    assert {"U29 - Local Temp": {"value": "28 Cel"}, "Q1 - Remote Temp": {"value": "31 Cel"}} == heat
+    assert [("fan-0", "8542 rpm"), ("fan-1", "8616 rpm")] == [
+        (r.unit, figures(r)["speed"]) for r in read(text.format("under it")) if r.kind == "fan"
+    ]
+    assert "Q1 - Remote Temp" not in [r.name for r in read(text.format("alarm")) if r.condition is Condition.OK]
+
+
+def test_sensors_numbered_below_a_heading_of_temperatures() -> None:
+    text = "--- TEMPERATURE READINGS ---\nLP1 Sensor1: 38.0C\nLP1 Sensor2: 59.875C\n"
+    assert [("LP1 Sensor1", "38 Cel"), ("LP1 Sensor2", "59.875 Cel")] == [
+        (r.name, figures(r)["value"]) for r in read(text)
+    ]

@@ -61,6 +61,8 @@ class ReadGrid(NamedTuple):
     why_not: str = ""
 
 
+_FEEDS = frozenset(("infeed", "infeeds", "circuit", "branch", "phase"))
+"""What a power strip is fed by: a row of it is no supply."""
 _NAMING = frozenset(("slot", "name", "thing", "unknown", "description", "ignored"))
 _HARD = frozenset(
     """
@@ -160,9 +162,63 @@ def _parted(grid: Grid) -> Grid:
     return grid._replace(headers=tuple(heads), rows=tuple(rows))
 
 
+_VALUE_AND_RANGE = re.compile(
+    r"(?P<a>current|actual|value|now|temp(?:erature)?) ?/ ?(?P<b>(?:threshold|limit|normal)s?(?: range)?|range)",
+    re.IGNORECASE,
+)
+_HEAT_AND_RANGE = re.compile(
+    r"(?P<mark>\* ?)?(?P<a>(?P<is>[+-]?\d+(?:\.\d+)?) ?°?C) ?/ ?(?P<b>(?P<low>[+-]?\d+(?:\.\d+)?) ?~ ?(?P<high>[+-]?\d+(?:\.\d+)?) ?°?C)"
+)
+_RANGE_ALONE = re.compile(r"(?P<low>-?\d+(?:\.\d+)?) ?- ?(?P<high>\d+(?:\.\d+)?)")
+
+
+def _with_ranges_apart(grid: Grid) -> Grid:
+    """A table with `33C/0~50C` below `Current/Threshold Range`, as two columns.
+
+    An asterisk that marks what is out of its range must be so; else the cell stays as it is, and is understood by nobody.
+    """
+    for c, head in enumerate(grid.headers):
+        named = _VALUE_AND_RANGE.fullmatch(head.strip())
+        cells = [row.cells[c] if c < len(row.cells) else None for row in grid.rows]
+        told = [_HEAT_AND_RANGE.fullmatch(cell.text) if cell is not None else None for cell in cells]
+        if named is None or not all(
+            m is not None and (m["mark"] is not None) == (not float(m["low"]) <= float(m["is"]) <= float(m["high"]))
+            for m in told
+        ):
+            continue
+        rows = []
+        for row, cell, m in zip(grid.rows, cells, told, strict=True):
+            assert cell is not None
+            assert m is not None
+            two = tuple(Cell(m[n], cell.line, cell.start + m.start(n), cell.start + m.end(n)) for n in ("a", "b"))
+            rows.append(row._replace(cells=(*row.cells[:c], *two, *row.cells[c + 1 :])))
+        heads = (*grid.headers[:c], named["a"], "Threshold", *grid.headers[c + 1 :])
+        return grid._replace(headers=heads, rows=tuple(rows))
+    return grid
+
+
+def _normal_range(grid: Grid) -> tuple[Grid, int | None]:
+    """A table with `0-54` below `Normal`, between `Min` and `Max`: the column, and its ranges as such."""
+    heads = [h.strip().lower() for h in grid.headers]
+    if heads.count("normal") != 1 or not {"min", "max"} <= set(heads):
+        return grid, None
+    c = heads.index("normal")
+    rows = []
+    for row in grid.rows:
+        cell = row.cells[c] if c < len(row.cells) else None
+        if cell is not None and not is_blank(cell.text):
+            if (span := _RANGE_ALONE.fullmatch(cell.text)) is None:
+                return grid, None
+            cell = cell._replace(text=f"{span['low']} to {span['high']}")
+            row = row._replace(cells=(*row.cells[:c], cell, *row.cells[c + 1 :]))
+        rows.append(row)
+    return grid._replace(rows=tuple(rows)), c
+
+
 class _Grid:
     def __init__(self, grid: Grid, titles: list[str]) -> None:
-        grid = _parted(grid) if any("/" in h for h in grid.headers) else grid
+        grid = _parted(_with_ranges_apart(grid)) if any("/" in h for h in grid.headers) else grid
+        grid, normal = _normal_range(grid)
         self.grid = grid
         self.titles = titles
         self.held: tuple[int | None] | None = None
@@ -172,6 +228,8 @@ class _Grid:
         self.columns = list(range(len(self.heads)))
         self.cells = [[_text(row, c) for row in grid.rows] for c in self.columns]
         self.labels = [label_of(h) if h else Label("unknown") for h in self.heads]
+        if normal is not None:
+            self.labels[normal] = Label("limit", limit=Limit(None, 2.0), words=frozenset({"limits"}))
 
     def read(self) -> ReadGrid:
         said = {w for h in self.heads for w in words_of(h)}
@@ -183,6 +241,12 @@ class _Grid:
             return _nothing("the table is about other things")
         if words_of(self.heads[0])[:1] in (["outlet"], ["outlets"], ["socket"]) and "name" in said:
             return _nothing("the table lists outlets")
+        first = set(words_of(self.heads[0]))
+        if (first & _FEEDS or {"input", "feed"} <= first) and not any(
+            (thing := thing_of(t)) is not None and thing.kind == PSU
+            for t in (*self.titles, *self.heads, *(row[0] for row in zip(*self.cells, strict=True)))
+        ):
+            return _nothing("the table lists feeds, and no supplies")
         near = [t for t in self.titles[-2:] if _OUTSIDE.search(t)]
         if near:
             return _nothing("the table stands under a heading about other things")

@@ -117,6 +117,11 @@ _BY_ZONE = re.compile(
     r"(?P<power>\d[\d.]* ?W) \((?:zone \w+, )?(?P<current>\d[\d.]* ?A) at (?P<voltage>\d[\d.]* ?V)(?:, \d[\d.]* ?% of capacity)?\)"
 )
 """`784 W (zone 0, 14 A at 56 V, 38% of capacity)`."""
+_AT_A_SPOT = re.compile(
+    r"(?P<value>[+-]?\d+(?:\.\d+)? ?°?C) \((?:near|under|above|below|behind|beside|between|by|shadow of|(?:front|rear|left|right|top|bottom)"
+    r"(?: (?:left|right))? (?:corner|edge|side)) ?[^():=]{0,40}\)"
+)
+"""`28 C (near fan 1 intake)`: where it is measured."""
 _PLANNED = re.compile(r" \((?:\d+ feeds? expected, \d+ feeds? connected|(?:maximum|max) \d[\d.]* ?W)\)\Z")
 _FAR = 3
 """Lines over which what is told of one thing goes on. Common practice, no source."""
@@ -926,6 +931,9 @@ class _List:
         if item.verdict:
             self.judged(item)
             return
+        if key.startswith(": "):
+            key = key[2:]  # a further line of a key, with nothing before its colon
+            item = item._replace(key=key)
         if (
             value[-1:] == ")"
             and (stated := _STATED.fullmatch(value)) is not None
@@ -1130,7 +1138,10 @@ class _List:
         if (
             (
                 label.field == "unknown"
-                or (label.field in ("side", "slot", "ignored") and re.search(r"\d ?°?C(?![A-Za-z])", value) is not None)
+                or (
+                    label.field in ("side", "slot", "ignored", "name")
+                    and re.search(r"\d ?°?C(?![A-Za-z])", value) is not None
+                )
                 or (label.field == "side" and self._degrees() is not None)
             )
             and within is None
@@ -2259,6 +2270,8 @@ def _without_notes(value: str) -> str:
     """A value without what is said beside it of the part's plan: `OK (1 feed expected, 1 feed connected)`."""
     if (zone := _BY_ZONE.fullmatch(value)) is not None:
         return f"{zone['power']}, {zone['current']}, {zone['voltage']}"
+    if (spot := _AT_A_SPOT.fullmatch(value)) is not None:
+        return spot["value"]
     return _PLANNED.sub("", value)
 
 

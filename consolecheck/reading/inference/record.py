@@ -194,6 +194,8 @@ class _Made:
         self.values: dict[str, Quantity] = {}
         self.printed: dict[str, str] = {}
         """The cell of each value."""
+        self.heads: dict[str, str] = {}
+        """The label of each value, as printed."""
         self.conditions: list[Condition] = []
         self.status_text: str | None = None
         self.presence: list[Condition | None] = []
@@ -241,6 +243,7 @@ class _Made:
             return
         self.values[name] = quantity
         self.printed[name] = entry.text
+        self.heads[name] = entry.head
 
     def side_status(self, text: str, label: Label) -> None:
         """The status of an input or an output: an input that is absent or has failed gives no power."""
@@ -838,7 +841,12 @@ def _finished(
     if kind == FAN:
         # What a fan takes itself is set aside, where a label or its unit says so.
         taken = [
-            q for e, q in unsided if q.unit == "W" and (speed or e.label.words & {"consumed", "consumption", "power"})
+            q
+            for e, q in unsided
+            if (q.unit == "W" and (speed or e.label.words & {"consumed", "consumption", "power"}))
+            or (
+                q.unit == "V" and "speed" in values and made.heads["speed"] == e.head
+            )  # `8542 rpm (0.971 V)`: its drive
         ]
         if powers or heat or len(taken) != len(unsided):
             raise Unplaced("a fan beside figures that are no speed")

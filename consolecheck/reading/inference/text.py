@@ -348,7 +348,7 @@ def _part(lines: tuple[Line, ...], veto: bool, typed: str) -> _Part:
                 used.add(title)
                 why.pop(title, None)
         heading, heading_line = _heading(block)
-    found = [(_unlike(table, used, why), at) for table, at in _in_containers(found, texts, used)]
+    found = [(_unlike(table, used, why, texts), at) for table, at in _in_containers(found, texts, used)]
     tables = []
     runs_on = False
     for table, at in found:
@@ -384,25 +384,42 @@ def _in_containers(
     return [(t._replace(sightings=[(next(told), row) for _, row in t.sightings]), at) for t, at in found]
 
 
-def _unlike(table: _Table, used: set[int], why: dict[int, str]) -> _Table:
-    """The table without things that bear one name: what tells them apart was then not understood."""
-    names: dict[tuple[object, ...], int] = {}
-    for reading, _ in table.sightings:
-        if reading.kind in NAMED_APART:
-            key = (reading.kind, reading.unit, reading.name)
-            names[key] = names.get(key, 0) + 1
-    if max(names.values(), default=0) < 2:
-        return table
-    kept = []
-    lost: set[int] = set()
+def _unlike(table: _Table, used: set[int], why: dict[int, str], texts: Mapping[int, str] | None = None) -> _Table:
+    """The table without things that bear one name: what tells them apart was then not understood.
+
+    A section that is printed once more, line for line and with figures that no two things have alike, says the same again.
+    """
+    names: dict[tuple[object, ...], list[tuple[AnyReading, PlacedRow]]] = {}
     for reading, row in table.sightings:
-        if names.get((reading.kind, reading.unit, reading.name), 0) > 1:
-            lost.update(row.lines)
-        else:
-            kept.append((reading, row))
+        if reading.kind in NAMED_APART:
+            names.setdefault((reading.kind, reading.unit, reading.name), []).append((reading, row))
+    if max(map(len, names.values()), default=0) < 2:
+        return table
+    lost: set[int] = set()
+    for alike in names.values():
+        if len(alike) > 1 and not _said_again(alike, texts or {}):
+            lost.update(line for _, row in alike for line in row.lines)
+    if not lost:
+        return table
     used -= lost
     why.update(dict.fromkeys(lost, "more than one thing of the table would bear this name"))
-    return table._replace(sightings=kept)
+    return table._replace(sightings=[(reading, row) for reading, row in table.sightings if not lost & {*row.lines}])
+
+
+_TELLING = re.compile(r"(?<![\w.])(?:\d{4,}|\d+\.\d{2,})(?![\w.])")
+"""A figure of so many digits that two things seldom show the same. Common practice, no source."""
+
+
+def _said_again(alike: Sequence[tuple[AnyReading, PlacedRow]], texts: Mapping[int, str]) -> bool:
+    """Whether the same line of the same section stands there again: with one such figure in it, or in the line beside it."""
+    first, *others = ([texts.get(n, "") for n in range(row.lines[0] - 1, row.lines[-1] + 2)] for _, row in alike)
+    own = [texts.get(n, "").strip() for n in alike[0][1].lines]
+    if any([texts.get(n, "").strip() for n in row.lines] != own for _, row in alike[1:]):
+        return False
+    beside = [line.strip() for line in first]
+    return any(_TELLING.search(line) for line in own) or (
+        any(_TELLING.search(line) for line in beside) and all([x.strip() for x in o] == beside for o in others)
+    )
 
 
 def _first(block: Block) -> int:
