@@ -417,3 +417,33 @@ def test_a_reader_that_went_away_is_no_verdict(command: tuple[str, ...]) -> None
     finally:
         os.close(writer)
     assert (4, False) == (done.returncode, b"Traceback" in done.stderr)
+
+
+NEWER = "Blower   State   Speed (rpm)\n" + "".join(f"{n:<8} ok      {5000 + n}\n" for n in range(1, 61))
+"""What a later version of the family might print, in a layout that its dialect does not have."""
+
+
+def test_where_a_dialect_leaves_most_of_a_text_the_layout_is_offered(tmp_path: Path) -> None:
+    text = tmp_path / "newer.txt"
+    text.write_bytes(NEWER.encode() + (GOOD / "after.txt").read_bytes())
+    done = run("read", text, "--quiet")
+    assert (3, True) == (done.returncode, b"wexcombe leaves " in done.stderr and b"--dialect unknown" in done.stderr)
+    by_layout = run("read", text, "--dialect", "unknown", "--json")
+    read = json.loads(by_layout.stdout)
+    assert (3, None, "inferred") == (by_layout.returncode, read["dialect"], read["basis"])
+    assert sum(r["kind"] == "fan" and r["condition"] == "ok" for r in read["readings"]) >= 60
+    assert b"--dialect unknown" not in run("read", GOOD / "after.txt", "--quiet").stderr
+
+
+def test_read_by_its_layout_alone_nothing_is_verified() -> None:
+    done = replay(GOOD / "before.txt", GOOD / "after.txt", "psu-2", "--dialect", "unknown")
+    assert done.returncode != 0
+    assert not done.stdout.startswith(b"VERIFIED")
+
+
+def test_no_command_is_typed_at_a_device_that_no_dialect_knows(tmp_path: Path) -> None:
+    job = tmp_path / "job"
+    done = run("baseline", job, "--unit", "psu-2", "--dialect", "unknown", "--console", "socket://127.0.0.1:1")
+    assert (2, True) == (done.returncode, b"only a dialect knows which commands are safe to type" in done.stderr)
+    assert not job.exists()
+    assert b"stands for no dialect at all" in run("dialect", "draft", GOOD / "after.txt", "--name", "unknown").stderr

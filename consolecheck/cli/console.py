@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from consolecheck.cli.shared import STOPPED, USAGE, Stop, known_dialects, screen_of
+from consolecheck.cli.shared import STOPPED, UNKNOWN, USAGE, Stop, known_dialects, screen_of
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -64,6 +64,10 @@ class LaptopClock:
 
 
 def chosen_dialect(name: str | None, folder: str | None = None) -> "Dialect":
+    if name == UNKNOWN:
+        raise Stop(
+            f"--dialect {UNKNOWN} is for captured text: only a dialect knows which commands are safe to type", USAGE
+        )
     known, chosen = known_dialects(name, folder)
     if chosen is None:
         raise Stop(

@@ -10,6 +10,7 @@ import typer
 from consolecheck.cli.shared import (
     NOT_VERIFIED,
     STOPPED,
+    UNKNOWN,
     USAGE,
     VERIFIED,
     DialectsOption,
@@ -192,6 +193,8 @@ def draft(
 
     if not NAME.fullmatch(name):
         raise Stop(f"`{name}` cannot name a dialect: small letters, digits, `-` and `_`, 40 at most", USAGE)
+    if name == UNKNOWN:
+        raise Stop(f"`{UNKNOWN}` stands for no dialect at all; choose another name", USAGE)
     if any(known.name == name for known in dialects()):
         raise Stop(f"there is a dialect `{name}` already; choose another name", USAGE)
     target = Path(out) / name

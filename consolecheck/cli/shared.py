@@ -79,6 +79,15 @@ def known_dialects(chosen: str | None, folder: str | None = None) -> tuple[tuple
     return known, found
 
 
+UNKNOWN = "unknown"
+"""What `--dialect` takes for a device that no dialect is to read, even where one recognises it."""
+
+
+def dialects_for_text(chosen: str | None, folder: str | None = None) -> tuple[tuple["Dialect", ...], "Dialect | None"]:
+    """Every dialect, and the one that is named; none at all for `unknown`. Raises Stop."""
+    return ((), None) if chosen == UNKNOWN else known_dialects(chosen, folder)
+
+
 def dialect_of_job(folder: "Folder") -> "Dialect":
     """The dialect that a job was begun with: a shipped one, or its own copy of another. Raises Stop, FolderFault."""
     from consolecheck.files.shelf import dialects
@@ -129,9 +138,19 @@ def snapshot_of(raw: bytes, source: str, known: tuple["Dialect", ...], chosen: "
     from consolecheck.reading.dialect import DialectFault
     from consolecheck.reading.reader import NotRecognised, read_text, read_unknown
 
+    if not known:
+        with working_on(f"reading {source}"):
+            inferred = read_unknown(raw, source)
+        if not inferred.sightings:
+            raise Stop(f"{source}: nothing in it was understood as a supply, a fan or a temperature", INCONCLUSIVE)
+        say(f"{source}: what is read of it is inferred from its layout, and verifies nothing")
+        return inferred
     try:
         with working_on(f"reading {source}"):
-            return read_text(raw, source, known, chosen)
+            snapshot = read_text(raw, source, known, chosen)
+        if chosen is None:
+            _say_where_layout_tells_more(raw, source, snapshot)
+        return snapshot
     except NotRecognised as reason:
         if not reason.candidates and (inferred := read_unknown(raw, source)).sightings:
             say(f"{source}: {reason}; what is read of it is inferred from its layout, and verifies nothing")
@@ -142,6 +161,21 @@ def snapshot_of(raw: bytes, source: str, known: tuple["Dialect", ...], chosen: "
         ) from None
     except DialectFault as fault:
         raise Stop(f"a dialect is broken: {fault}", STOPPED) from None
+
+
+def _say_where_layout_tells_more(raw: bytes, source: str, snapshot: "Snapshot") -> None:
+    """Says so where the dialect reads less than it leaves, as of a model or a version that it was not written for."""
+    from consolecheck.reading.reader import read_unknown
+
+    told = {line for sighting in snapshot.sightings for line in sighting.lines}
+    if len(snapshot.unread) <= len(told):
+        return
+    more = len(read_unknown(raw, source).sightings)
+    if more > len(snapshot.sightings):
+        say(
+            f"{source}: {snapshot.dialect} leaves {len(snapshot.unread)} lines unread and makes {len(snapshot.sightings)} "
+            f"readings of the others; by its layout the text gives {more}, inferred: --dialect {UNKNOWN}"
+        )
 
 
 def limits_of_site(path: str | None) -> "Acceptance":
@@ -222,6 +256,14 @@ def raw_lines(raw: bytes) -> list[str]:
 DialectOption = Annotated[
     str | None,
     typer.Option("--dialect", metavar="NAME", help="The device family; else it is recognised from the text."),
+]
+TextDialectOption = Annotated[
+    str | None,
+    typer.Option(
+        "--dialect",
+        metavar="NAME",
+        help="The device family, or `unknown` to go by the layout; else it is recognised from the text.",
+    ),
 ]
 DialectsOption = Annotated[
     str | None,

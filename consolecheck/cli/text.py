@@ -10,12 +10,13 @@ from consolecheck.cli.shared import (
     STOPPED,
     USAGE,
     VERIFIED,
-    DialectOption,
     DialectsOption,
     JsonOption,
     QuietOption,
     Stated,
     Stop,
+    TextDialectOption,
+    dialects_for_text,
     known_dialects,
     limits_of_site,
     limits_of_text,
@@ -43,7 +44,7 @@ if TYPE_CHECKING:
 
 def read(
     file: Annotated[str, typer.Argument(metavar="FILE", help="Captured console text, or - for standard input.")],
-    dialect: DialectOption = None,
+    dialect: TextDialectOption = None,
     dialects: DialectsOption = None,
     reading_map: Annotated[
         str | None,
@@ -63,7 +64,7 @@ def read(
     """
     _one_form(quiet, json)
     raw = text_within(taken(file), shown_name(file))
-    known, chosen = known_dialects(dialect, dialects)
+    known, chosen = dialects_for_text(dialect, dialects)
     snapshot = snapshot_of(raw, shown_name(file), known, chosen)
     if reading_map is not None:
         write_map(snapshot, reading_map)
@@ -100,7 +101,7 @@ def replay(
     unit: Annotated[
         str | None, typer.Option("--unit", metavar="UNIT", help="The unit that was replaced, such as psu-2 or fan-3.")
     ] = None,
-    dialect: DialectOption = None,
+    dialect: TextDialectOption = None,
     dialects: DialectsOption = None,
     acceptance: Annotated[
         str | None, typer.Option("--acceptance", metavar="FILE", help="The site's limits (TOML).")
@@ -209,7 +210,7 @@ def replay(
     given = {"before": before, "after": after} if before is not None else {"after": after}
     names = {side: shown_name(path) for side, path in given.items() if path}
     raw = {side: taken(path) for side, path in given.items() if path}
-    known, chosen = known_dialects(dialect, dialects)
+    known, chosen = dialects_for_text(dialect, dialects)
     texts = {side: text_within(raw[side], names[side]) for side in raw}
     snapshots = {side: snapshot_of(texts[side], names[side], known, chosen) for side in raw}
     if confirm_map is not None and confirmed_by is not None:
