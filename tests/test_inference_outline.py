@@ -363,3 +363,53 @@ def test_sensors_numbered_below_a_heading_of_temperatures() -> None:
     assert [("LP1 Sensor1", "38 Cel"), ("LP1 Sensor2", "59.875 Cel")] == [
         (r.name, figures(r)["value"]) for r in read(text)
     ]
+
+
+def test_two_sensors_of_a_row_each_with_its_state() -> None:
+    text = (
+        "      processor      processor    IOA           IOA\n slot temperature    temperature  temperature   temperature\n"
+        "      (10C - 70C)    status       (10C - 70C)   status\n ---- -------------- ------------ ------------- -----------\n"
+        "  0       36         normal           32        normal\n  1       34         normal           71        high\n"
+        "  2       38         normal          ---        ---\n"
+    )
+    told = {r.name: (r.condition, figures(r)["value"]) for r in read(text)}
+    assert {
+        "slot 0 processor": (Condition.OK, "36 Cel"),
+        "slot 0 IOA": (Condition.OK, "32 Cel"),
+        "slot 1 processor": (Condition.OK, "34 Cel"),
+        "slot 2 processor": (Condition.OK, "38 Cel"),
+    } == {name: row for name, row in told.items() if name != "slot 1 IOA"}
+    assert told["slot 1 IOA"][0] is not Condition.OK
+    lost = text.replace("status       (10C - 70C)   status", "status       (10C - 70C)   ratio ")
+    assert not [r for r in read(lost) if "IOA" in (r.name or "")]
+
+
+def test_a_reason_beside_a_state_is_no_state() -> None:
+    head = "Name             Health    Health Reason                                Status\n"
+    rule = "-" * 77 + "\n"
+    text = head + rule + "PSU 1, Left      OK                                                     Up\n"
+    text += "PSU 2, Right     Fault     The power supply unit has no input power.    Error\n"
+    assert [Condition.OK, Condition.FAILED] == [r.condition for r in read(text)]
+
+
+def test_the_volts_of_a_rail_are_its_name_beside_watts_and_amps() -> None:
+    text = (
+        "dps460-i2c-4-59\nAdapter: i2c-1-mux\nPSU-1 220V Rail (in):      +231.00 V\nPSU-1 12V Rail (out):       +12.05 V\n"
+        "PSU-1 220V Rail Pwr (in):  106.25 W\nPSU-1 12V Rail Curr (out):   +7.88 A\nPSU-1 Temp 1:  +27.0 C  (highest = +51.0 C)\n"
+    )
+    supply = next(r for r in read(text) if r.kind == "power_supply")
+    given = {
+        "input_voltage": "231 V",
+        "output_voltage": "12.05 V",
+        "input_power": "106.25 W",
+        "output_current": "7.88 A",
+    }
+    assert given == figures(supply)
+    assert [{"value": "27 Cel"}] == [figures(r) for r in read(text) if r.kind == "temperature"]
+
+
+def test_the_state_of_all_fans_in_a_list_of_sensors() -> None:
+    rows = read(
+        "#  NAME             VALUE  TYPE\n0  fan-state        fail\n1  fan1-speed       4530   RPM\n2  psu1-state       ok\n"
+    )
+    assert [(None, Condition.FAILED), ("fan-1", None)] == [(r.unit, r.condition) for r in rows if r.kind == "fan"]

@@ -61,6 +61,10 @@ class ReadGrid(NamedTuple):
     why_not: str = ""
 
 
+_HEAT_OR_STATE = re.compile(
+    r"(?P<of>[A-Za-z][\w-]{0,20}(?: [A-Za-z][\w-]{0,20})?) temp(?:erature)?(?: (?P<state>status|state)| ?\([^()]{1,24}\))?",
+    re.IGNORECASE,
+)
 _FEEDS = frozenset(("infeed", "infeeds", "circuit", "branch", "phase"))
 """What a power strip is fed by: a row of it is no supply."""
 _NAMING = frozenset(("slot", "name", "thing", "unknown", "description", "ignored"))
@@ -231,6 +235,12 @@ class _Grid:
         if normal is not None:
             self.labels[normal] = Label("limit", limit=Limit(None, 2.0), words=frozenset({"limits"}))
 
+        for c in [c for c in self.columns if "reason" in words_of(self.heads[c])]:
+            # A sentence on the state that stands in another column.
+            states = [k for k in self.columns if k != c and self.labels[k].field == "status"]
+            if states and not any(condition_of(t) for t in self.cells[c]):
+                self.labels[c] = Label("ignored")
+
     def read(self) -> ReadGrid:
         said = {w for h in self.heads for w in words_of(h)}
         if "breaker" in said and any(
@@ -284,7 +294,7 @@ class _Grid:
             and (turned := self.turned()) is not None
         ):
             return turned
-        if (spread := self.sensors_a_column() or self.fans_with_heat()) is not None:
+        if (spread := self.heat_by_pairs() or self.sensors_a_column() or self.fans_with_heat()) is not None:
             return spread
         if not self.worth(kind, things):
             return _nothing("no supplies, fans or sensors are named")
@@ -1014,6 +1024,44 @@ class _Grid:
         columns = tuple((h, "measured value" if c else "slot") for c, h in enumerate(self.heads))
         return ReadGrid(TEMP if any(t.readings for t in rows) else "", columns, tuple(rows), "fair")
 
+    def heat_by_pairs(self) -> ReadGrid | None:
+        """`processor temperature  processor temperature status  IOA temperature  ...`: sensors of a row, each with its state."""
+        heat: dict[int, str] = {}
+        state: dict[str, int] = {}
+        for c in self.columns[1:]:
+            if (named := _HEAT_OR_STATE.fullmatch(self.heads[c])) is None:
+                return None
+            if named["state"]:
+                state[named["of"].lower()] = c
+            else:
+                heat[c] = named["of"]
+        if len(heat) < 2 or sorted(state) != sorted(of.lower() for of in heat.values()) or not self.distinct(0):
+            return None
+        rows = []
+        word = (words_of(self.heads[0]) or ["slot"])[0]
+        for row in self.grid.rows:
+            try:
+                if row.odd or slot_alone(_text(row, 0)) is None:
+                    raise Unplaced(row.odd or "which part it is does not stand there")
+                made = tuple(
+                    reading_of(
+                        [
+                            Entry(Label("value", unit="C", dimension="temperature"), _text(row, c), self.heads[c]),
+                            Entry(Label("status"), _text(row, state[of.lower()]), self.heads[state[of.lower()]]),
+                        ],
+                        TEMP,
+                        None,
+                        f"{word} {_text(row, 0)} {of}",
+                    )
+                    for c, of in heat.items()
+                    if not is_blank(_text(row, c))
+                )
+                rows.append(Taken(row, made, "" if made else "nothing is told of it"))
+            except Unplaced as reason:
+                rows.append(Taken(row, (), str(reason)))
+        told = ("measured value" if c in heat else "status" if c else "slot" for c in self.columns)
+        return ReadGrid(TEMP, tuple(zip(self.heads, told, strict=True)), tuple(rows), "fair")
+
     def fans_with_heat(self) -> ReadGrid | None:
         """`Index  Fan Speed (rpm)  Temp(C)` below `CPU Status`: each row is a part, with a fan and a sensor of its own."""
         fans = [c for c in self.columns[1:] if self.labels[c].field == "speed" and "fan" in words_of(self.heads[c])]
@@ -1659,6 +1707,8 @@ class _Grid:
                 number = next((s for k in slots if k != c and (s := slot_alone(texts[k]))), None)
                 if number is not None and label_of(rest).side is not None:  # `psu_in   1`, with a unit beside it
                     return PSU, placed_in(member, number), texts[c], None, True
+            if slot is None and kind is None and thing.kind == FAN and rest.lower() in ("state", "status"):
+                return FAN, None, texts[c], None, True  # `fan-state   ok`: of all fans, which have no other name here
             if slot is None and kind is None and rest:
                 raise Unplaced(f"whether `{texts[c]}` is a supply or a fan is not told")
             if slot is None:

@@ -117,6 +117,8 @@ _BY_ZONE = re.compile(
     r"(?P<power>\d[\d.]* ?W) \((?:zone \w+, )?(?P<current>\d[\d.]* ?A) at (?P<voltage>\d[\d.]* ?V)(?:, \d[\d.]* ?% of capacity)?\)"
 )
 """`784 W (zone 0, 14 A at 56 V, 38% of capacity)`."""
+_NO_LIMIT = frozenset(("sensor", "highest", "lowest", "average", "avg"))
+"""What stands in brackets beside a figure, as limits do, and is none: what was seen, and the sort of the sensor."""
 _AT_A_SPOT = re.compile(
     r"(?P<value>[+-]?\d+(?:\.\d+)? ?°?C) \((?:near|under|above|below|behind|beside|between|by|shadow of|(?:front|rear|left|right|top|bottom)"
     r"(?: (?:left|right))? (?:corner|edge|side)) ?[^():=]{0,40}\)"
@@ -1851,7 +1853,7 @@ class _List:
                 return
             name = match["name"].strip()
             label = label_of(name)
-            if "hyst" in name.lower() or "variance" in name.lower() or name.lower() in ("sensor",):
+            if "hyst" in name.lower() or "variance" in name.lower() or name.lower() in _NO_LIMIT:
                 pass
             elif label.limit is None:
                 record.sure = False

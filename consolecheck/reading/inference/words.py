@@ -583,6 +583,8 @@ def _dimension(words: frozenset[str], unit: str | None) -> str | None:
         return OF_UNIT.get(unit)
     if words & _TEMPERATURE:
         return "temperature"
+    if "rail" in words and "v" in words and words & (_POWER | _CURRENT) - {"rail"}:
+        words -= {"v"}  # `12V Rail Curr`: the volts are the rail's name
     if words & _PERCENT:
         return "percent"
     if words & _SPEED:
