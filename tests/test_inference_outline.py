@@ -413,3 +413,67 @@ def test_the_state_of_all_fans_in_a_list_of_sensors() -> None:
         "#  NAME             VALUE  TYPE\n0  fan-state        fail\n1  fan1-speed       4530   RPM\n2  psu1-state       ok\n"
     )
     assert [(None, Condition.FAILED), ("fan-1", None)] == [(r.unit, r.condition) for r in rows if r.kind == "fan"]
+
+
+def test_a_list_without_a_name_is_of_the_thing_that_its_command_names() -> None:
+    told = "    Admin State       : In-Service\n    Operational State : {}\n    Output Voltage    : 12.08 V\n    Serial Number     : TDF712002\n\n"
+    text = f"auk-02> show psu psu-1-1\n\n{told.format('Normal')}auk-02> show psu psu-1-2\n\n{told.format('Failed')}auk-02> \n"
+    rows = read_unknown(text.encode(), "text").readings
+    assert [("psu-1/1", Condition.OK), ("psu-1/2", Condition.FAILED)] == [(r.unit, r.condition) for r in rows]
+    port = text.replace("psu psu-1-1", "port 1").replace("psu psu-1-2", "port 2")
+    assert not read_unknown(port.encode(), "text").readings
+    two = text.replace("show psu psu-1-1", "show psu").replace("show psu psu-1-2", "show psu")
+    assert not read_unknown(two.encode(), "text").readings
+
+
+def test_limits_in_brackets_behind_a_figure_rise() -> None:
+    table = (
+        "Module Sensor          Temperature          Status\n------+---------------+--------------------+------------\n"
+    )
+    one = read(
+        table + "1      air inlet       26C (51C,65C,68C)    ok\n1      air outlet      35C (69C,83C,86C)    ok\n"
+    )
+    assert {"value": "26 Cel", "high_warning": "51 Cel", "high_critical": "65 Cel"} == figures(one[0])
+    assert [] == read(
+        table + "1      air inlet       26C (65C,51C,68C)    ok\n1      air outlet      35C (83C,69C,86C)    ok\n"
+    )
+
+
+def test_a_blank_that_a_tab_pushed_beside_a_unit_is_of_the_next_column() -> None:
+    text = (
+        " Slot        Sensor          Current State   Reading        Threshold(Minor,Major,Critical,Shutdown)\n"
+        " ----------  --------------  --------------- ------------   ---------------------------------------\n"
+        " P2          RPM: fan0       Normal          4110  RPM\tna\n P2          RPM: fan1       Normal          4080  RPM\t{}\n"
+    )
+    assert ["4110 rpm", "4080 rpm"] == [figures(r)["speed"] for r in read(text.format("na"))]
+    assert ["4110 rpm"] == [figures(r)["speed"] for r in read(text.format("off"))]
+
+
+def test_a_title_between_rulers_is_no_label() -> None:
+    text = (
+        "-- Fan  Status --\nUnit Bay   TrayStatus   Fan0     Speed    Fan1     Speed\n"
+        "--------------------------------------------------------------\n"
+        " 1    0     up           up       9120     down     0\n 1    1     up           up       9000     up       9240\n"
+    )
+    assert [Condition.OK, Condition.FAILED, Condition.OK, Condition.OK] == [r.condition for r in read(text)]
+    bars = "            ---- Input ----     ---- Output ----\nPSU   State      mV       mA         mV        mA\n"
+    bars += "---   ------   ------   ------     ------    ------\nA     normal   229870      812      12043     14260\n"
+    bars += "B     normal   230115      798      12051     14015\n"
+    assert {"input_voltage", "output_voltage"} <= set(figures(read(bars)[0]))
+
+
+def test_degrees_below_a_label_of_both_scales() -> None:
+    text = (
+        "Device                  Temp                 Caution   Critical\n"
+        "                        Status  (C / F)        (C)        (C)\n"
+        "----------------------- ------- ----------- --------- ----------\n"
+        "Enclosure Ambient Temp  OK      22C/ 71F     42C       46C\nOnboard Administrator   OK      31C/ 87F     75C       80C\n"
+    )
+    assert {"value": "22 Cel", "high_warning": "42 Cel", "high_critical": "46 Cel"} == figures(read(text)[0])
+
+
+def test_a_fan_at_a_step_of_its_speed() -> None:
+    rows = read(
+        " SYSTEM FAN STATUS\n =================\n Fan 1 OK, Low speed setting\n Fan 2 Failed, Low speed setting\n Fan 3 OK, odd speed setting\n"
+    )
+    assert [("fan-1", Condition.OK), ("fan-2", Condition.FAILED)] == [(r.unit, r.condition) for r in rows]

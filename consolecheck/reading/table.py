@@ -305,17 +305,24 @@ _AS_ASCII = {
 }
 
 
+_RULED = frozenset(("--", "==", "**"))
+_RULED_TITLE = re.compile(r"\s*(-{2,}|={2,}|\*{2,})\s+[A-Za-z](?:[A-Za-z ()/&]|-(?!-))*[A-Za-z)]\s+\1\s*")
+
+
 def layout(lines: Sequence[Line], prompts: bool = True) -> list[Block]:
     """The blocks of a text, in order; lines in doubt stand in a Loose block.
 
     `prompts`: whether prompts may be among the lines.
     """
-    return _Layout(
-        _without_bars(
-            [line if line.text.isascii() else line._replace(text=line.text.translate(_AS_ASCII)) for line in lines]
-        ),
-        prompts,
-    ).blocks
+    plain = [line if line.text.isascii() else line._replace(text=line.text.translate(_AS_ASCII)) for line in lines]
+    # A title between rulers of its own is one piece, however it is spaced.
+    plain = [
+        line._replace(text=" ".join(line.text.split()))
+        if line.text.lstrip()[:2] in _RULED and _RULED_TITLE.fullmatch(line.text)
+        else line
+        for line in plain
+    ]
+    return _Layout(_without_bars(plain), prompts).blocks
 
 
 _ENUMERATED = re.compile(r"\s*(\d{1,2})[.)] +(?=[A-Za-z])")
@@ -950,6 +957,7 @@ class _Stretch:
         """The row, odd where one of its cells is two pieces of the line, the second of which is no mere number of the first."""
         if row.odd or len(row.lines) > 1:
             return row
+        row = self._with_blank_apart(row)
         for start, end in [(c.start, c.end) for c in row.cells if c is not None and " " in c.text]:
             text = self.texts[row.lines[0]][start:end]
             if "  " not in text:
@@ -960,6 +968,22 @@ class _Stretch:
                 continue  # `35   Celsius`
             if not of_one and not all(_measures(t) for t in said):
                 return row._replace(odd=f"`{' '.join(text.split())}` is more than one cell")
+        return row
+
+    def _with_blank_apart(self, row: GridRow) -> GridRow:
+        """The row with `3540  RPM  na` as a figure with its unit, and the blank that stands in its place in the next column."""
+        for k, cell in enumerate(row.cells[:-1]):
+            if cell is None or row.cells[k + 1] is not None or cell.text.count(" ") != 2:
+                continue
+            pieces = [
+                (m.start() + cell.start, m.group())
+                for m in _WORD.finditer(self.texts[row.lines[0]][cell.start : cell.end])
+            ]
+            (_, figure), (at, unit), (begin, blank) = pieces
+            if _FIGURE_ALONE.match(figure) and _UNIT_APART.match(unit) and blank.lower() in ("na", "n/a", "-", "--"):
+                own = Cell(f"{figure} {unit}", cell.line, cell.start, at + len(unit))
+                other = Cell(blank, cell.line, begin, cell.end)
+                return row._replace(cells=(*row.cells[:k], own, other, *row.cells[k + 2 :]))
         return row
 
     def _by_pushing(self, header: list[int], rows: list[int]) -> Grid | None:

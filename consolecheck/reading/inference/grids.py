@@ -172,6 +172,7 @@ _VALUE_AND_RANGE = re.compile(
 )
 _HEAT_AND_RANGE = re.compile(
     r"(?P<mark>\* ?)?(?P<a>(?P<is>[+-]?\d+(?:\.\d+)?) ?°?C) ?/ ?(?P<b>(?P<low>[+-]?\d+(?:\.\d+)?) ?~ ?(?P<high>[+-]?\d+(?:\.\d+)?) ?°?C)"
+    r"(?P<behind> ?\*)?"
 )
 _RANGE_ALONE = re.compile(r"(?P<low>-?\d+(?:\.\d+)?) ?- ?(?P<high>\d+(?:\.\d+)?)")
 
@@ -186,7 +187,8 @@ def _with_ranges_apart(grid: Grid) -> Grid:
         cells = [row.cells[c] if c < len(row.cells) else None for row in grid.rows]
         told = [_HEAT_AND_RANGE.fullmatch(cell.text) if cell is not None else None for cell in cells]
         if named is None or not all(
-            m is not None and (m["mark"] is not None) == (not float(m["low"]) <= float(m["is"]) <= float(m["high"]))
+            m is not None
+            and bool(m["mark"] or m["behind"]) == (not float(m["low"]) <= float(m["is"]) <= float(m["high"]))
             for m in told
         ):
             continue

@@ -117,6 +117,11 @@ _BY_ZONE = re.compile(
     r"(?P<power>\d[\d.]* ?W) \((?:zone \w+, )?(?P<current>\d[\d.]* ?A) at (?P<voltage>\d[\d.]* ?V)(?:, \d[\d.]* ?% of capacity)?\)"
 )
 """`784 W (zone 0, 14 A at 56 V, 38% of capacity)`."""
+_FAN_AT_STEP = re.compile(
+    r"(?P<what>fan[ #]?\d{1,2}) (?P<how>[a-z]{2,10}), (?:very )?(?:low|medium|high|normal|full|half|auto)[ -]speed(?: setting)?",
+    re.IGNORECASE,
+)
+"""`Fan 1 OK, Low speed setting`."""
 _NO_LIMIT = frozenset(("sensor", "highest", "lowest", "average", "avg"))
 """What stands in brackets beside a figure, as limits do, and is none: what was seen, and the sort of the sensor."""
 _AT_A_SPOT = re.compile(
@@ -759,6 +764,15 @@ class _List:
             )
         if ". " in said and (sentences := self._of_unit(item, said)):
             return sentences
+        if (
+            (step := _FAN_AT_STEP.fullmatch(said)) is not None
+            and (fan := thing_of(step["what"])) is not None
+            and condition_of(step["how"]) is not None
+        ):
+            record = self._keyed(FAN, placed_in(self.member(), fan.slot), step["what"], fan.inside)
+            record.add(STATUS, item._replace(value=step["how"], key=step["what"]))
+            self.current = None
+            return True
         found = _IS.match(said) or _SAID_OF.match(said) or _WITH_BRACKETS.match(said)
         if found is None:
             return False

@@ -9,12 +9,13 @@
 those of a JSON text. It counts only where it reads more of the list, and all that `lists` reads of it as `lists` does.
 """
 
+import re
 from collections.abc import Sequence
 from typing import NamedTuple
 
 from consolecheck.reading.inference.lists import Made, ReadList
 from consolecheck.reading.inference.trees import read_tree
-from consolecheck.reading.inference.words import FAN, PSU, TEMP, thing_of, words_of
+from consolecheck.reading.inference.words import FAN, PSU, TEMP, label_of, thing_of, words_of
 from consolecheck.reading.table import Arr, Item, Leaf, Obj, Pairs, Tree
 
 _NAMES = frozenset(
@@ -30,6 +31,9 @@ _TOPICS = {
 
 _TRANSPARENT = frozenset(("properties", "attributes", "details", "data"))
 """Headings that only say that what a thing is like stands below."""
+
+
+_PLACED = re.compile(r"([A-Za-z]+)[ -]?(\d{1,3})-(\d{1,3})\Z")
 
 
 class _Node(NamedTuple):
@@ -55,6 +59,29 @@ def better(found: ReadList, block: Pairs, heading: str) -> ReadList:
     told = {(line, made.reading.kind): made for made in outline.made for line in made.lines}
     agreed = all(any(_agree(made, told.get((n, made.reading.kind))) for n in made.lines) for made in found.made)
     return outline if agreed else found
+
+
+def of_command(found: ReadList, block: Pairs, typed: str) -> ReadList:
+    """What `lists` found; where that is nothing, what a list without a name tells of the thing that its command names."""
+    if found.made or any(item.depth != block.items[0].depth or not item.value or item.verdict for item in block.items):
+        return found
+    words = typed.split()
+    names = [" ".join(words[-n:]) for n in (1, 2, 3) if len(words) > n]
+    # `psu-1-2` is the second one of the first shelf.
+    names = [_PLACED.sub(r"\1 \2/\3", name) for name in names]
+    named = next(
+        (n for n in names if (t := thing_of(n)) is not None and t.slot is not None and not t.rest.strip()), None
+    )
+    keys = [item.key for item in block.items]
+    if named is None or len(set(keys)) < len(keys) or any(thing_of(key) is not None for key in keys):
+        return found
+    fields = {label_of(key).field for key in keys}
+    if "status" not in fields or not fields & {"quantity", "side", "serial", "part", "speed", "value"}:
+        return found
+    own = [item for item in block.items if label_of(item.key).field != "name"]
+    members = Obj([(item.key, Leaf(item.value or "", item.line, True)) for item in own])
+    read = read_tree(Tree(Obj([(named, members)]), block.first_line, block.last_line))
+    return ReadList(read.made, read.used, {**found.unread, **read.unread}) if read.made else found
 
 
 def _agree(one: Made, other: Made | None) -> bool:

@@ -105,6 +105,10 @@ _MEASURED = re.compile(r"[+-]?\d+(?:\.\d+)? ?(?:°?C|°?F|A|W|rpm|%)", re.IGNORE
 _OF_A_RAIL = re.compile(r"\d{1,2}(?:\.\d)? ?V (?:rail )?(?:out(?:put)?|in(?:put)?)\Z", re.IGNORECASE)
 _BARE = re.compile(r"\s*\d{1,3}\s*")
 _NAMES_OF_LIMITS = re.compile(r"\(([A-Za-z]+(?: ?, ?[A-Za-z]+){1,4})\)")
+_WITH_LIMITS = re.compile(
+    r"(?P<value>[+-]?\d+(?:\.\d+)? ?°?C) ?\((?P<bounds>\d+(?:\.\d+)? ?°?C(?:, ?\d+(?:\.\d+)? ?°?C){1,2})\)"
+)
+"""`26C (51C,65C,68C)`: what is measured, and two or three limits above it."""
 _CELLS_OF_LIMITS = re.compile(r"\((?P<cells>[^(),]*(?:,[^(),]*){1,4})\) ?(?:\((?P<unit>[^()]{1,12})\))?")
 _SETTABLE = re.compile(r"\s*(?:\[[YN]\]|\(Hyst\))\s*\Z", re.IGNORECASE)
 """What a device says of a limit: whether it can be set, or that an alarm clears below it."""
@@ -544,6 +548,14 @@ def _each_limit(entries: Iterable[Entry]) -> Iterable[Entry]:
     """The cells with `(na ,63 ,73 ,83 )(Celsius)` below `Threshold(Minor,Major,Critical,Shutdown)` taken apart."""
     for entry in entries:
         limit = entry.label.limit
+        if entry.label.field == "value" and entry.text[-1:] == ")" and (limited := _WITH_LIMITS.fullmatch(entry.text)):
+            bounds = [b.strip() for b in limited["bounds"].split(",")]
+            figures = [float(b.rstrip("C° ")) for b in bounds]
+            if figures == sorted(set(figures)):  # from the mildest to the severest
+                yield entry._replace(text=limited["value"])
+                for rank, bound in zip((2.0, 4.0, 5.0), bounds, strict=False):
+                    yield Entry(Label("limit", unit="C", limit=Limit("high", rank)), bound, entry.head)
+                continue
         if limit is None or limit.side is not None or "," not in entry.text or "(" not in entry.head:
             yield entry
             continue

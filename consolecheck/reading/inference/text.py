@@ -16,7 +16,7 @@ from consolecheck.reading.inference.grids import member_of, read_grid
 from consolecheck.reading.inference.lists import Made, looks_like_code, read_list
 from consolecheck.reading.inference.objects import read_objects
 from consolecheck.reading.inference.of_part import read_of_part
-from consolecheck.reading.inference.outline import better
+from consolecheck.reading.inference.outline import better, of_command
 from consolecheck.reading.inference.stock import read_stock
 from consolecheck.reading.inference.trees import read_tree
 from consolecheck.reading.inference.values import PRESENT, condition_of, plain
@@ -331,6 +331,7 @@ def _part(lines: tuple[Line, ...], veto: bool, typed: str) -> _Part:
     why: dict[int, str] = {}
     found: list[tuple[_Table, int]] = []
     heading, heading_line = "", 0
+    next_to_command = next((at for at, block in enumerate(blocks) if not isinstance(block, Loose)), -1)
     for at, block in enumerate(blocks):
         if isinstance(block, Prompt) or (veto and not isinstance(block, Tree)):
             continue
@@ -341,7 +342,7 @@ def _part(lines: tuple[Line, ...], veto: bool, typed: str) -> _Part:
             if isinstance(block, Grid) or heat
             else ""
         )
-        table = _table(block, used, why, above, texts)
+        table = _table(block, used, why, above, texts, topic if at == next_to_command else "")
         if table is not None and table.sightings:
             found.append((table, at))
             if at and (title := _titled_by(blocks[at - 1], block)) is not None:
@@ -449,7 +450,10 @@ def _heading(block: Block) -> tuple[str, int]:
     return "", 0
 
 
-def _table(block: Block, used: set[int], why: dict[int, str], heading: str, texts: Mapping[int, str]) -> _Table | None:
+def _table(
+    block: Block, used: set[int], why: dict[int, str], heading: str, texts: Mapping[int, str], typed: str
+) -> _Table | None:
+    """What a block tells. `typed`: the command right above it, if it stands there."""
     listed: Pairs | None = None
     grid_lines: tuple[int, ...] = ()
     if isinstance(block, Grid) and (listed := _as_list(block) or _headed_by_a_pair(block, texts)) is not None:
@@ -463,7 +467,7 @@ def _table(block: Block, used: set[int], why: dict[int, str], heading: str, text
     if isinstance(block, Pairs):
         below = texts.get(block.last_line + 1, "") if listed is None else ""
         goes_on = len(below) - len(below.lstrip()) if below.strip() and not is_ruler(below) else 0
-        found = better(read_list(block, heading, goes_on), block, heading)
+        found = of_command(better(read_list(block, heading, goes_on), block, heading), block, typed)
         used |= found.used
         why.update(found.unread)
         if found.made and listed is not None:

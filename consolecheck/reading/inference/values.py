@@ -96,7 +96,7 @@ PRESENT = frozenset(
     present yes true installed inserted equipped fitted online registered on enabled plugged populated detected
     available vorhanden présent
     """.split()  # noqa: SIM905 -- a list of words reads as one
-) | {"presence detected", "powered on", "plugged in", "in service", "activated", "is present"}
+) | {"presence detected", "powered on", "poweron", "power on", "plugged in", "in service", "activated", "is present"}
 """Words that say a part is there, or switched on: no condition by themselves."""
 _MISSING = frozenset(("no", "false", "n", "0"))
 COLOURS = frozenset(

@@ -432,6 +432,9 @@ _MEASURED = (
 _RAIL = re.compile(r"\d{1,2}(?:\.\d)? ?V")
 
 
+_BOTH_SCALES = re.compile(r"\(°?C ?/ ?°?F\)")
+
+
 @lru_cache(maxsize=4096)
 def label_of(text: str) -> Label:
     """What a label speaks of. The field is `unknown` where no word of it is known."""
@@ -439,6 +442,8 @@ def label_of(text: str) -> Label:
         return Label("unknown")
     if text[-1:] == ")" and _OVER_A_TIME.search(text) is not None:
         return Label("ignored", words=frozenset(words_of(text)))
+    if text[:1] == "(" and _BOTH_SCALES.fullmatch(text) is not None:
+        return Label("value", unit="C", dimension="temperature")
     if text.lower() == "deg_c":
         text = "degC"
     if (suffix := _UNIT_SUFFIX.search(text)) is not None and set(words_of(text[: suffix.start()])) & _MEASURED:
