@@ -553,8 +553,8 @@ def _each_limit(entries: Iterable[Entry]) -> Iterable[Entry]:
             figures = [float(b.rstrip("C° ")) for b in bounds]
             if figures == sorted(set(figures)):  # from the mildest to the severest
                 yield entry._replace(text=limited["value"])
-                for rank, bound in zip((2.0, 4.0, 5.0), bounds, strict=False):
-                    yield Entry(Label("limit", unit="C", limit=Limit("high", rank)), bound, entry.head)
+                for severity, bound in zip((2.0, 4.0, 5.0), bounds, strict=False):
+                    yield Entry(Label("limit", unit="C", limit=Limit("high", severity)), bound, entry.head)
                 continue
         if limit is None or limit.side is not None or "," not in entry.text or "(" not in entry.head:
             yield entry
