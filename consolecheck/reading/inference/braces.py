@@ -35,7 +35,7 @@ def read_braces(lines: Sequence[Line]) -> tuple[ReadTree, frozenset[int]]:
     found, own = ReadTree((), frozenset(), {}), frozenset[int]()
     at = 0
     while at < len(lines):
-        if not _OPENS.fullmatch(lines[at].text.strip()):
+        if "{" not in lines[at].text or not _OPENS.fullmatch(lines[at].text.strip()):
             at += 1
             continue
         try:

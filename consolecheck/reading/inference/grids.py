@@ -2100,7 +2100,8 @@ def unit_of_name(name: str, value: str) -> str | None:
     return None
 
 
-_OF_AIR = frozenset(("inlet", "outlet", "exhaust", "ambient", "die"))
+_OF_AIR = frozenset(("inlet", "outlet", "exhaust", "ambient", "die", "dts", "td"))
+"""Places of air and chips; `DTS` is the digital thermal sensor of a processor, `TD` a thermal diode."""
 _OF_BOARD = frozenset(("cpu", "board", "system", "chassis", "air", "asic", "main", "core", "front", "rear"))
 
 

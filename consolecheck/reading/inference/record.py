@@ -401,6 +401,11 @@ def reading_of(
     rotor within the unit. `aside`, where given, takes a supply's figures of which the text does not tell whether
     they are of the input or the output, each as a fact of its own; else they leave the supply unread.
     """
+    entries = list(entries)
+    for entry in entries:  # no generator: nearly every reading passes here
+        if entry.text[-1:] == ")":
+            entries = list(_each_limit(entries))
+            break
     if name is not None and name[:1] == "(":
         name = _RECORD_NUMBER.sub(r"\1 ", name)
     if name is not None and not _is_name(name):
@@ -413,7 +418,7 @@ def reading_of(
     unsided: list[tuple[Entry, Quantity]] = []
     measured: list[tuple[Entry, Quantity]] = []
     none_there = ""
-    for entry in _each_limit(entries):
+    for entry in entries:
         label, text = entry.label, entry.text
         field = label.field
         if field in _IDENTITY and plain(text) == "none":
@@ -941,12 +946,11 @@ def _finished(
 
 def _are_least_and_most(limits: list[tuple[Entry, str | None]]) -> bool:
     """Whether two figures are called least and most, and the least is above what any part is allowed to be at least."""
-    told = [(e, e.label.limit.side) for e, _ in limits if e.label.limit is not None and not is_blank(e.text)]
-    if len(told) != 2 or {side for _, side in told} != {"low", "high"}:
+    called = [e for e, _ in limits if e.label.words & _LEAST_AND_MOST and not e.label.words & _NAMED]
+    if len(called) != 2 or any(e not in called and not is_blank(e.text) for e, _ in limits):
         return False
-    if not all(e.label.words & _LEAST_AND_MOST and not e.label.words & _NAMED for e, _ in told):
-        return False
-    least = _MEASURED_ALONE.match(next(e.text for e, side in told if side == "low"))
+    sides = {e.label.limit.side: e.text for e in called if e.label.limit is not None}
+    least = _MEASURED_ALONE.match(sides["low"]) if sides.keys() == {"low", "high"} else None
     return least is not None and float(least[1]) >= _NO_LOW_LIMIT
 
 

@@ -294,7 +294,7 @@ def is_blank(text: str | None) -> bool:
     if text[:1] in _FIGURES:
         return False
     said = text.strip().lower()
-    return said in BLANK or _ONLY_A_UNIT.fullmatch(said) is not None
+    return said in BLANK or (said[0] in "-n" and _ONLY_A_UNIT.fullmatch(said) is not None)
 
 
 _ONLY_A_UNIT = re.compile(r"(?:-{1,3}|n/a) ?(?:rpm|°?c|deg c|m?v|m?a|k?w|%)")
