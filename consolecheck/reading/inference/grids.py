@@ -183,7 +183,8 @@ def _with_ranges_apart(grid: Grid) -> Grid:
     An asterisk that marks what is out of its range must be so; else the cell stays as it is, and is understood by nobody.
     """
     for c, head in enumerate(grid.headers):
-        named = _VALUE_AND_RANGE.fullmatch(head.strip())
+        if (named := _VALUE_AND_RANGE.fullmatch(head.strip())) is None:
+            continue
         cells = [row.cells[c] if c < len(row.cells) else None for row in grid.rows]
         told = [_HEAT_AND_RANGE.fullmatch(cell.text) if cell is not None else None for cell in cells]
         if named is None or not all(
