@@ -2434,7 +2434,11 @@ def _columns_of(
             and (at + 1 in starts or at + 2 in starts or (at in starts and at - 1 not in ends))
             and all(len(t) <= at or t[at] == " " for t in data)
             and _stands_left_of(at, filled, data)
-        ) or (filled[at] and at + 1 in words and all(len(t) <= at or _figure_before(t, at) for t in data)):
+        ) or (
+            filled[at]
+            and at + 1 in words
+            and (all(len(t) <= at or _figure_before(t, at) for t in data) or _heads_groups(at, data))
+        ):
             filled[at] = 0
     edges = []
     at = 0
@@ -2472,6 +2476,15 @@ def _columns_of(
             edges.append((start, end))
     edges.sort()
     return _labels(header, edges, ruled=False), edges
+
+
+def _heads_groups(at: int, data: list[str]) -> bool:
+    """Whether what stands left of a blank column heads groups of rows, most of which are blank there: `Power`, `Temp`, `Fans`."""
+    if any(len(t) <= at or t[at] != " " for t in data):
+        return False
+    left = [t[:at].strip() for t in data]
+    heads = [word for word in left if word]
+    return 1 < len(heads) == len(set(heads)) and len(heads) * 2 <= len(left) and all(word.isalpha() for word in heads)
 
 
 def _stands_left_of(at: int, filled: list[int], data: list[str]) -> bool:
