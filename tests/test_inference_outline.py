@@ -477,3 +477,78 @@ def test_a_fan_at_a_step_of_its_speed() -> None:
         " SYSTEM FAN STATUS\n =================\n Fan 1 OK, Low speed setting\n Fan 2 Failed, Low speed setting\n Fan 3 OK, odd speed setting\n"
     )
     assert [("fan-1", Condition.OK), ("fan-2", Condition.FAILED)] == [(r.unit, r.condition) for r in rows]
+
+
+def test_a_class_that_heads_its_rows_is_a_column_although_one_blank_parts_it() -> None:
+    text = (
+        "Class Item                           Status     Measurement\n"
+        "Power FPC 0 Power Supply 0           OK        \n      FPC 0 Power Supply 1           Absent    \n"
+        "Temp  FPC 0 CPU                      OK         41 degrees C / 105 degrees F\n"
+        "      FPC 0 Uplink                   OK         33 degrees C / 91 degrees F\n"
+        "Fans  FPC 0 Fan 1                    OK         Spinning at normal speed\n"
+        "      FPC 0 Fan 2                    Check      Spinning at normal speed\n"
+        "      FPC 0 Fan 3                    OK         Spinning at normal speed\n"
+    )
+    told = [(r.kind, r.unit or r.name, r.condition) for r in read(text)]
+    assert [
+        ("power_supply", "psu-0", Condition.OK),
+        ("power_supply", "psu-1", Condition.ABSENT),
+        ("temperature", "FPC 0 CPU", Condition.OK),
+        ("temperature", "FPC 0 Uplink", Condition.OK),
+        ("fan", "fan-1", Condition.OK),
+        ("fan", "fan-2", Condition.WARNING),
+        ("fan", "fan-3", Condition.OK),
+    ] == told
+
+
+def test_sensors_whose_headings_differ_in_their_number() -> None:
+    row = "External sensor {} ('{}')\nSensor type: {}\nReading:     {}\n\n"
+    text = row.format(1, "Rack front", "Temperature", "24.3 deg C (normal)") + row.format(
+        2, "Rack front", "Humidity", "41 % (normal)"
+    )
+    text += row.format(3, "Rack rear", "Temperature", "38.6 deg C (above upper warning)")
+    told = [(r.name, r.condition, figures(r)) for r in read(text)]
+    assert [
+        ("Rack front", Condition.OK, {"value": "24.3 Cel"}),
+        ("Rack rear", Condition.UNKNOWN, {"value": "38.6 Cel"}),
+    ] == told or [("Rack front", Condition.OK, {"value": "24.3 Cel"})] == told
+
+
+def test_fans_of_one_number_are_told_apart_by_the_word_before_them() -> None:
+    rows = read(
+        "CPU Fan 0 Speed (RPM)     4115\nCPU Fan 1 Speed (RPM)     4176\nSystem Fan 1 Speed (RPM)  5767\nSystem Fan 2 Speed (RPM)  0\n"
+    )
+    told = {r.name or r.unit: figures(r)["speed"] for r in rows}
+    assert {"4176 rpm", "5767 rpm"} <= {told.get("CPU Fan 1"), told.get("System Fan 1")}
+
+
+def test_what_cards_take_is_no_supply() -> None:
+    text = (
+        "  Location     Card Type             Power       Power       Status\n"
+        "                                     Allocated   Used\n                                     Watts       Watts\n"
+        "  ====================================================================\n"
+        "  0/0          -                        0           -        RESERVED\n"
+        "  0/1          SCP-36X100G            860         402        ON\n"
+    )
+    assert [] == [r for r in read(text) if r.kind == "power_supply"]
+
+
+def test_that_a_supply_is_not_too_hot_is_no_limit() -> None:
+    text = "Power supply number       : {}\n  DC power                : {}\n  Over temp               : {}\n  Status                  : {}\n"
+    one, two = read(
+        text.format(1, "within range", "within range", "up") + text.format(2, "out of range", "within range", "failed")
+    )
+    assert [("psu-1", Condition.OK), ("psu-2", Condition.FAILED)] == [
+        (one.unit, one.condition),
+        (two.unit, two.condition),
+    ]
+    (hot, _) = read(
+        text.format(1, "within range", "out of range", "up") + text.format(2, "within range", "within range", "up")
+    )
+    assert hot.condition is Condition.WARNING
+
+
+def test_two_temperatures_of_a_supply_have_their_numbers() -> None:
+    text = "pmbus-i2c-10-59\nAdapter: i2c-1-mux\nPSU-1 Fan 1:   10288 RPM\nPSU-1 Temp 1:   +27.5 C\nPSU-1 Temp 2:   +33.0 C\n"
+    heat = [(r.unit, r.name, figures(r)["value"]) for r in read(text) if r.kind == "temperature"]
+    assert [("psu-1", "PSU-1 Temp 1", "27.5 Cel"), ("psu-1", "PSU-1 Temp 2", "33 Cel")] == heat

@@ -1813,9 +1813,10 @@ class _Stretch:
         if (
             _WITH_ITS_UNIT.sub("", text[end:]).strip()
             or figures[0].start() <= end
-            or any(ch in "(:=0123456789" for ch in lead)
+            or any(ch in "(:=0123456789" for ch in lead.removesuffix(":"))
         ):
             return None
+        lead = lead.removesuffix(":")
         if any(above.end() <= m.start() or above.start() >= m.end() for above, m in zip(labels, figures, strict=True)):
             return None  # the figure of another label, or of none
         return [

@@ -235,6 +235,9 @@ class _Grid:
         self.columns = list(range(len(self.heads)))
         self.cells = [[_text(row, c) for row in grid.rows] for c in self.columns]
         self.labels = [label_of(h) if h else Label("unknown") for h in self.heads]
+        for c in self.columns[:4]:
+            if re.fullmatch(r"pwr[ _-]?id", self.heads[c], re.IGNORECASE):
+                self.labels[c] = label_of("PowerID")
         if normal is not None:
             self.labels[normal] = Label("limit", limit=Limit(None, 2.0), words=frozenset({"limits"}))
 
@@ -800,6 +803,9 @@ class _Grid:
         if first is not None and over & {"fan", "fans"} and over & {"supply", "supplies", "psu", "psus"}:
             first, named = None, []  # `Fan Power Supplies & Alarm`: each row says what it is
         heads = {w for h in self.heads for w in words_of(h)}
+        cards = any({"card", "type"} <= set(words_of(h)) for h in self.heads)
+        if cards and first is None and not named and not any(lab.dimension == "temperature" for lab in self.labels):
+            return None, "low"  # what cards take of the supplies
         if first is None and not named and len(heads & _CONSUMES) > 1:
             return None, "low"  # what cards take of the supplies
         heat = any(f == "value" and d == "temperature" for f, d in fields)

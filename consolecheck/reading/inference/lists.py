@@ -153,6 +153,7 @@ _ROTOR_OF_TRAY = re.compile(
     r"(?P<number>\d{1,2}|[A-D])?[ ,/:_-]*\(?[ ]?(?:fan|rotor|blower)[ _#-]{0,2}(?P<rotor>\d{1,2})\)?(?P<rest>(?: [A-Za-z ]{1,30})?)",
     re.IGNORECASE,
 )
+_BEFORE_FAN = re.compile(r"([A-Za-z]{2,12} )(?=fan )", re.IGNORECASE)
 _HOW_MANY = re.compile(r"(?:fans?|psus?|power (?:suppl(?:y|ies)|modules?)) (?:number|count|quantity)\Z", re.IGNORECASE)
 _BESIDE_OTHERS = re.compile(
     r"(left|right|back|upper|lower|top|bottom|main|redundant)[ _-]+(?:fan|psu|power)", re.IGNORECASE
@@ -432,6 +433,8 @@ class _List:
         self.fan_figures: dict[str, list[float]] = {}
         self.only_turns: dict[str, bool] = {}
         self.part_fields: set[frozenset[str]] | None = None
+        self.before: dict[str, set[str]] | None = None
+        """Slot of a fan -> the words before it, over all keys."""
 
     # Where an item stands
 
@@ -715,6 +718,20 @@ class _List:
             fields.add(label.field)
         others = (thing_of(i.key) for n, i in enumerate(self.items) if n != at)
         return {"status", "serial"} <= fields and all(o is None or o.kind != thing.kind for o in others)
+
+    def _apart(self, key: str, thing: Thing) -> str | None:
+        """The words before a fan by which it is told from another one of its number: `CPU` of `CPU Fan 1` beside `System Fan 1`."""
+        if thing.kind != FAN or thing.slot is None:
+            return None
+        if self.before is None:
+            self.before = {}
+            for item in self.items:
+                other = thing_of(item.key)
+                if other is not None and other.kind == FAN and other.slot is not None and other.inside is None:
+                    said = _BEFORE_FAN.match(item.key)
+                    self.before.setdefault(other.slot, set()).add(said[1].strip().lower() if said is not None else "")
+        said = _BEFORE_FAN.match(key)
+        return said[1].strip() if said is not None and len(self.before.get(thing.slot, ())) > 1 else None
 
     def _says_how_hot(self, at: int) -> bool:
         """Whether what stands deeper below a heading begins with a temperature that has no name of its own."""
@@ -1578,9 +1595,10 @@ class _List:
             or (label.field == "limit" and label.dimension == "temperature")
             or (label.field == "status" and label.dimension == "temperature")
         ):
+            numbered = _NUMBERED_HEAT.match(thing.rest.strip()) if label.field == "value" else None
             record = self._keyed(
                 TEMP,
-                f"{thing.kind}\n{thing.slot}",
+                f"{thing.kind}\n{thing.slot}" + (f"\n{numbered[0].lower()}" if numbered is not None else ""),
                 name if label.field != "limit" else None,
                 thing.slot if thing.kind == PSU else None,
             )
@@ -1605,6 +1623,9 @@ class _List:
         elif (beside := _BESIDE_OTHERS.match(item.key)) is not None and thing.slot != beside[1].lower():
             record = self._keyed(thing.kind, f"{thing.slot}\n{beside[1].lower()}", name, None)
             record.slot = placed_in(self.member(), thing.slot)  # `Left Fan 1` is not `Right Fan 1`
+        elif (of := self._apart(item.key, thing)) is not None:
+            record = self._keyed(thing.kind, f"{thing.slot}\n{of.lower()}", name, None)
+            record.slot = None  # its name tells it from the other one
         else:
             record = self._keyed(thing.kind, thing.slot, name, None)
         if (found := _BOUNDS.match(value)) is not None and label.field in ("thing", "speed", "value"):

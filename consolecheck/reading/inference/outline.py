@@ -29,6 +29,11 @@ _TOPICS = {
 }
 
 
+_NUMBERED = re.compile(
+    r"(?P<stem>(?:[A-Za-z]+ ){0,2}(?:sensor|probe)) #?\d{1,3}(?: ?\([\"'](?P<name>[^\"'()]{1,40})[\"']\))?:?\Z",
+    re.IGNORECASE,
+)
+"""`External sensor 3 ('Rack C2 rear')`, one of several."""
 _TRANSPARENT = frozenset(("properties", "attributes", "details", "data"))
 """Headings that only say that what a thing is like stands below."""
 
@@ -129,11 +134,19 @@ def _nodes(items: Sequence[Item], first: int, end: int) -> tuple[_Node, ...]:
     """The items from a place on as an outline by their depth."""
     made: list[_Node] = []
     at = first
+    numbered = [m["stem"].lower() for i in items[first:end] if i.value is None and (m := _NUMBERED.match(i.key))]
     while at < end:
         behind = at + 1
         while behind < end and items[behind].depth > items[at].depth:
             behind += 1
-        if behind == at + 1 and items[at].value is None and _heads(items[at].key):  # what follows it no deeper
+        if (
+            behind == at + 1
+            and items[at].value is None
+            and (
+                _heads(items[at].key)
+                or ((m := _NUMBERED.match(items[at].key)) is not None and numbered.count(m["stem"].lower()) > 1)
+            )
+        ):  # what follows it no deeper
             while behind < end and items[behind].depth == items[at].depth and items[behind].value is not None:
                 behind += 1
         made.append(_Node(items[at], _nodes(items, at + 1, behind)))
@@ -181,6 +194,10 @@ def _object(nodes: Sequence[_Node], groups: list[set[int]]) -> Obj:
             made.append((item.key, leaf))
             continue
         below = _members(node.below, groups)
+        if (numbered := _NUMBERED.match(item.key)) is not None and item.value is None and isinstance(below, Obj):
+            named = Leaf(numbered["name"] or item.key.rstrip(":"), item.line, True)
+            made.append((item.key, Obj([("name", named), *below])))
+            continue
         if item.key.lower() in _TRANSPARENT and isinstance(below, Obj):
             made.extend(below)
             continue

@@ -479,6 +479,16 @@ def reading_of(
                     text,
                 )
             )
+        elif (
+            field == "limit"
+            and label.words <= {"over", "temp", "temperature"}
+            and condition_of(text) is not None
+            and kind in (PSU, FAN)
+        ):
+            if condition_of(text) is Condition.OK:
+                made.neutral = True  # `Over temp : within range`: no word on the whole
+            else:
+                made.status(text)
         elif field == "limit":
             assert label.limit is not None
             if (label.limit.side is None and not any(map(str.isdigit, text))) or (

@@ -46,7 +46,7 @@ WORDS: dict[str, Condition] = {
             "not working", "not functioning", "not functional", "crit", "cr", "lcr", "ucr", "nr", "lnr", "unr", "abnormal",
             "defekt", "ausgefallen", "gestört", "störung", "fehler", "ausfall", "kritisch", "défaut", "en panne", "défaillant", "panne",
             "fatal", "failing", "fan failure", "fan fail", "rotor failed", "locked rotor", "output failure", "output fault",
-            "output failed", "internal fault", "supply fault", "hardware fault", "unhealthy", "emergency",
+            "output failed", "not powering", "internal fault", "supply fault", "hardware fault", "unhealthy", "emergency",
         ),
         Condition.FAILED,
     ),

@@ -192,7 +192,7 @@ _IGNORED = frozenset(
     lowest highest count sequence interval period uuid asset clei url age hours event events sampling accuracy tolerance
     efficiency prefer preferred config load utilization utilisation redundancy range zone priority oid reason target wanted desired requested
     expected nominal updated update last timestamps primary duration runtime lifetime barcode deviation variance history
-    resume recover recovery clear clearance rearm reset
+    resume recover recovery clear clearance rearm reset partner
     statistics failures restarts resets weight height width size qty quantity resolution minimal optimal hotswap hot swappable pluggable
     removable alias policy mode configured request granted hwrev swrev entity parent class etag odata context
     smbus addr chl mtbf owner notes note comment comments breaker fuse humidity hum rh typ typical nom config prefer preferred failures spare
