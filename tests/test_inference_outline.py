@@ -552,3 +552,16 @@ def test_two_temperatures_of_a_supply_have_their_numbers() -> None:
     text = "pmbus-i2c-10-59\nAdapter: i2c-1-mux\nPSU-1 Fan 1:   10288 RPM\nPSU-1 Temp 1:   +27.5 C\nPSU-1 Temp 2:   +33.0 C\n"
     heat = [(r.unit, r.name, figures(r)["value"]) for r in read(text) if r.kind == "temperature"]
     assert [("psu-1", "PSU-1 Temp 1", "27.5 Cel"), ("psu-1", "PSU-1 Temp 2", "33 Cel")] == heat
+
+
+def test_a_state_without_a_figure_has_no_unit() -> None:
+    table = (
+        "ID   | Name       | Type         | State    | Reading  | Units | Event\n"
+        "1880 | FAN1       | Fan          | Nominal  | 5500.00  | RPM   | 'OK'\n"
+        "3421 | PS1 Status | Power Supply | Nominal  | N/A      | N/A   | 'Presence detected'\n"
+        "3488 | PS2 Status | Power Supply | Critical | {}   | 'Presence detected'\n"
+    )
+    assert {"psu-1": Condition.OK, "psu-2": Condition.FAILED} == {
+        r.unit: r.condition for r in read(table.format("N/A      | N/A")) if r.kind == "power_supply"
+    }
+    assert ["psu-1"] == [r.unit for r in read(table.format("5.0      | ???")) if r.kind == "power_supply"]

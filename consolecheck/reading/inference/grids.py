@@ -1552,7 +1552,7 @@ class _Grid:
                     entries.append(Entry(STATUS, text, self.heads[c]))  # `Up`, of a supply among sensors
                     continue
                 if unit is None:
-                    if is_blank(text) and not is_blank(texts[units_at]):
+                    if is_blank(text):
                         continue
                     raise Unplaced(f"`{texts[units_at]}` is no unit that is known")
                 label = label._replace(unit=unit)
@@ -2223,7 +2223,8 @@ def _listed(
         return _of_states(name, value)
     unit = unit_word(texts[units_at]) if units_at is not None else None
     bare = units_at is not None and all(is_blank(texts[c]) for c in (value_at, status_at, units_at, *bounds))
-    if units_at is not None and unit is None and not bare:
+    nothing = units_at is not None and is_blank(texts[units_at]) and is_blank(value)  # a state, and no figure
+    if units_at is not None and unit is None and not bare and not nothing:
         raise Unplaced(f"`{texts[units_at]}` is no unit that is known")
     if not is_blank(value):
         read = read_cell(value, unit)
