@@ -957,13 +957,14 @@ class _Stretch:
         """The row, odd where one of its cells is two pieces of the line, the second of which is no mere number of the first."""
         if row.odd or len(row.lines) > 1:
             return row
-        row = self._with_blank_apart(row)
         for start, end in [(c.start, c.end) for c in row.cells if c is not None and " " in c.text]:
             text = self.texts[row.lines[0]][start:end]
             if "  " not in text:
                 continue
             said = [t for _, _, t in _pieces(text)]
             of_one = all((t.isdigit() and len(t) < 4) or t[0] == "(" or not t.strip("-") for t in said[1:])
+            if len(said) == 3 and (apart := self._with_blank_apart(row)) is not row:
+                return self._with_gaps(apart)
             if len(said) == 2 and _FIGURE_ALONE.match(said[0]) and _UNIT_APART.match(said[1]):
                 continue  # `35   Celsius`
             if not of_one and not all(_measures(t) for t in said):

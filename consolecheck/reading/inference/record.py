@@ -830,7 +830,7 @@ def _finished(
     if kind == TEMP:
         if powers or speed or unsided:
             raise Unplaced("a temperature beside other figures")
-        if _are_least_and_most(made.limits):
+        if made.limits and _are_least_and_most(made.limits):
             # Seen, or allowed: where its state is told without them, nothing hangs on which it is.
             if condition is None:
                 raise Unplaced("limits, or the lowest and the highest seen, is not told")
@@ -956,6 +956,8 @@ def _finished(
 
 def _are_least_and_most(limits: list[tuple[Entry, str | None]]) -> bool:
     """Whether two figures are called least and most, and the least is above what any part is allowed to be at least."""
+    if not (limits[0][0].label.words | limits[-1][0].label.words) & _LEAST_AND_MOST:
+        return False
     called = [e for e, _ in limits if e.label.words & _LEAST_AND_MOST and not e.label.words & _NAMED]
     if len(called) != 2 or any(e not in called and not is_blank(e.text) for e, _ in limits):
         return False
