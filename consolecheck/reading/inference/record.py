@@ -401,11 +401,6 @@ def reading_of(
     rotor within the unit. `aside`, where given, takes a supply's figures of which the text does not tell whether
     they are of the input or the output, each as a fact of its own; else they leave the supply unread.
     """
-    entries = list(entries)
-    for entry in entries:  # no generator: nearly every reading passes here
-        if entry.text[-1:] == ")":
-            entries = list(_each_limit(entries))
-            break
     if name is not None and name[:1] == "(":
         name = _RECORD_NUMBER.sub(r"\1 ", name)
     if name is not None and not _is_name(name):
@@ -418,9 +413,13 @@ def reading_of(
     unsided: list[tuple[Entry, Quantity]] = []
     measured: list[tuple[Entry, Quantity]] = []
     none_there = ""
+    entries = list(entries)
     for entry in entries:
         label, text = entry.label, entry.text
         field = label.field
+        if text[-1:] == ")" and len(_each_limit(entry)) > 1:
+            apart = [part for each in entries for part in _each_limit(each)]
+            return reading_of(apart, kind, slot, name, inside, rails, point, aside)
         if field in _IDENTITY and plain(text) == "none":
             none_there = none_there or text
         if is_blank(text) and field not in ("status", "flag", "presence"):
@@ -559,31 +558,29 @@ def reading_of(
     return _finished(made, unsided, kind, slot, name, inside, rails, point, aside)
 
 
-def _each_limit(entries: Iterable[Entry]) -> Iterable[Entry]:
-    """The cells with `(na ,63 ,73 ,83 )(Celsius)` below `Threshold(Minor,Major,Critical,Shutdown)` taken apart."""
-    for entry in entries:
-        limit = entry.label.limit
-        if entry.label.field == "value" and entry.text[-1:] == ")" and (limited := _WITH_LIMITS.fullmatch(entry.text)):
-            bounds = [b.strip() for b in limited["bounds"].split(",")]
-            figures = [float(b.rstrip("C° ")) for b in bounds]
-            if figures == sorted(set(figures)):  # from the mildest to the severest
-                yield entry._replace(text=limited["value"])
-                for severity, bound in zip((2.0, 4.0, 5.0), bounds, strict=False):
-                    yield Entry(Label("limit", unit="C", limit=Limit("high", severity)), bound, entry.head)
-                continue
-        if limit is None or limit.side is not None or "," not in entry.text or "(" not in entry.head:
-            yield entry
-            continue
-        names, cells = _NAMES_OF_LIMITS.search(entry.head), _CELLS_OF_LIMITS.fullmatch(entry.text.strip())
-        ranks = [RANKS.get(name.strip().lower()) for name in names[1].split(",")] if names is not None else []
-        told = cells["cells"].split(",") if cells is not None else []
-        unit = unit_word(cells["unit"]) if cells is not None and cells["unit"] else entry.label.unit
-        if not ranks or None in ranks or len(told) != len(ranks) or unit != "C":
-            yield entry
-            continue
-        for rank, text in zip(ranks, told, strict=True):
-            side = entry.label._replace(limit=Limit("high", rank or 1.0), unit=unit)
-            yield Entry(side, text.strip(), entry.head)
+def _each_limit(entry: Entry) -> list[Entry]:
+    """A cell with its limits taken apart: `26C (51C,65C,68C)`, `(na ,63 ,73 ,83 )(Celsius)` below `Threshold(Minor,Major,...)`."""
+    label = entry.label
+    if label.field == "value" and (limited := _WITH_LIMITS.fullmatch(entry.text)) is not None:
+        bounds = [b.strip() for b in limited["bounds"].split(",")]
+        figures = [float(b.rstrip("C° ")) for b in bounds]
+        if figures != sorted(set(figures)):  # from the mildest to the severest
+            return [entry]
+        severities = zip((2.0, 4.0, 5.0), bounds, strict=False)
+        told = [(Label("limit", unit="C", limit=Limit("high", rank)), bound) for rank, bound in severities]
+        return [entry._replace(text=limited["value"]), *(Entry(lab, bound, entry.head) for lab, bound in told)]
+    if label.limit is None or label.limit.side is not None or "," not in entry.text or "(" not in entry.head:
+        return [entry]
+    names, cells = _NAMES_OF_LIMITS.search(entry.head), _CELLS_OF_LIMITS.fullmatch(entry.text.strip())
+    ranks = [RANKS.get(name.strip().lower()) for name in names[1].split(",")] if names is not None else []
+    values = cells["cells"].split(",") if cells is not None else []
+    unit = unit_word(cells["unit"]) if cells is not None and cells["unit"] else label.unit
+    if not ranks or None in ranks or len(values) != len(ranks) or unit != "C":
+        return [entry]
+    return [
+        Entry(label._replace(limit=Limit("high", rank or 1.0), unit=unit), value.strip(), entry.head)
+        for rank, value in zip(ranks, values, strict=True)
+    ]
 
 
 def _other_scale(known: Quantity, again: Quantity, entry: Entry) -> bool:

@@ -18,7 +18,7 @@ from consolecheck.reading.inference.objects import read_objects
 from consolecheck.reading.inference.of_part import read_of_part
 from consolecheck.reading.inference.outline import better, of_command
 from consolecheck.reading.inference.stock import read_stock
-from consolecheck.reading.inference.trees import read_tree
+from consolecheck.reading.inference.trees import ReadTree, read_tree
 from consolecheck.reading.inference.values import PRESENT, condition_of, plain
 from consolecheck.reading.inference.walks import of_walk, read_walk
 from consolecheck.reading.inference.words import label_of, plain_title, thing_of, words_of
@@ -149,20 +149,17 @@ def read_as_unknown(text: CleanText, source: str) -> Snapshot:
     turns = prompts_of(lines)
     walk, walked, used, why = _walk(lines, turns, text.ends_mid_line)
     rest = [x for x in lines if x.number not in walked]
-    objects, own = read_objects(
-        _in_doubt_where_cut([x for x in rest if x.number not in turns], lines, text.ends_mid_line)
-    )
-    if own:
-        rest = [x for x in rest if x.number not in own]
-        used |= objects.used
-        why.update(objects.unread)
-    braces, in_braces = read_braces(
-        _in_doubt_where_cut([x for x in rest if x.number not in turns], lines, text.ends_mid_line)
-    )
-    if in_braces:
-        rest = [x for x in rest if x.number not in in_braces]
-        used |= braces.used
-        why.update(braces.unread)
+    trees: list[tuple[str, ReadTree, frozenset[int]]] = []
+    whole = "\n".join([x.text for x in rest])
+    for sort, mark, reader in (("objects", " = ", read_objects), ("tree", "{", read_braces)):
+        if mark not in whole:
+            continue
+        found, own = reader(_in_doubt_where_cut([x for x in rest if x.number not in turns], lines, text.ends_mid_line))
+        if own:
+            trees.append((sort, found, own))
+            rest = [x for x in rest if x.number not in own]
+            used |= found.used
+            why.update(found.unread)
     answers = read_answers(rest)
     if answers is not None:
         rest = [x for x in rest if x.number not in answers.own]
@@ -181,13 +178,11 @@ def read_as_unknown(text: CleanText, source: str) -> Snapshot:
     if walk is not None:
         tables.append(walk)
         cuts.append("" if walk.ended else cut)
-    if (told := _listed(objects.made, min(own, default=0), max(own, default=0), "objects", {})) is not None:
-        ended = max(turns, default=0) > told.last
-        tables.append(_unlike(told._replace(ended=ended), used, why))
-        cuts.append("" if ended else cut)
-    if (told := _listed(braces.made, min(in_braces, default=0), max(in_braces, default=0), "tree", {})) is not None:
-        tables.append(_unlike(told._replace(ended=True), used, why))
-        cuts.append("")
+    for sort, found, own in trees:
+        if (told := _listed(found.made, min(own), max(own), sort, {})) is not None:
+            ended = sort == "tree" or max(turns, default=0) > told.last
+            tables.append(_unlike(told._replace(ended=ended), used, why))
+            cuts.append("" if ended else cut)
     if answers is not None:
         hosts.update(answers.hosts)
         for made, first, last_line, ended in answers.blocks:
