@@ -215,12 +215,12 @@ class Places:
             known = next((p for p in puts if (p.line, p.start, p.end) == (cell.line, cell.start, cell.end)), None)
             if known is None and _overlaps(cell, puts):
                 continue
-            field = {ABOVE: SECTION, KEY: KEY}.get(cell.label, "thing")
+            field = _free({ABOVE: SECTION, KEY: KEY}.get(cell.label, "thing"), puts)
             if known is None:
                 puts.append(Put(field, cell.line, cell.start, cell.end, cell.text))
             return f"{{{known.field if known else field}}}"
         if (found := self._found("thing", name, cells, puts, ("name", "thing"), fold=False)) is not None:
-            field = {ABOVE: SECTION, KEY: KEY}.get(found[1].label, "thing")
+            field = _free({ABOVE: SECTION, KEY: KEY}.get(found[1].label, "thing"), puts)
             puts.append(found[0]._replace(field=field))
             return f"{{{field}}}"
         return self._composed(name, cells, puts)
@@ -379,6 +379,11 @@ def _is(text: str, unit: str | None, wanted: Quantity) -> bool:
         return parse_quantity(text, unit) == wanted
     except UnreadableQuantity:
         return False
+
+
+def _free(field: str, puts: Sequence[Put]) -> str:
+    """A field that no cell has yet: a row may hold the place of a thing and its name, each in a cell of its own."""
+    return field if all(p.field != field for p in puts) else f"{field}_b"
 
 
 def _overlaps(one: Cell | Put, others: Sequence[Put]) -> bool:
