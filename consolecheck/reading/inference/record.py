@@ -196,10 +196,8 @@ class _Made:
 
     def __init__(self) -> None:
         self.values: dict[str, Quantity] = {}
-        self.printed: dict[str, str] = {}
+        self.printed: dict[str, Entry] = {}
         """The cell of each value."""
-        self.heads: dict[str, str] = {}
-        """The label of each value, as printed."""
         self.conditions: list[Condition] = []
         self.status_text: str | None = None
         self.presence: list[Condition | None] = []
@@ -242,12 +240,11 @@ class _Made:
     def put(self, name: str, quantity: Quantity, entry: Entry) -> None:
         if name in self.values and self.values[name] != quantity:
             known = self.values[name]
-            if not _says_finer(known, _step(self.printed[name], known), quantity, _step(entry.text, quantity)):
+            if not _says_finer(known, _step(self.printed[name].text, known), quantity, _step(entry.text, quantity)):
                 raise Unplaced(f"`{entry.head}` gives another {name.replace('_', ' ')} than a cell before it")
             return
         self.values[name] = quantity
-        self.printed[name] = entry.text
-        self.heads[name] = entry.head
+        self.printed[name] = entry
 
     def side_status(self, text: str, label: Label) -> None:
         """The status of an input or an output: an input that is absent or has failed gives no power."""
@@ -869,7 +866,7 @@ def _finished(
             for e, q in unsided
             if (q.unit == "W" and (speed or e.label.words & {"consumed", "consumption", "power"}))
             or (
-                q.unit == "V" and "speed" in values and made.heads["speed"] == e.head
+                q.unit == "V" and "speed" in values and made.printed["speed"].head == e.head
             )  # `8542 rpm (0.971 V)`: its drive
         ]
         if powers or heat or len(taken) != len(unsided):
@@ -953,8 +950,9 @@ def _finished(
 
 def _are_least_and_most(limits: list[tuple[Entry, str | None]]) -> bool:
     """Whether two figures are called least and most, and the least is above what any part is allowed to be at least."""
-    if not (limits[0][0].label.words | limits[-1][0].label.words) & _LEAST_AND_MOST:
-        return False
+    first = limits[0][0].label.limit
+    if len(limits) > 2 and first is not None and first.rank != 1.0:
+        return False  # as of most: each has a severity of its own
     called = [e for e, _ in limits if e.label.words & _LEAST_AND_MOST and not e.label.words & _NAMED]
     if len(called) != 2 or any(e not in called and not is_blank(e.text) for e, _ in limits):
         return False

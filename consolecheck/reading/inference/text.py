@@ -385,12 +385,13 @@ def _unlike(table: _Table, used: set[int], why: dict[int, str], texts: Mapping[i
 
     A section that is printed once more, line for line and with figures that no two things have alike, says the same again.
     """
+    called = [(r.kind, r.unit, r.name) for r, _ in table.sightings if r.kind in NAMED_APART]
+    if len(set(called)) == len(called):  # as in nearly every table
+        return table
     names: dict[tuple[object, ...], list[tuple[AnyReading, PlacedRow]]] = {}
     for reading, row in table.sightings:
         if reading.kind in NAMED_APART:
             names.setdefault((reading.kind, reading.unit, reading.name), []).append((reading, row))
-    if max(map(len, names.values()), default=0) < 2:
-        return table
     lost: set[int] = set()
     for alike in names.values():
         if len(alike) > 1 and not _said_again(alike, texts or {}):
