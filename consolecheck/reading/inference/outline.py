@@ -27,8 +27,6 @@ _TOPICS = {
     **dict.fromkeys(("fan", "fans"), FAN),
     **dict.fromkeys(("psu", "psus", "supply", "supplies"), PSU),
 }
-
-
 _NUMBERED = re.compile(
     r"(?P<stem>(?:[A-Za-z]+ ){0,2}(?:sensor|probe)) #?\d{1,3}(?: ?\([\"'](?P<name>[^\"'()]{1,40})[\"']\))?:?\Z",
     re.IGNORECASE,
@@ -36,8 +34,8 @@ _NUMBERED = re.compile(
 """`External sensor 3 ('Rack C2 rear')`, one of several."""
 _TRANSPARENT = frozenset(("properties", "attributes", "details", "data"))
 """Headings that only say that what a thing is like stands below."""
-
-
+_DEEPEST = 24
+"""Levels of an outline. Common practice, no source."""
 _PLACED = re.compile(r"([A-Za-z]+)[ -]?(\d{1,3})-(\d{1,3})\Z")
 
 
@@ -49,6 +47,8 @@ class _Node(NamedTuple):
 def better(found: ReadList, block: Pairs, heading: str) -> ReadList:
     """What `lists` found, or the list read as an outline where that reads more and gainsays nothing."""
     if all(item.line in found.used for item in block.items) or any(item.verdict for item in block.items):
+        return found
+    if len({item.depth for item in block.items}) > _DEEPEST:
         return found
     outline, groups = _read(block, heading)
     whose = {line: at for at, lines in enumerate(groups) for line in lines}
