@@ -81,6 +81,7 @@ def test_a_value_of_two_words_between_commas_is_whole() -> None:
         ("NoFault", Condition.UNKNOWN),
         ("last failure", Condition.UNKNOWN),
         ("cleared fault", Condition.UNKNOWN),
+        ("0 failed", Condition.UNKNOWN),
         ("ok or standby", Condition.UNKNOWN),
         ("OK or faulty", Condition.UNKNOWN),
     ],

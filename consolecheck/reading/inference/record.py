@@ -361,7 +361,7 @@ def _bad_in(said: str, text: str) -> Condition | None:
     if len(either) > 1 and Condition.OK not in either and (told := [c for c in either if c in _BAD]):
         return worst(told)
     words = _HUMP.sub(" ", text).lower().replace("-", " ").replace("_", " ").split()
-    bad = 1 < len(words) <= 4 and words[-1] in _FAULTS and not _NOT_BAD & set(words)
+    bad = 1 < len(words) <= 4 and words[-1] in _FAULTS and not _NOT_BAD & set(words) and "".join(words).isalpha()
     return Condition.FAILED if bad else None
 
 
