@@ -10,6 +10,7 @@ from consolecheck.reading.inference.record import COMES_IN, SIDES, Entry, readin
 from consolecheck.reading.inference.values import (
     BARE_FIGURE,
     DIMENSION,
+    FIGURES,
     PRESENT,
     Unplaced,
     condition_of,
@@ -545,7 +546,7 @@ class _Grid:
             self.labels[0] = self.labels[0]._replace(field="name", side=None)  # `Input` over what is fed in
         for c in self.columns:
             label = self.labels[c]
-            filled = [t for t in self.cells[c] if not is_blank(t)]
+            filled = [t for t in self.cells[c] if t[:1] in FIGURES or not is_blank(t)]
             if not filled:
                 continue
             if label.side == "input" and label.dimension is None and {"A", "B"} <= set(filled) <= set("ABCD"):

@@ -13,6 +13,7 @@ from consolecheck.reading.inference.values import (
     BARE_FIGURE,
     COLOURS,
     DIMENSION,
+    FIGURES,
     PRESENT,
     Unplaced,
     condition_of,
@@ -419,7 +420,7 @@ def reading_of(
             return reading_of(apart, kind, slot, name, inside, rails, point, aside)
         if field in _IDENTITY and plain(text) == "none":
             none_there = none_there or text
-        if is_blank(text) and field not in ("status", "flag", "presence"):
+        if text[:1] not in FIGURES and is_blank(text) and field not in ("status", "flag", "presence"):
             made.not_measured = made.not_measured or (field in ("value", "current", "speed", "percent") and bool(text))
             continue
         if field == "status" and text and is_blank(text):

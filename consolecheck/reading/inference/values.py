@@ -20,7 +20,8 @@ BLANK = frozenset(
     )
 )  # fmt: skip
 
-_FIGURES = frozenset("0123456789+")
+FIGURES = frozenset("0123456789+")
+"""What no blank begins with."""
 
 # Only words whose meaning is beyond doubt. A present or enabled part is not therefore a healthy one, and
 # words such as `hot`, `ready` or `running` differ from maker to maker.
@@ -291,7 +292,7 @@ def is_blank(text: str | None) -> bool:
     # Most cells begin with a figure, which no blank does.
     if text is None:
         return True
-    if text[:1] in _FIGURES:
+    if text[:1] in FIGURES:
         return False
     said = text.strip().lower()
     return said in BLANK or (said[0] in "-n" and _ONLY_A_UNIT.fullmatch(said) is not None)
