@@ -62,6 +62,13 @@ def test_the_columns_of_a_walk_are_put_in_rows() -> None:
     assert not read(walk()).unread
 
 
+def test_the_map_names_the_objects_wholly() -> None:
+    (table,) = read(walk()).taken_as
+    heads = dict(table.columns)
+    assert heads["TERN-ENV-MIB::ternEnvPsu State"] == "status"
+    assert heads["TERN-ENV-MIB::ternEnvFan Rpm"] == "speed"
+
+
 def test_without_the_module_before_its_objects_it_reads_the_same() -> None:
     assert told(walk().replace("TERN-ENV-MIB::", "")) == RIGHT
 

@@ -69,8 +69,8 @@ def read_objects(lines: Sequence[Line]) -> tuple[ReadTree, frozenset[int]]:
             why = f"lines {before.line} and {cell.line} give {match['object']} twice, unlike"
             return ReadTree((), frozenset(), dict.fromkeys(own, why)), own
     unread: dict[int, str] = {}
-    root = Obj()
-    for table, columns in _tables(cells).items():
+    told = ReadTree((), frozenset(), {})
+    for (shown, table), columns in _tables(cells).items():
         rows: _Rows = {}
         for name, by_index in columns.items():
             for index, cell in by_index.items():
@@ -82,15 +82,21 @@ def read_objects(lines: Sequence[Line]) -> tuple[ReadTree, frozenset[int]]:
                 members.append(_thing(index if numbered else None, row, _in_degrees(columns)))
             except ValueError as reason:
                 unread.update((cell.line, str(reason)) for cell in row.values())
-        root.append((table, members))
-    read = read_tree(Tree(root, min(own), max(own)))
-    for number in own - read.used:
-        unread.setdefault(number, read.unread.get(number, "what the object measures is not told"))
-    return read._replace(unread={n: why for n, why in unread.items() if n not in read.used}), own
+        read = read_tree(Tree(Obj([(table, members)]), min(own), max(own)))
+        # Whoever confirms how they were taken looks the objects up by their whole names.
+        made = tuple(
+            m._replace(columns=tuple((f"{shown} {head}", field) for head, field in m.columns)) for m in read.made
+        )
+        told = ReadTree((*told.made, *made), told.used | read.used, {**told.unread, **read.unread})
+    for number in own - told.used:
+        unread.setdefault(number, told.unread.get(number, "what the object measures is not told"))
+    return told._replace(unread={n: why for n, why in unread.items() if n not in told.used}), own
 
 
-def _tables(cells: Mapping[tuple[str, ...], dict[str, _Walked]]) -> dict[str, dict[str, dict[str, _Walked]]]:
-    """Words of a table -> words of a column -> index -> cell.
+def _tables(
+    cells: Mapping[tuple[str, ...], dict[str, _Walked]],
+) -> dict[tuple[str, str], dict[str, dict[str, _Walked]]]:
+    """How a table's objects begin, and the word that tells it -> words of a column -> index -> cell.
 
     A table is told by the first word in which the names of a module's objects differ; where each object differs in
     it, all are columns of one.
@@ -98,7 +104,7 @@ def _tables(cells: Mapping[tuple[str, ...], dict[str, _Walked]]) -> dict[str, di
     modules: dict[str, list[tuple[str, ...]]] = {}
     for name in cells:
         modules.setdefault(name[0], []).append(name)
-    made: dict[str, dict[str, dict[str, _Walked]]] = {}
+    made: dict[tuple[str, str], dict[str, dict[str, _Walked]]] = {}
     for names in modules.values():
         common = 0
         while all(len(name) > common + 1 for name in names) and len({name[common] for name in names}) == 1:
@@ -111,7 +117,8 @@ def _tables(cells: Mapping[tuple[str, ...], dict[str, _Walked]]) -> dict[str, di
             while len(rest) > 1 and rest[0].lower() in _FILLED:
                 del rest[0]
             column = " ".join(rest) or head[-1]
-            made.setdefault(" ".join(head[-1:]), {}).setdefault(column, {}).update(cells[name])
+            shown = "::".join(filter(None, (head[0], "".join(head[1:]))))
+            made.setdefault((shown, " ".join(head[-1:])), {}).setdefault(column, {}).update(cells[name])
     return made
 
 
