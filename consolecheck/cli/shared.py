@@ -134,6 +134,9 @@ def text_within(raw: bytes, source: str) -> bytes:
     return found.raw
 
 
+_INFERRED = "what is read of it is inferred from its layout, and verifies nothing"
+
+
 def snapshot_of(raw: bytes, source: str, known: tuple["Dialect", ...], chosen: "Dialect | None") -> "Snapshot":
     from consolecheck.reading.dialect import DialectFault
     from consolecheck.reading.reader import NotRecognised, read_text, read_unknown
@@ -142,8 +145,12 @@ def snapshot_of(raw: bytes, source: str, known: tuple["Dialect", ...], chosen: "
         with working_on(f"reading {source}"):
             inferred = read_unknown(raw, source)
         if not inferred.sightings:
-            raise Stop(f"{source}: nothing in it was understood as a supply, a fan or a temperature", INCONCLUSIVE)
-        say(f"{source}: what is read of it is inferred from its layout, and verifies nothing")
+            raise Stop(
+                f"{source}: nothing in it was understood as a supply, a fan or a temperature; nothing was judged. "
+                "Capture what the device tells of them, or name its family with --dialect",
+                INCONCLUSIVE,
+            )
+        say(f"{source}: {_INFERRED}")
         return inferred
     try:
         with working_on(f"reading {source}"):
@@ -153,7 +160,7 @@ def snapshot_of(raw: bytes, source: str, known: tuple["Dialect", ...], chosen: "
         return snapshot
     except NotRecognised as reason:
         if not reason.candidates and (inferred := read_unknown(raw, source)).sightings:
-            say(f"{source}: {reason}; what is read of it is inferred from its layout, and verifies nothing")
+            say(f"{source}: {reason}; {_INFERRED}")
             return inferred
         names = ", ".join(reason.candidates or [d.name for d in known])
         raise Stop(

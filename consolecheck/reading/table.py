@@ -965,7 +965,7 @@ class _Stretch:
             of_one = all((t.isdigit() and len(t) < 4) or t[0] == "(" or not t.strip("-") for t in said[1:])
             if len(said) == 3 and (apart := self._with_blank_apart(row)) is not row:
                 return self._with_gaps(apart)
-            if len(said) == 2 and _FIGURE_ALONE.match(said[0]) and _UNIT_APART.match(said[1]):
+            if len(said) == 2 and _FIGURE_ALONE.fullmatch(said[0]) and _UNIT_APART.match(said[1]):
                 continue  # `35   Celsius`
             if not of_one and not all(_measures(t) for t in said):
                 return row._replace(odd=f"`{' '.join(text.split())}` is more than one cell")
@@ -981,7 +981,11 @@ class _Stretch:
                 for m in _WORD.finditer(self.texts[row.lines[0]][cell.start : cell.end])
             ]
             (_, figure), (at, unit), (begin, blank) = pieces
-            if _FIGURE_ALONE.match(figure) and _UNIT_APART.match(unit) and blank.lower() in ("na", "n/a", "-", "--"):
+            if (
+                _FIGURE_ALONE.fullmatch(figure)
+                and _UNIT_APART.match(unit)
+                and blank.lower() in ("na", "n/a", "-", "--")
+            ):
                 own = Cell(f"{figure} {unit}", cell.line, cell.start, at + len(unit))
                 other = Cell(blank, cell.line, begin, cell.end)
                 return row._replace(cells=(*row.cells[:k], own, other, *row.cells[k + 2 :]))
@@ -1931,7 +1935,6 @@ _WITH_UNIT = re.compile(
 )
 
 
-_FIGURE_ALONE = re.compile(r"[+-]?\d[\d.]*\Z")
 _UNIT_APART = re.compile(
     r"(?:celsius|°?C|degC|degrees C|V(?:olts)?(?: ?[AD]C)?|mV|A(?:mps)?|mA|W(?:atts)?|rpm)\Z", re.IGNORECASE
 )

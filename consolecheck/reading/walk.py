@@ -29,12 +29,15 @@ _LINE = re.compile(
 )
 """With the index behind a point or in brackets, and in the short form without `=` and type."""
 _OID = re.compile(r"(?:(?:iso|\.?1)\.|(?P<mib2>mib-2\.))(?P<rest>[0-9]+(?:\.[0-9]+)*)")
-_TYPED = re.compile(
-    r"(?:(?P<type>STRING|INTEGER|Hex-STRING|BITS|OID|Gauge32|Counter32|Counter64|Unsigned32|Integer32|UInteger32"
-    r"|Timeticks|IpAddress|OCTET STRING|Network Address):(?: |\Z))?(?P<value>.*)"
+TYPES = (
+    "STRING|INTEGER|Hex-STRING|BITS|OID|Gauge32|Counter32|Counter64|Unsigned32|Integer32|UInteger32"
+    "|Timeticks|IpAddress|OCTET STRING|Network Address"
 )
+"""What stands before a value, as alternatives of an expression."""
+_TYPED = re.compile(rf"(?:(?P<type>{TYPES}):(?: |\Z))?(?P<value>.*)")
 _OCTETS = re.compile(r"(?P<hex>[0-9A-Fa-f]{2}(?: [0-9A-Fa-f]{2})*)(?: +[A-Za-z][\w-]*\([0-9]+\))*")
-_NAMED = re.compile(r"(?P<name>[A-Za-z][\w-]*)\((?P<number>-?[0-9]+)\)")
+NAMED = re.compile(r"(?P<name>[A-Za-z][\w-]*)\((?P<number>-?[0-9]+)\)")
+"""A number with the name that the module's file gives it: `normal(1)`."""
 _NOTHING = re.compile(r"No (?:Such (?:Object|Instance)|more variables)\b.*")
 
 
@@ -161,7 +164,7 @@ def _name(value: str, names: Mapping[str, str] | None) -> str:
     """The name behind a number; raises ValueError where there is none, or where a name and its number differ."""
     if names is None:
         return value
-    named = _NAMED.fullmatch(value)
+    named = NAMED.fullmatch(value)
     if named is not None:
         if names.get(named["number"]) != named["name"]:
             raise ValueError(f"`{value}` is not a value of this column")
@@ -190,7 +193,7 @@ def _bits(value: str, form: str | None, names: Mapping[str, str]) -> str:
     if any(str(number) not in names for number in numbers):
         raise ValueError(f"`{value}` sets a bit that this column does not have")
     named = [names[str(number)] for number in numbers]
-    said = [(name, int(number)) for name, number in _NAMED.findall(value)] if form == "BITS" else []
+    said = [(name, int(number)) for name, number in NAMED.findall(value)] if form == "BITS" else []
     if said and said != list(zip(named, numbers, strict=True)):
         raise ValueError(f"in `{value}` the names are not those of the bits")
     return " ".join(named) or "none"

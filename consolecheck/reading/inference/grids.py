@@ -118,7 +118,8 @@ def _nothing(why: str) -> ReadGrid:
     return ReadGrid("", (), (), "", why)
 
 
-def _text(row: GridRow, column: int) -> str:
+def text_at(row: GridRow, column: int) -> str:
+    """The text of a row's cell in a column; nothing where the row has none there."""
     cell = row.cells[column] if column < len(row.cells) else None
     return cell.text if cell is not None else ""
 
@@ -234,7 +235,7 @@ class _Grid:
         """Whether each row is a place and columns are the fans of each, so that both name one."""
         self.heads = [h.strip() for h in grid.headers]
         self.columns = list(range(len(self.heads)))
-        self.cells = [[_text(row, c) for row in grid.rows] for c in self.columns]
+        self.cells = [[text_at(row, c) for row in grid.rows] for c in self.columns]
         self.labels = [label_of(h) if h else Label("unknown") for h in self.heads]
         for c in self.columns[:4]:
             if re.fullmatch(r"pwr[ _-]?id", self.heads[c], re.IGNORECASE):
@@ -389,7 +390,7 @@ class _Grid:
         made = []
         for taken in rows:
             name, part, serial = (
-                _text(taken.row, c) for c in (labelled[0] if labelled else 0, at["part"], at["serial"])
+                text_at(taken.row, c) for c in (labelled[0] if labelled else 0, at["part"], at["serial"])
             )
             if (
                 taken.readings
@@ -410,7 +411,7 @@ class _Grid:
         states = [c for c in self.columns if self.labels[c].field in ("status", "presence")]
         if not all(plain(t) in PRESENT or presence_of(t) is Condition.ABSENT for c in states for t in self.cells[c]):
             return rows
-        if not any(not taken.readings and not is_blank(_text(taken.row, at["serial"])) for taken in rows):
+        if not any(not taken.readings and not is_blank(text_at(taken.row, at["serial"])) for taken in rows):
             return rows
         return _as_parts(rows, (Condition.UNKNOWN, Condition.ABSENT))
 
@@ -443,7 +444,9 @@ class _Grid:
                 if kind == FAN and unit is not None and name is None:
                     alone.extend(alike)
                 continue
-            texts = {c: [_text(rows[n].row, c) for n in alike] for c in self.columns if self.labels[c].field in _NAMING}
+            texts = {
+                c: [text_at(rows[n].row, c) for n in alike] for c in self.columns if self.labels[c].field in _NAMING
+            }
             apart = [
                 c
                 for c, said in texts.items()
@@ -460,7 +463,7 @@ class _Grid:
                 continue
             c = min(apart, key=lambda c: (all(t.isdigit() for t in texts[c]), c not in labelled))
             for n in alike:
-                said = _text(rows[n].row, c)
+                said = text_at(rows[n].row, c)
                 if said.isdigit():
                     words = [w for w in words_of(self.heads[c]) if w not in ("id", "no", "number", "index", "idx", "#")]
                     said = f"{words[0] if words else 'no.'} {said}"
@@ -469,7 +472,7 @@ class _Grid:
                 if kind == FAN and name is None:
                     rotor.add(c)
         for n in alone:  # the rotor of a row is told so, too, where it is the only one of its tray
-            if len(rotor) == 1 and (said := _text(rows[n].row, min(rotor)))[:1].isalpha() and not is_blank(said):
+            if len(rotor) == 1 and (said := text_at(rows[n].row, min(rotor)))[:1].isalpha() and not is_blank(said):
                 rows[n] = rows[n]._replace(readings=(rows[n].readings[0].model_copy(update={"name": said}),))
         return rows
 
@@ -1008,7 +1011,7 @@ class _Grid:
             return None
         rows = []
         for row in self.grid.rows:
-            first = _text(row, 0)
+            first = text_at(row, 0)
             try:
                 if row.odd:
                     raise Unplaced(row.odd)
@@ -1018,15 +1021,15 @@ class _Grid:
                 made = tuple(
                     reading_of(
                         [
-                            Entry(label, _text(row, c), self.heads[c]),
-                            *(Entry(self.labels[k], _text(row, k), self.heads[k]) for k in limits),
+                            Entry(label, text_at(row, c), self.heads[c]),
+                            *(Entry(self.labels[k], text_at(row, k), self.heads[k]) for k in limits),
                         ],
                         TEMP,
                         None,
                         f"{within} {self.heads[c].split('(')[0].strip()}",
                     )
                     for c in heat
-                    if not is_blank(_text(row, c))
+                    if not is_blank(text_at(row, c))
                 )
                 rows.append(Taken(row, made, ""))
             except Unplaced as reason:
@@ -1051,20 +1054,20 @@ class _Grid:
         word = (words_of(self.heads[0]) or ["slot"])[0]
         for row in self.grid.rows:
             try:
-                if row.odd or slot_alone(_text(row, 0)) is None:
+                if row.odd or slot_alone(text_at(row, 0)) is None:
                     raise Unplaced(row.odd or "which part it is does not stand there")
                 made = tuple(
                     reading_of(
                         [
-                            Entry(Label("value", unit="C", dimension="temperature"), _text(row, c), self.heads[c]),
-                            Entry(Label("status"), _text(row, state[of.lower()]), self.heads[state[of.lower()]]),
+                            Entry(Label("value", unit="C", dimension="temperature"), text_at(row, c), self.heads[c]),
+                            Entry(Label("status"), text_at(row, state[of.lower()]), self.heads[state[of.lower()]]),
                         ],
                         TEMP,
                         None,
-                        f"{word} {_text(row, 0)} {of}",
+                        f"{word} {text_at(row, 0)} {of}",
                     )
                     for c, of in heat.items()
-                    if not is_blank(_text(row, c))
+                    if not is_blank(text_at(row, c))
                 )
                 rows.append(Taken(row, made, "" if made else "nothing is told of it"))
             except Unplaced as reason:
@@ -1088,15 +1091,15 @@ class _Grid:
             try:
                 if row.odd:
                     raise Unplaced(row.odd)
-                if (number := slot_alone(_text(row, 0))) is None:
+                if (number := slot_alone(text_at(row, 0))) is None:
                     raise Unplaced("which part it is does not stand there")
                 name = f"{titled['what']} {number}"
                 made = tuple(
                     reading_of(
-                        [Entry(self.labels[c]._replace(thing=None), _text(row, c), self.heads[c])], kind, None, name
+                        [Entry(self.labels[c]._replace(thing=None), text_at(row, c), self.heads[c])], kind, None, name
                     )
                     for c, kind in ((fans[0], FAN), (heat[0], TEMP))
-                    if not is_blank(_text(row, c))
+                    if not is_blank(text_at(row, c))
                 )
                 if not made:
                     raise Unplaced("nothing is told of it")
@@ -1848,9 +1851,9 @@ class _Grid:
         if len(labelled) < 2 or labelled[0] != 0 or at + 1 >= len(self.grid.rows) or self.grid.rows[at + 1].odd:
             return False
         here, below = self.grid.rows[at : at + 2]
-        if not _text(here, 0) or _text(below, 0) or not _text(below, labelled[1]):
+        if not text_at(here, 0) or text_at(below, 0) or not text_at(below, labelled[1]):
             return False
-        return not any(_text(here, c) for c in self.columns[1:])
+        return not any(text_at(here, c) for c in self.columns[1:])
 
     def alike(self, c: int) -> bool:
         """Whether all cells of a column say the same."""
@@ -2155,7 +2158,7 @@ def _headless(grid: Grid, titles: list[str]) -> ReadGrid:
     if not grid.rows:
         return _nothing("no row stands there")
     width = max(len(r.cells) for r in grid.rows)
-    cells = [[_text(row, c) for row in grid.rows] for c in range(width)]
+    cells = [[text_at(row, c) for row in grid.rows] for c in range(width)]
     if any(re.match(r"\d\d/\d\d/\d{2,4}\Z|\d\d:\d\d:\d\d", t) for column in cells for t in column):
         return _nothing("the lines are events with a time")
     fields: list[str] = []

@@ -6,6 +6,8 @@
 What such an object means no standard says; it is read by the words of its name, as a printed label is. So only a
 walk with the modules' files at hand can be read: a state that is a bare number says nothing, and spoils its row. So
 does a figure without a unit, but for turns of a fan and for degrees that could not be tenths of them.
+
+Source of the lines' form: the manual page of the command, as for `reading/walk.py`.
 """
 
 import re
@@ -16,16 +18,16 @@ from consolecheck.reading.inference.trees import ReadTree, read_tree
 from consolecheck.reading.inference.values import condition_of
 from consolecheck.reading.inference.words import label_of, words_of
 from consolecheck.reading.table import Arr, Leaf, Obj, Tree
+from consolecheck.reading.walk import NAMED, TYPES
 from consolecheck.records.readings import Condition
 from consolecheck.records.text import Line
 
 _CELL = re.compile(
     r"(?:(?P<module>[A-Za-z][\w-]*)::)?(?P<object>[a-z][A-Za-z][\w-]*?)\.(?P<index>\d+(?:\.\d+)*) = "
-    r"(?P<type>STRING|INTEGER|Gauge32|Unsigned32|Integer32|Counter32|Counter64|BITS|OID|Hex-STRING|Timeticks|IpAddress):"
-    r" ?(?P<value>.*)"
+    rf"(?P<type>{TYPES}): ?(?P<value>.*)"
 )
-_NAMED = re.compile(r"(?P<name>[A-Za-z][\w-]*)\(-?\d+\)")
 _WORD = re.compile(r"[A-Z]+(?![a-z])|[A-Z]?[a-z]+|\d+")
+_NUMBERS = frozenset(("INTEGER", "Gauge32", "Unsigned32", "Integer32", "UInteger32"))
 _BARE = re.compile(r"-?\d+")
 _LEAST = 3
 """Lines that make a walk. Common practice, no source."""
@@ -146,9 +148,9 @@ def _thing(index: str | None, row: Mapping[str, _Walked], in_degrees: frozenset[
             if value[:1] == '"' and (len(value) < 2 or value[-1] != '"'):
                 raise ValueError(f"line {cell.line}: its text goes on in another line")
             value = value.strip('"')
-        elif (found := _NAMED.fullmatch(value)) is not None:
+        elif (found := NAMED.fullmatch(value)) is not None:
             value = found["name"]
-        elif cell.type in ("INTEGER", "Gauge32", "Unsigned32", "Integer32") and _BARE.fullmatch(value):
+        elif cell.type in _NUMBERS and _BARE.fullmatch(value):
             label = label_of(column)
             if words & _OF_NO_MOMENT:
                 value = ""
@@ -156,8 +158,8 @@ def _thing(index: str | None, row: Mapping[str, _Walked], in_degrees: frozenset[
                 raise ValueError(f"what {value} means as `{column}` no walk tells")
             elif not (label.field == "speed" or column in in_degrees):
                 raise ValueError(f"in which unit `{column}` is no walk tells")
-        elif cell.type in ("BITS", "OID", "Hex-STRING", "Timeticks", "IpAddress", "Counter32", "Counter64"):
-            value = ""
+        elif cell.type not in _NUMBERS:
+            value = ""  # bits, addresses, times and counts are none of a part
         if column == named and (bad := next((w for w in value.split() if condition_of(w.strip(",;:")) in _BAD), None)):
             raise ValueError(f"line {cell.line}: its name says `{bad}`, whatever its state is")
         made.append(("name" if column == named else column, Leaf(value, cell.line, cell.type == "STRING")))

@@ -12,7 +12,7 @@ within it. That it is there, and that nothing in it is too hot, is no word on th
 
 from collections.abc import Sequence
 
-from consolecheck.reading.inference.grids import ReadGrid, Taken, sensor_reading, unit_apart
+from consolecheck.reading.inference.grids import ReadGrid, Taken, sensor_reading, text_at, unit_apart
 from consolecheck.reading.inference.record import Entry
 from consolecheck.reading.inference.values import Unplaced, condition_of, is_blank, plain
 from consolecheck.reading.inference.words import PSU, Label, label_of, thing_of, words_of
@@ -56,7 +56,7 @@ def read_of_part(grid: Grid, heading: str) -> ReadGrid | None:
         return None
     limits_at = [c for c, label in enumerate(labels) if label.field == "limit"]
     unit = f"psu-{part.slot}"
-    states = [row for row in grid.rows if plain(_text(row, value_at)) in _YES | _NO]
+    states = [row for row in grid.rows if plain(text_at(row, value_at)) in _YES | _NO]
     if not states:
         return None
     rows = [_of_states(states, unit, name_at, value_at, status_at)]
@@ -66,11 +66,11 @@ def read_of_part(grid: Grid, heading: str) -> ReadGrid | None:
         if row.odd:
             rows.append(Taken(row, (), row.odd))
             continue
-        name, own = unit_apart(_text(row, name_at))
-        status = [Entry(Label("status"), _text(row, status_at), grid.headers[status_at])]
-        limits = [Entry(labels[c], _text(row, c), grid.headers[c]) for c in limits_at]
+        name, own = unit_apart(text_at(row, name_at))
+        status = [Entry(Label("status"), text_at(row, status_at), grid.headers[status_at])]
+        limits = [Entry(labels[c], text_at(row, c), grid.headers[c]) for c in limits_at]
         try:
-            found = sensor_reading(name, _text(row, value_at), own, status, limits)
+            found = sensor_reading(name, text_at(row, value_at), own, status, limits)
             if not isinstance(found, Fan | Temperature):
                 raise Unplaced("of which side it is does not stand there")
             rows.append(Taken(row, (found.model_copy(update={"unit": unit, "name": name}),), ""))
@@ -87,7 +87,7 @@ def _of_states(rows: Sequence[GridRow], unit: str, name_at: int, value_at: int, 
     told: list[Condition] = []
     words: list[str] = []
     for row in rows:
-        name, answer, status = (_text(row, c) for c in (name_at, value_at, status_at))
+        name, answer, status = (text_at(row, c) for c in (name_at, value_at, status_at))
         if row.odd or is_blank(name) or not status:
             return Taken(whole, (), row.odd or "a state of it is not understood")
         found = _state(frozenset(w.lower() for w in words_of(name)), plain(answer) in _YES, condition_of(status))
@@ -124,8 +124,3 @@ def _state(name: frozenset[str], yes: bool, status: Condition | None) -> Conditi
 def _as_bad(status: Condition | None) -> Condition | None:
     """A status that says no more than that nothing is wrong with one state is no word on the whole."""
     return Condition.UNKNOWN if status is Condition.OK else status
-
-
-def _text(row: GridRow, column: int) -> str:
-    cell = row.cells[column] if column < len(row.cells) else None
-    return cell.text if cell is not None else ""

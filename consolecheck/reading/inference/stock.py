@@ -6,10 +6,10 @@ Read only where several codes of one table have one beginning, as the parts of o
 import re
 from itertools import takewhile
 
-from consolecheck.reading.inference.grids import ReadGrid, Taken
+from consolecheck.reading.inference.grids import ReadGrid, Taken, text_at
 from consolecheck.reading.inference.values import is_blank
 from consolecheck.reading.inference.words import FAN, PSU, label_of
-from consolecheck.reading.table import Grid, GridRow
+from consolecheck.reading.table import Grid
 from consolecheck.records.readings import Inventory
 
 _CODE = re.compile(
@@ -28,21 +28,21 @@ def read_stock(grid: Grid) -> ReadGrid | None:
             told[c] = field  # the first: `Piece Part ID` behind `Part Number` is not the part's
     if not told:
         return None
-    at = max(range(len(labels)), key=lambda c: sum(_CODE.match(_text(r, c)) is not None for r in grid.rows))
-    codes = [_text(r, at) for r in grid.rows]
+    at = max(range(len(labels)), key=lambda c: sum(_CODE.match(text_at(r, c)) is not None for r in grid.rows))
+    codes = [text_at(r, at) for r in grid.rows]
     found = [_CODE.match(code) for code in codes]
     begun = sum(1 for _ in takewhile(lambda chars: len(set(chars)) == 1, zip(*filter(None, codes), strict=False)))
     if at in told or sum(m is not None for m in found) < 2 or begun < 3:
         return None
     units = next((c for c, lab in enumerate(labels) if lab.field in ("slot", "thing") and c < at), None)
-    members = {_text(r, units).strip("* ") for r in grid.rows} if units is not None else set()
+    members = {text_at(r, units).strip("* ") for r in grid.rows} if units is not None else set()
     rows = []
     for row, code, part in zip(grid.rows, codes, found, strict=True):
-        facts = {field: _text(row, c) for c, field in told.items() if not is_blank(_text(row, c))}
+        facts = {field: text_at(row, c) for c, field in told.items() if not is_blank(text_at(row, c))}
         if row.odd or not code or not facts or " " in "".join(facts.values()):
             rows.append(Taken(row, (), row.odd or "which part it is does not stand there"))
             continue
-        of = f"{_text(row, units).strip('* ')}/" if units is not None and len(members) > 1 else ""
+        of = f"{text_at(row, units).strip('* ')}/" if units is not None and len(members) > 1 else ""
         unit = f"{_KINDS[part['what']]}-{of}{part['slot']}" if part is not None else None
         rows.append(Taken(row, (Inventory(unit=unit, name=None if unit else f"{of}{code}", **facts),), ""))
     columns = tuple(
@@ -50,8 +50,3 @@ def read_stock(grid: Grid) -> ReadGrid | None:
         for c, h in enumerate(grid.headers)
     )
     return ReadGrid("inventory", columns, tuple(rows), "fair")
-
-
-def _text(row: GridRow, column: int) -> str:
-    cell = row.cells[column] if column < len(row.cells) else None
-    return cell.text if cell is not None else ""
