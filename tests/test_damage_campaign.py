@@ -16,7 +16,17 @@ from consolecheck.files.shelf import dialects, shipped
 from consolecheck.judging import judge as judging
 from consolecheck.records.findings import Verdict
 from consolecheck.rehearsal.damage import BY_NAME, KINDS, Place
-from consolecheck.rehearsal.truth import GONE_FROM_BOTH, ILL_IN_BASELINE, NO_PROMPT, Swap, Truth, apart, form, told_of
+from consolecheck.rehearsal.truth import (
+    GONE_FROM_BOTH,
+    ILL_IN_BASELINE,
+    NO_PROMPT,
+    SPLICED,
+    Swap,
+    Truth,
+    apart,
+    form,
+    told_of,
+)
 
 GOOD = [c for c in cases_of(shipped("fixtures")) if c.file.claims.verdict is Verdict.VERIFIED]
 
@@ -237,6 +247,41 @@ def test_a_baseline_that_shows_another_supply_ill_excuses_nothing_that_is_well_n
     assert not truth.undetectable("before", read, changed)
     ill = Truth(truth.swap._replace(after=truth.swap.after.replace(b"  2    serving", b"  2    faulted")))
     assert not ill.undetectable("before", read, changed, spliced=True)
+
+
+def test_a_row_that_was_not_read_is_told_by_a_table_that_was_put_in_and_all_of_it_must_fit() -> None:
+    """Another device's table shows the row whole: no judge can tell, unless what it shows does not fit the swap."""
+    truth = truth_of("wexcombe/garbled-digit-in-power-row")
+    for row, hidden in (
+        (b"15.80", True),
+        (b"15.90", True),
+        (b"25.80", False),  # does not add up with its volts and watts
+    ):
+        whole = truth.swap.read(truth.swap.after.replace(b"l5.80", row), "after")
+        assert not whole.unread
+        changed = truth.changed("after", whole)
+        assert [(d.key[1], d.fact) for d in changed] == [("psu-2", "all")]
+        assert (truth.undetectable("after", whole, changed, spliced=True) == SPLICED) is hidden
+        assert not truth.undetectable("after", whole, changed)
+    ill = truth.swap.read(
+        truth.swap.after.replace(b"l5.80", b"15.80").replace(b"2    serving", b"2    faulted"), "after"
+    )
+    assert not truth.undetectable("after", ill, truth.changed("after", ill), spliced=True)
+
+
+def test_a_baseline_that_was_put_in_and_shows_a_supply_ill_lets_the_other_carry_all() -> None:
+    truth = truth_of("wexcombe/psu-2-replaced")
+    rows = [line for line in truth.swap.before.decode().splitlines() if line.startswith(("  1    serv", "  2    serv"))]
+    carries = "  1    serving   A     AC    231.2  2.45  560.0  12.04  43.19  520.0  600      f>b"
+    dead = "  2    faulted   B     AC    230.9  0.04  9.0    0.00   0.00   0.0    600      f>b"
+    good = rows[1]
+    for second, hidden in ((dead, True), (good, False)):
+        text = truth.swap.before.decode().replace(rows[0], carries).replace(rows[1], second)
+        read = truth.swap.read(text.encode(), "before")
+        changed = truth.changed("before", read)
+        assert changed
+        assert bool(truth.undetectable("before", read, changed, spliced=True)) is hidden
+        assert not truth.undetectable("before", read, changed)
 
 
 def test_a_part_that_is_told_as_at_the_other_time_is_unseen_only_in_rows_of_that_time() -> None:

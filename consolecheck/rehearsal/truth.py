@@ -259,6 +259,8 @@ class Truth:
         if difference.fact == "serial":
             return self._serial(difference, other)
         measured = all(isinstance(v, Quantity) for v in (*difference.was, *difference.now))
+        if spliced and difference.fact == "all" and difference.now and self._filled(side, damaged, difference.key):
+            return SPLICED
         of_ill_part = spliced and side == "before" and self._ill(damaged, difference.key[1])
         if of_ill_part and (measured or not difference.now) and self._needs_no_baseline(difference.key[1]):
             return ILL_IN_BASELINE
@@ -276,6 +278,25 @@ class Truth:
         if all(isinstance(v, Quantity) for v in (*difference.was, *difference.now)):
             return self._measured(side, difference, other, damaged, spliced)
         return ""
+
+    def _filled(self, side: str, damaged: Snapshot, key: Key) -> bool:
+        """Whether a table that was put in shows a thing whose own row could not be read, and all of it fits the swap.
+
+        Nothing in such a text is unread any more. Each fact is as the other capture tells it, or may be so by itself.
+        """
+        tables = {s.table for s in damaged.sightings if _key(s.reading) == key}
+        if not self.healed(side, damaged) or not any(
+            t.table in tables and t.first_line <= line.number <= t.last_line
+            for t in self.snapshots[side].tables
+            for line in self.snapshots[side].unread
+        ):
+            return False
+        then = self.said["after" if side == "before" else "before"].get(key, {})
+        nothing: frozenset[object] = frozenset()
+        return all(
+            now == then.get(fact) or self.hidden(side, damaged, Difference(key, fact, nothing, now), True)
+            for fact, now in said(damaged, self.feeds_count)[key].items()
+        )
 
     def _gainsaid(self, key: Key, damaged: Snapshot) -> bool:
         """Whether something else in the text is against a good word, or a row, that was put in for a unit.
@@ -378,7 +399,10 @@ class Truth:
             return ""
         for now in difference.now:
             assert isinstance(now, Quantity)
-            ran_up = self.others_ran_up(now.unit) or (now.unit == "Cel" and difference.key[1] == self.swap.unit)
+            shown_ill = damaged if spliced and side == "before" else None
+            ran_up = self.others_ran_up(now.unit, shown_ill) or (
+                now.unit == "Cel" and difference.key[1] == self.swap.unit
+            )
             moves = [(now, q) if side == "after" else (q, now) for q in references]
             air = 0.0 if self._is_inlet(difference.key) else self.air_moved
             if not any(_plausible(later, earlier, ran_up, air) for later, earlier in moves):
@@ -412,13 +436,19 @@ class Truth:
         """Table and field -> the forms in which the untouched texts print it."""
         return _forms(self.snapshots["before"], self.snapshots["after"])
 
-    def others_ran_up(self, unit: str) -> bool:
-        """Whether what is measured in this unit may do much more or less over this swap, since one was ill."""
+    def others_ran_up(self, unit: str, baseline: Snapshot | None = None) -> bool:
+        """Whether what is measured in this unit may do much more or less over this swap, since one was ill.
+
+        `baseline`: one that was put in, whole, and counts besides the true one: where it shows a supply that failed,
+        the one beside it carries all.
+        """
         kind = "power_supply" if unit in ("W", "A") else "fan"
         if unit in ("rpm", "%") and not self.swap.unit.startswith("psu-"):
             return True
         return any(
-            r.kind == kind and r.condition not in (None, Condition.OK) for r in self.snapshots["before"].readings
+            r.kind == kind and r.condition not in (None, Condition.OK)
+            for shown in (self.snapshots["before"], *((baseline,) if baseline else ()))
+            for r in shown.readings
         )
 
     def _as_driven(self, key: Key, damaged: Snapshot, side: str) -> bool:
