@@ -844,6 +844,8 @@ class _Stretch:
         labels, edges = built
         if len(labels) < 2:
             return False
+        if len(header) == 2 and not segments and len(set(labels)) < len(labels):
+            labels, edges = self._counted(header, rows) or (labels, edges)
         split: dict[int, list[int]] = {}
         told = [self.lines[h].text for h in labels_of]
         parted = None if segments else _parted_below_labels(told, [self.lines[r] for r in rows], edges)
@@ -854,7 +856,7 @@ class _Stretch:
             return False
         crowded = _crowded(self.pieces[labels_of[-1]], edges) if not segments and not parted else frozenset[int]()
         if len(labels) > 2:
-            made = [self._with_gaps(row) for row in made]
+            made = [self._with_gaps(_one_by_one(row, labels)) for row in made]
         if not segments and self._displaced(header, rows, labels, made):
             made = [
                 row._replace(odd=row.odd or "whose label is whose is told by neither place nor order") for row in made
@@ -923,9 +925,11 @@ class _Stretch:
 
     def _by_order(self, header: list[int], rows: list[int]) -> Grid | None:
         """A table whose labels stand too close to say by their place what is theirs: as many words a row as labels, in order."""
-        if len(header) != 1 or len(rows) < 2 or all(len(t.split(" ")) < 4 for _, _, t in self.pieces[header[0]]):
+        if len(header) != 1 or all(len(t.split(" ")) < 4 for _, _, t in self.pieces[header[0]]):
             return None
         labels = self.lines[header[0]].text.split()
+        if len(rows) < 2 and len(labels) < _MANY_LABELS:
+            return None
         cells = [list(_WORD.finditer(self.lines[r].text)) for r in rows]
         if len(labels) < 5 or any(len(words) != len(labels) for words in cells) or len(set(labels)) != len(labels):
             return None
@@ -939,6 +943,27 @@ class _Stretch:
         )
         first, last = self.lines[header[0]].number, self.lines[rows[-1]].number
         return Grid(self.take_titles(), tuple(labels), (first,), made, "columns", first, last)
+
+    def _counted(self, header: list[int], rows: list[int]) -> tuple[tuple[str, ...], list[tuple[int, int]]] | None:
+        """Labels that stand closer together than their columns, in the order of their words: `Crit Major` over `(Lo) (Lo)`.
+
+        None where the rows are not all of as many cells as there are words.
+        """
+        upper, lower = (_WORD_OR_BRACKET.findall(self.lines[h].text) for h in header)
+        told = [self.pieces[r] for r in rows if len(self.pieces[r]) > 1]
+        count = len(told[0]) if told else 0
+        places = [self.pieces[r][0] for r in rows if len(self.pieces[r]) == 1]
+        if count < 6 or any(len(t) != count for t in told) or len(upper) != count + bool(places):
+            return None
+        if not count - 2 <= len(lower) <= count or sum(word[0] == "(" for word in lower) < 4:
+            return None
+        edges = [(min(t[k][0] for t in told), max(t[k][1] for t in told)) for k in range(count)]
+        if places:
+            edges.insert(0, (min(a for a, _, _ in places), max(b for _, b, _ in places)))
+        if any(one[1] >= other[0] for one, other in pairwise(edges)):
+            return None
+        below = [""] * (len(upper) - len(lower)) + lower
+        return tuple(f"{one} {other}".strip() for one, other in zip(upper, below, strict=True)), edges
 
     def _displaced(self, header: list[int], rows: list[int], labels: tuple[str, ...], made: list[GridRow]) -> bool:
         """Whether a label stands over nothing although each row has a cell for each, and cells stand below no label's edge.
@@ -957,9 +982,9 @@ class _Stretch:
         """The row, odd where one of its cells is two pieces of the line, the second of which is no mere number of the first."""
         if row.odd or len(row.lines) > 1:
             return row
-        for start, end in [(c.start, c.end) for c in row.cells if c is not None and " " in c.text]:
+        for start, end, cell in [(c.start, c.end, c.text) for c in row.cells if c is not None and " " in c.text]:
             text = self.texts[row.lines[0]][start:end]
-            if "  " not in text:
+            if "  " not in text or ", " in cell:
                 continue
             said = [t for _, _, t in _pieces(text)]
             of_one = all((t.isdigit() and len(t) < 4) or t[0] == "(" or not t.strip("-") for t in said[1:])
@@ -1048,6 +1073,8 @@ class _Stretch:
 
     def _header(self, i: int) -> tuple[list[int], int, list[tuple[int, int]]] | None:
         """Lines of a header that begins at `i`, the first row's line, and the segments of the ruler below it."""
+        if _SENTENCE.match(self.lines[i].text.strip()) is not None and len(self.pieces[i]) == 1:
+            return None
         j = i
         opened = False
         if self.ruler[j]:
@@ -1063,6 +1090,7 @@ class _Stretch:
             if (
                 not self.pieces[j]
                 or self.section[j]
+                or _DATED.match(self.lines[j].text) is not None
                 or self.lines[j].text.count("|")
                 or _holds_pair(self.lines[j].text)
             ):
@@ -1353,9 +1381,11 @@ class _Stretch:
                     j += 1
                     continue
                 break
-            if rows and not any(map(str.isdigit, text)) and self._labelled(j) and not self._says_how(j):
-                break  # the header of another table
             followed = j + 1 < self.count and self.ruler[j + 1]
+            if rows and not any(map(str.isdigit, text)) and self._labelled(j) and not self._says_how(j):
+                starts = {a for a, _ in segments}
+                if after_blank or followed or len(pieces) < 2 or not all(a in starts for a, _, _ in pieces):
+                    break  # the header of another table
             if after_blank:
                 if (
                     len(pieces) < 2
@@ -1935,6 +1965,10 @@ _WITH_UNIT = re.compile(
 )
 
 
+_DATED = re.compile(r"\s*(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun)\w* [A-Z][a-z]{2} {1,2}\d{1,2} {1,2}\d\d:\d\d:\d\d")
+"""`Mon Mar  4 10:22:13.045 UTC`: the time, as it is printed above a table."""
+_MANY_LABELS = 8
+"""So many labels, and as many words in the only row below them, are no chance. Common practice, no source."""
 _UNIT_APART = re.compile(
     r"(?:celsius|°?C|degC|degrees C|V(?:olts)?(?: ?[AD]C)?|mV|A(?:mps)?|mA|W(?:atts)?|rpm)\Z", re.IGNORECASE
 )
@@ -1964,6 +1998,7 @@ _HEADING = re.compile(
     r"|module|item|rpm|serial|model|number|condition|voltage|tray|bay|position|version|description|type|part|direction|airflow"
     r"|probe|where|limits?|shutdown|trip|minimum|maximum|degrees|celsius|measured|actual|now|range|card|lower|upper"
     r"|current|power|input|output|threshold|alarm|presence|capacity|watts|volts|amps|warning|critical|high|low|min|max|units?"
+    r"|fan(?:id|num|no)|power(?:id|no|num)|psu(?:id|no|num)|registered|register|online"
     r"|no|element|category|class|oper|operational|board|mode|rect\w*|role|[lu](?:nr|nc|cr?)|vac|vdc|idc)\b",
     re.IGNORECASE,
 )
@@ -2012,7 +2047,8 @@ _HOLDS_PAIR = re.compile(r"[A-Za-z][\w.-]*=[^\s=]|[A-Za-z)]: \S.*[A-Za-z)]: \S")
 _SENTENCE = re.compile(
     r"[A-Za-z][\w #-]{2,40} (?:is|has|measured at|measures|reads) \w.*\d"
     r"|[A-Za-z][A-Za-z _-]{1,30}[ #_-]{0,2}\d{1,2}[A-Za-z]? (?:is |has )?"
-    r"(?:ok|good|failed|faulty|fault|normal|absent|missing|not present|empty|(?:not )?operational|(?:not )?working|healthy|present (?:and|but))\b",
+    r"(?:ok|good|failed|faulty|fault|normal|absent|missing|not present|empty|(?:not )?operational|(?:not )?working|healthy|present (?:and|but))\b"
+    r"|(?:fan|power|(?:system )?temperature) is (?:ok|good|normal|faulty|failed|not ok)\Z",
     re.IGNORECASE,
 )
 
@@ -2025,6 +2061,10 @@ _SIGNS = frozenset("0123456789+-")
 _TIGHT = re.compile(r"(?:fan|temp|power):[+-]?\d+(?:\.\d+)? ?(?:RPM|C|W)\b", re.IGNORECASE)
 
 
+_WIDE_NUMBER = re.compile(r"[A-Za-z]{2,12} {2,6}\d{1,3} (?:[Ss]tate|[Ss]tatus)")
+"""`Power    1 State: Normal`: a number in a place of its own."""
+
+
 def key_value(text: str) -> tuple[str, str, str, int, int] | None:
     """Key, value, separator and the value's place, of a line such as `Status : ok`, `fan1 = 3400` or `State ..... up`."""
     colon, equal = text.find(":"), text.find("=")
@@ -2034,7 +2074,9 @@ def key_value(text: str) -> tuple[str, str, str, int, int] | None:
             return None
     elif colon >= 0:
         at, mark, width = colon, ":", 1
-        tight = colon < 10 and text[at + 1 : at + 2] in _SIGNS and _TIGHT.match(text) is not None  # `fan:9200 RPM`
+        tight = (
+            colon < 10 and text[at + 1 : at + 2] in _SIGNS and _TIGHT.match(text.lstrip()) is not None
+        )  # `fan:9200 RPM`
         while not tight and at >= 0 and at + 1 < len(text) and text[at + 1] not in " \t":
             at = text.find(":", at + 1)
         if at < 0:
@@ -2055,6 +2097,8 @@ def key_value(text: str) -> tuple[str, str, str, int, int] | None:
         and len(chunks(key)) == 2
     ):
         key = " ".join(words)
+    if mark == ":" and "  " in key and _WIDE_NUMBER.fullmatch(key) is not None:
+        key = " ".join(key.split())
     if not key or len(key) > 72 or "   " in key or not any(c.isalpha() for c in key):
         return None
     value = text[at + width :].strip()
@@ -2199,6 +2243,8 @@ def _led(text: str, before: int) -> tuple[str, list[tuple[str, str, int, int]]] 
         lead = pieces[0][2]
     numbered = _INDEXED.match(lead) if all("=" in piece for _, _, piece in pieces[1:]) else None
     if numbered is None and not _LEADS.match(lead):
+        return None
+    if len(pieces) == 2 and _WIDE_NUMBER.match(text.strip()) is not None:
         return None
     lead = numbered["what"] if numbered is not None else _COUNT.sub("", lead)
     found: list[tuple[str, str, int, int]] = []
@@ -2567,6 +2613,24 @@ def _each_bracket(start: int, end: int, piece: str) -> Iterator[tuple[int, int, 
         return
     for m in _WORD.finditer(piece):
         yield start + m.start(), start + m.end(), m.group()
+
+
+_WORD_OR_BRACKET = re.compile(r"\([^()]*\)|\S+")
+
+
+_NUMBERS_BEHIND = re.compile(r"[A-Za-z]\D*(?P<numbers>(?: \d{1,2}){2,4})\Z")
+
+
+def _one_by_one(row: GridRow, labels: tuple[str, ...]) -> GridRow:
+    """The row with `good  good` below `Fan States 1 2` as one word for each number."""
+    for k, label in enumerate(labels):
+        cell = row.cells[k] if k < len(row.cells) else None
+        if cell is None or row.odd or (found := _NUMBERS_BEHIND.match(label)) is None:
+            continue
+        said = cell.text.split()
+        if len(said) == len(found["numbers"].split()) and all(word.isalpha() for word in said):
+            return row._replace(cells=(*row.cells[:k], cell._replace(text=", ".join(said)), *row.cells[k + 1 :]))
+    return row
 
 
 def _in_order(

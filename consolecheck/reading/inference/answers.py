@@ -3,10 +3,11 @@
        TERN-04 26-11-30 09:58:21
     M  104 COMPLD
        "FAN-1-2::CTYPE=\\"Cooling fan\\",SER=WX0177"               inventory
+       "FAN-1-2::CTYPE=FANU,SN=WX0177:IS-NR"                     the same with its state
        "FAN-1-2,EQPT:MJ,FANFAIL,SA,,,,:\\"Cooling fan failed\\""   a condition that stands (GR-833-CORE, RTRV-COND)
     ;
 
-Only such two forms of a quoted line are read. That no condition is told of a part makes it nowhere well.
+Only such three forms of a quoted line are read. That no condition is told of a part makes it nowhere well.
 """
 
 import re
@@ -23,7 +24,11 @@ _FROM = re.compile(r" {1,6}(?P<name>[A-Za-z][\w.-]{0,39}) \d{2,4}-\d\d-\d\d \d\d
 _ASKED = re.compile(r"< ?(?:[A-Z]{2,12}(?:-[A-Z\d]{1,12}){0,3}:[^\";]{0,120};)?\s*\Z")
 _UNDER_WAY = re.compile(r"(?:IP|PF|OK) +[\w-]{1,20}\s*\Z")
 """In progress, printout follows, all right: what is said before the answer."""
-_ADDRESS = re.compile(r"(?P<what>[A-Z][A-Z_]{0,11})-(?P<where>\d{1,3}(?:-\d{1,3}){0,3})\Z")
+_ADDRESS = re.compile(r"(?P<what>[A-Z][A-Z_]{0,11})-(?P<where>\d{1,3}(?:-\d{1,3}){0,3}(?:-[A-H])?)\Z")
+_STATE = re.compile(r"(?:IS|OOS)-[A-Z]{2,4}(?:,[A-Z&]{2,12})?\Z")
+_STATES = {"IS-NR": Condition.OK, "IS-ANR": Condition.WARNING}
+"""In service, and normal or abnormal (Telcordia GR-1093-CORE; the words from memory). What is out of service is no word on how it is."""
+_UNEQUIPPED = "UEQ"
 _FIELDS = {
     "SER": "serial", "SERIAL": "serial", "SN": "serial", "SERNO": "serial", "PEC": "part_number", "PN": "part_number",
     "PARTNUM": "part_number", "PARTNO": "part_number", "CTYPE": "description", "DESC": "description", "NAME": "description",
@@ -94,6 +99,8 @@ def _made(told: Iterable[Line], unread: dict[int, str]) -> tuple[Made, ...]:
         blocks = None if line.doubt else _parameters(line.text.strip())
         if blocks is None:
             unread[line.number] = line.doubt or "no quoted line of an answer that is whole"
+        elif (stated := _stated(blocks)) is not None:
+            parts.append(Made(stated, (line.number,), (), (("state", "status"),)))
         elif (part := _part(blocks)) is not None:
             heads = tuple((p.partition("=")[0], "set aside") for p in blocks[2])
             parts.append(Made(part, (line.number,), (), heads))
@@ -138,7 +145,7 @@ def _unit(address: str) -> tuple[str | None, str | None]:
     thing = thing_of(f"{found['what'].replace('_', ' ')} 1")
     if thing is None or thing.slot != "1" or thing.rest or thing.inside is not None:
         return None, None
-    return thing.kind, f"{thing.kind}-{found['where'].replace('-', '/')}"
+    return thing.kind, f"{thing.kind}-{found['where'].replace('-', '/').lower()}"
 
 
 def _part(blocks: list[list[str]]) -> Inventory | None:
@@ -157,6 +164,25 @@ def _part(blocks: list[list[str]]) -> Inventory | None:
         return None
     _, unit = _unit(blocks[0][0])
     return Inventory(unit=unit, name=None if unit else blocks[0][0], **facts)
+
+
+def _stated(blocks: list[list[str]]) -> Fan | PowerSupply | None:
+    """`AID:[type]:NAME=VALUE,...:IS-NR`: a supply or a fan with its state."""
+    if len(blocks) != 4 or _STATE.match(",".join(blocks[3])) is None:
+        return None
+    kind, unit = _unit(blocks[0][0])
+    part = _part(blocks[:3])
+    if unit is None or part is None:
+        return None
+    primary, *secondary = blocks[3]
+    told = (
+        Condition.ABSENT if _UNEQUIPPED in "&".join(secondary).split("&") else _STATES.get(primary, Condition.UNKNOWN)
+    )
+    facts = {"serial": part.serial, "part_number": part.part_number}
+    said = ",".join(blocks[3])
+    if kind == FAN:
+        return Fan(unit=unit, condition=told, status_text=said, **facts)
+    return PowerSupply(unit=unit, condition=told, status_text=said, **facts)
 
 
 def _condition(blocks: list[list[str]]) -> Fan | PowerSupply | None:

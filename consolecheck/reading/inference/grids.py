@@ -6,7 +6,7 @@ from functools import cached_property, lru_cache
 from typing import NamedTuple
 
 from consolecheck.reading.inference.phrases import phrases_of
-from consolecheck.reading.inference.record import COMES_IN, SIDES, Entry, reading_of
+from consolecheck.reading.inference.record import COMES_IN, SIDES, Entry, reading_of, side_of
 from consolecheck.reading.inference.values import (
     BARE_FIGURE,
     DIMENSION,
@@ -89,6 +89,11 @@ _MEMBER = re.compile(
     r"(?:switch|member|unit|stack|chassis|node|shelf|stack member|stack unit|device)[ #:-]*(?P<n>\d{1,2})(?: ?\([^)]*\))?\Z",
     re.IGNORECASE,
 )
+_HEAT_PAIR = re.compile(r"(?P<key>temp(?:erature)?)=(?P<value>[+-]?\d{1,3}(?:\.\d)?)", re.IGNORECASE)
+"""`temp=49` in a column of what else there is to tell."""
+_ALLOTTED = frozenset(("allocated", "allotted", "requested", "reserved"))
+_WATTS = re.compile(r"\d{1,5}(?: ?[Ww])?")
+_FIGURE = re.compile(r"(?P<figure>[+-]?\d+(?:\.\d+)?) ?(?:[VAW]|Volts|Amps|Watts)?")
 _MEMBERS = frozenset(
     """
     switch member mbr unit stack chassis sw node shelf enclosure
@@ -231,6 +236,8 @@ class _Grid:
         self.grid = grid
         self.titles = titles
         self.held: tuple[int | None] | None = None
+        self.rating_at: int | None = None
+        """The column of round watts that are what each supply can give."""
         self.matrix = False
         """Whether each row is a place and columns are the fans of each, so that both name one."""
         self.heads = [h.strip() for h in grid.headers]
@@ -283,6 +290,7 @@ class _Grid:
             self.labels[self.kinds_at] = self.labels[self.kinds_at]._replace(field="type")
         self.kind = kind
         self.rated()
+        self.one_side()
         if kind == FAN and not any(lab.field == "percent" for lab in self.labels):
             shares = [
                 c
@@ -722,6 +730,61 @@ class _Grid:
             c = said.index("limit")
             if self.labels[c].words <= {"max", "maximum"}:
                 self.labels[c] = self.labels[c]._replace(field="capacity", limit=None, unit=self.labels[c].unit or "W")
+        if self.kind == FAN and sum(lab.unit == "rpm" for lab in self.labels) > 1:
+            # `Min RPM   Max RPM   Current`: the one that names no unit has that of those beside it
+            alone = [c for c in self.columns if self.labels[c].field == "current" and self.labels[c].unit is None]
+            if len(alone) == 1 and self.labels[alone[0]].words == {"current"}:
+                self.labels[alone[0]] = Label("speed", unit="rpm", dimension="speed", words=frozenset({"current"}))
+        powers = [c for c in self.columns if self.labels[c].dimension == "power" or self.labels[c].field == "capacity"]
+        if self.kind == PSU and len(powers) == 1:
+            label = self.labels[c := powers[0]]
+            told = [float(t.rstrip(" Ww")) for t in self.cells[c] if _WATTS.fullmatch(t)]
+            some = [watts for watts in told if watts]
+            if (
+                label.field == "quantity"
+                and label.side is None
+                and label.words & {"wattage", "total"}
+                and label.words <= {"wattage", "total", "power", "watts"}
+                and len(some) > 1
+                and all(watts >= 100 and watts % 50 == 0 for watts in some)
+                and len(told) == sum(not is_blank(t) for t in self.cells[c])
+            ):
+                # `1500` below `Wattage` in each row, and in that of one that is down, too: nothing is measured so.
+                self.labels[c] = label._replace(field="capacity", unit=label.unit or "W")
+                self.rating_at = c
+
+    def one_side(self) -> None:
+        """Takes columns of volts, amps and watts of supplies as those of one side, where each row of figures is: then noughts are, too."""
+        if self.kind != PSU:
+            return
+        of: dict[str, int] = {}
+        for c in self.columns:
+            label = self.labels[c]
+            if label.field == "quantity" and label.side is None and label.dimension in ("voltage", "current", "power"):
+                if label.dimension in of:
+                    return
+                of[label.dimension] = c
+        if "voltage" not in of or ("power" in of) != ("current" in of):
+            return
+        sides: set[str | None] = set()
+        noughts = False
+        for row in zip(*(self.cells[c] for c in of.values()), strict=True):
+            figures = [_FIGURE.fullmatch(t) for t in row]
+            if all(is_blank(t) for t in row):
+                continue
+            if None in figures:
+                return
+            told = dict(zip(of, (abs(float(m["figure"])) for m in figures if m is not None), strict=True))
+            if not any(told.values()):
+                noughts = True
+                continue
+            product = told["voltage"] * told.get("current", 0.0)
+            if "power" in told and abs(product - told["power"]) > max(2.0, 0.1 * product):
+                return
+            sides.add(side_of(told["voltage"]))
+        if noughts and len(sides) == 1 and (side := sides.pop()) is not None:
+            for c in of.values():
+                self.labels[c] = self.labels[c]._replace(side=side)
 
     def described(self, labelled: list[int]) -> int | None:
         """The column of descriptions that name the rows: supplies and fans by themselves, sensors where all else is a number."""
@@ -773,7 +836,8 @@ class _Grid:
             return
         close = all(abs(bound - now) < 15 for _, now, bound in pairs) and any(bound % 5 for _, _, bound in pairs)
         sides = {self.labels[c].limit.side for c in plain_}  # type: ignore[union-attr]
-        if (named and len(sides) == 2) or (close and len(sides) == 1):
+        averaged = any(lab.words & {"avg", "average", "mean"} for lab in self.labels)
+        if ((named or averaged) and len(sides) == 2) or (close and len(sides) == 1):
             for c in plain_:
                 self.labels[c] = self.labels[c]._replace(field="ignored", limit=None)
 
@@ -1545,6 +1609,8 @@ class _Grid:
             text = texts[c]
             if not text or c in labelled or c == units_at or c in fans_at:
                 continue
+            if c == self.rating_at and not any(ch in "123456789" for ch in text):
+                continue  # `0` beside an empty bay is no rating
             if plain_row and self.whole[c] and (label.field != "value" or BARE_FIGURE.fullmatch(text)):
                 entries.append(Entry(label, text, self.heads[c] or f"column {c + 1}"))  # as nearly all cells are
                 continue
@@ -1564,6 +1630,9 @@ class _Grid:
                 found = condition_of(text)
                 if found in (Condition.ABSENT, Condition.NO_INPUT):
                     label = STATUS
+            if "=" in text and label.field == "unknown" and (pair := _HEAT_PAIR.fullmatch(text)) is not None:
+                entries.append(Entry(label_of(pair["key"]), pair["value"], self.heads[c]))
+                continue
             if label.field in ("unknown", "ignored") and label.words and label.words <= _REMARKS:
                 measured = _dimension_of(text)
                 if measured in ("speed", "temperature") and not _told_in(text):
@@ -1588,6 +1657,8 @@ class _Grid:
                 continue
             entries.append(Entry(label, text, self.heads[c] or f"column {c + 1}"))
         kind, slot, name, inside, point = self.which(row, texts, labelled)
+        if kind == FAN and any(lab.words & _ALLOTTED for lab in self.labels):
+            raise Unplaced("the power that a fan is allotted, and no word of the fan")
         if kind == PSU and (side := self.side_told(texts)) is not None:
             entries = [
                 e._replace(label=e.label._replace(side=side)) if e.label.field == "quantity" and not e.label.side else e
@@ -2163,6 +2234,7 @@ def _headless(grid: Grid, titles: list[str]) -> ReadGrid:
         return _nothing("the lines are events with a time")
     fields: list[str] = []
     limits = 0
+    entity_at: int | None = None
     for c, column in enumerate(cells):
         filled = [t for t in column if t]
         if c == 0:
@@ -2177,6 +2249,7 @@ def _headless(grid: Grid, titles: list[str]) -> ReadGrid:
             fields.append("status")
         elif filled and "status" in fields and all(_ENTITY.match(t) for t in filled) and width == 5:
             fields.append("ignored")
+            entity_at = c
         elif (
             filled
             and sum(unit_word(t) is not None for t in filled) * 2
@@ -2206,6 +2279,8 @@ def _headless(grid: Grid, titles: list[str]) -> ReadGrid:
     rows = []
     for row in grid.rows:
         texts = [(cell.text if cell is not None else "") for cell in row.cells] + [""] * (width - len(row.cells))
+        if entity_at is not None and cells[0].count(texts[0]) > 1:
+            texts[0] = f"{texts[0]} {texts[entity_at]}"  # `Temp` of one processor, and of the other
         try:
             rows.append(Taken(row, (_listed(texts, value_at, status_at, units_at, bounds),), ""))
         except Unplaced as reason:

@@ -203,6 +203,8 @@ _WORD_BOUND = re.compile(
     r"|(?P<value2>[+-]?\d+(?:\.\d+)?(?: ?(?:C|°C|degC))?)\s+(?P<name2>[A-Za-z][A-Za-z _-]*?)\s*(?:,|;|\Z))"
 )
 _IS = re.compile(r"(?P<what>.{3,40}?) (?:is|has) (?P<how>.{2,80})\Z")
+_OF_ALL = {"fan": FAN, "power": PSU}
+"""`FAN is OK`, `POWER is OK`: one word on the only one there is, or on all of them."""
 _SAID_OF = re.compile(
     r"(?P<what>[A-Za-z][A-Za-z /_-]{1,30}[ #_-]{0,2}\d{1,2}[A-Za-z]?) (?P<how>OK|Ok|ok|okay|good|failed|faulty|normal|absent|missing|not present"
     r"|FAILED|GOOD|NORMAL|ABSENT|NOT PRESENT|FAULTY|FAULT|fault|empty|Failed|Good|Normal|Absent|Missing|Not present)\Z"
@@ -231,7 +233,7 @@ _OF_THE_WHOLE = frozenset(
     ("system", "sys", "host", "hostname", "product", "company", "user", "domain", "image", "file", "software", "contact", "os", "cluster")
 )  # fmt: skip
 """Words of names that belong to the device and to none of its parts."""
-_WHOLE_HEAT = frozenset(("temperature", "temp", "current", "system", "chassis", "internal", "board", "unit"))
+_WHOLE_HEAT = frozenset(("temperature", "temp", "value", "current", "system", "chassis", "internal", "board", "unit"))
 _OF_A_SENSOR = frozenset(
     ("temperature", "temp", "status", "state", "sensor", "health", "condition", "probe", "reading")
 )
@@ -244,13 +246,25 @@ _OF_HEAT = frozenset(
 _PLACE_BEHIND = re.compile(
     r"\s*\((?:ambient|inlet|outlet|intake|exhaust|front|rear|midplane|board|cpu)\)\s*\Z", re.IGNORECASE
 )
+_QUOTED_FIGURE = re.compile(r"\['(\d+(?:\.\d+)?)'\]")
+_WATTS_OF = re.compile(
+    r"(?P<power>\d+(?:\.\d+)? W) \(voltages = (?P<voltage>\d+(?:\.\d+)? V), currents = (?P<current>\d+(?:\.\d+)? A)\)"
+)
+_TRAY_HEADING = re.compile(r"fan ?tray(?: info(?:rmation)?)?:?", re.IGNORECASE)
+_OWN_PLACE = re.compile(r"[A-Za-z]+ (?P<n>\d{1,3}) ")
+_ELECTRIC = re.compile(r"[+-]?\d+(?:\.\d+)? ?(?:V|A|W|mV|mA|kW)")
+_MEASURED_AND_WELL = re.compile(
+    r"(?P<value>[+-]?\d[\d.]* ?(?P<unit>RPM|rpm|°?C|[Cc]elsius)) - (?P<word>[A-Za-z]+(?: [A-Za-z]+)?)(?: \([^()]*\))?"
+)
+_PLACED_NAME = re.compile(r"\d{1,2}/\d{1,2}-[A-Za-z][\w-]+")
+"""`1/1-Inlet-Air`: a sensor's name behind its member and slot."""
 _COUNT_FIRST = re.compile(
     r"\d{1,2} ?(?:of|out of|x|/|fans?|supplies|psus?|present|installed|units|operating|ok)\b", re.IGNORECASE
 )
 _FIGURE_FIRST = re.compile(
     r"[+-]?\d+(?:\.\d+)? ?(?:°?C|[Cc]elsius|deg(?:rees|\.)?[ -]?C|rpm|RPM|V|A|W|Volts|Amps|Watts|%)(?![A-Za-z\d])"
 )
-_CELSIUS = re.compile(r"[+-]?\d+(?:\.\d+)?\s?(?:°?C|[Cc]elsius|deg(?:rees|\.)?[ -]?C)\Z")
+_CELSIUS = re.compile(r"[+-]?\d+(?:\.\d+)?\s?(?:°?C|[Cc]elsius|[Dd]eg(?:rees?|\.)?[ -]?(?:C|[Cc]elsius))\Z")
 _SLOTTED = re.compile(r"(\w{1,3})=(\S+)")
 _KEY_BEHIND = re.compile(r"(?P<key>[A-Za-z][A-Za-z -]{1,24}?)\s{2,}(?P<value>\S+(?: \S+)*)\Z")
 _PLACES = frozenset(("front", "rear", "inlet", "outlet", "intake", "exhaust", "inner", "outer"))
@@ -429,6 +443,8 @@ class _List:
         self.unread: dict[int, str] = {}
         self.counts: dict[str, int] = {}
         self.goes_on = 0
+        self.told_ahead: set[int] = set()
+        """Items that were read with the heading above them."""
         self.parts_listed: bool | None = None
         self.fan_figures: dict[str, list[float]] = {}
         self.only_turns: dict[str, bool] = {}
@@ -496,6 +512,8 @@ class _List:
         if looks_like_code([f"{i.key}{i.separator} {i.value or ''}" for i in self.items]):
             return ReadList((), frozenset(), {i.line: "looks like a program or its settings" for i in self.items})
         for at, item in enumerate(self.items):
+            if at in self.told_ahead:
+                continue
             if not item.value and item.value is not None and item.separator in ("=", " "):
                 continue
             if item.value is None or (
@@ -615,6 +633,12 @@ class _List:
                 self.scopes.append(_Scope(item.depth, False, thing.kind, record, word=text))
                 return
             if thing.slot is None and not thing.inside:
+                if thing.kind == FAN and not flat and self._tray_alone(at, text):
+                    record = self.start(_Record(FAN, None, text.split()[0]))
+                    record.lines.append(item.line)
+                    record.add(label_of(self.items[at + 1].key), self.items[at + 1])
+                    self.told_ahead.add(at + 1)
+                    self.current = None
                 self.scopes.append(_Scope(item.depth, flat, thing.kind, None, word=text))
                 if plain_title(text):
                     self.used.add(item.line)
@@ -703,6 +727,18 @@ class _List:
             return
         if not _COMMAND.match(text) and not flat:
             self.scopes.append(_Scope(item.depth, flat, None, None, foreign=True))
+
+    def _tray_alone(self, at: int, text: str) -> bool:
+        """Whether `FanTray information:` has its own state on the line below, the only one of its kind, and its fans further down."""
+        below = self.items[at + 1]
+        others = [i for n, i in enumerate(self.items) if n != at and _TRAY_HEADING.fullmatch(i.key) is not None]
+        return (
+            _TRAY_HEADING.fullmatch(text) is not None
+            and not others
+            and label_of(below.key).field == "status"
+            and condition_of(below.value or "") is not None
+            and below.depth > self.items[at].depth
+        )
 
     def _one_part(self, at: int, text: str, thing: Thing) -> bool:
         """Whether a heading such as `Fan unit` is the only one of its kind, with its status and its serial below it."""
@@ -839,6 +875,12 @@ class _List:
         ):
             record = self.start(_Record(thing.kind, placed_in(self.member(), thing.slot), found["what"], thing.inside))
             record.tell(phrases, item._replace(key=found["what"]))
+            self.current = None
+            return True
+        alone = _OF_ALL.get(found["what"].lower())
+        if alone is not None and condition_of(found["how"]) is not None:
+            record = self.start(_Record(alone, None, found["what"]))
+            record.add(STATUS, item._replace(value=found["how"], key=found["what"]))
             self.current = None
             return True
         if thing is None or thing.slot is None or condition_of(found["how"]) is None:
@@ -980,7 +1022,24 @@ class _List:
         if value[-1:] == "]" and "(" not in value and _range_or_limits(value[value.find("[") + 1 : -1]):
             value = value.translate(_SQUARE)  # `27 C  [minor 50, major 60]`
             item = item._replace(value=value)
-        if "/" in key and "/" in value and (parts := slashed(key, value)):
+        if "['" in value:
+            value = _QUOTED_FIGURE.sub(r"\1", value)  # `(voltages = ['12.0'] V)`
+            item = item._replace(value=value)
+            at_scope = self.scope()
+            if (
+                at_scope is not None
+                and at_scope.record is not None
+                and at_scope.record.kind == PSU
+                and (figured := _WATTS_OF.fullmatch(value)) is not None
+            ):
+                for dimension in ("power", "voltage", "current"):
+                    at_scope.record.add(
+                        Label("quantity", dimension=dimension), item._replace(key=dimension, value=figured[dimension])
+                    )
+                return
+        if (measured := _MEASURED_AND_WELL.fullmatch(value)) is not None and self._within_supply(item, measured):
+            return
+        if "/" in key and "/" in value and label_of(key).field != "name" and (parts := slashed(key, value)):
             for head, text in parts:
                 self.pair(at, item._replace(key=head, value=text))
             return
@@ -1099,6 +1158,18 @@ class _List:
         if thing is not None and within is not None and within.kind == PSU and thing.kind == FAN and not apart:
             self._fan_of_supply(item, label, within)
             return
+        if (
+            chip is not None
+            and thing is not None
+            and thing.kind == PSU
+            and thing.slot is not None
+            and within is None
+            and any(ch.isalpha() for ch in thing.rest)
+            and _ELECTRIC.fullmatch(value) is not None
+        ):
+            self.start(_Record(PSU, thing.slot, key, None, True)).add(label, item)  # a chip's sensors are each its own
+            self.current = None
+            return
         rotor = within is not None and within.kind == FAN and thing is not None and "rotor" in key.lower()
         if thing is not None and (thing.slot is not None or thing.inside or rotor):
             if rotor and within is not None and thing.slot is None:
@@ -1157,7 +1228,11 @@ class _List:
         if (
             identity
             and value
-            and (again or not (_FIGURE_FIRST.match(value) or _COUNT_FIRST.match(value)))
+            and (
+                again
+                or not (_FIGURE_FIRST.match(value) or _COUNT_FIRST.match(value))
+                or ("sensor" in label.words and _PLACED_NAME.fullmatch(value) is not None)
+            )
             and condition_of(value) is None
             and ("&" not in value or not _is_status(value))
             and self._identity(at, item, label)
@@ -1392,7 +1467,7 @@ class _List:
         """Whether another temperature without a limit stands right above this one: a limit below could be of each."""
         above = [r for r in self.records if r.lines and record.lines and r.lines[-1] == record.lines[0] - 1]
         return record.kind == TEMP and any(
-            r.kind == TEMP and not any(e.label.field == "limit" for e in r.entries) for r in above
+            r.kind == TEMP and _has_value(r) and not any(e.label.field == "limit" for e in r.entries) for r in above
         )
 
     def _named_fan(self, item: Item, thing: Thing) -> bool:
@@ -1524,7 +1599,9 @@ class _List:
             label = Label("value", dimension="temperature")
         name = item.key if not told else _words_before(item.key)
         place = part.split(" (")[0]
-        record = self.start(_Record(TEMP, None, name if name.lower().startswith(place.lower()) else f"{place} {name}"))
+        placed = _OWN_PLACE.match(name)  # `RP 5 outlet temperature` below `module 5`
+        own = name.lower().startswith(place.lower()) or (placed is not None and place.endswith(f" {placed['n']}"))
+        record = self.start(_Record(TEMP, None, name if own else f"{place} {name}"))
         self._with_bounds(record, label, item)
         self.current = None
 
@@ -1790,7 +1867,7 @@ class _List:
             and _one_temperature(item.value or "")
             and not self.scopes
             and not self._named_again(item.key)
-            and self.lists_parts()
+            and (self.lists_parts() or self._limited_below(item))
         ):
             self._with_bounds(self.start(_Record(TEMP, None, _words_before(item.key))), label, item)
             return True
@@ -1816,6 +1893,15 @@ class _List:
         self.start(record)
         self._with_bounds(record, label, item)
         return True
+
+    def _limited_below(self, item: Item) -> bool:
+        """Whether a temperature with its unit is followed at once by its state and limits in the same unit."""
+        if _CELSIUS.fullmatch(item.value or "") is None:
+            return False
+        at = next((n for n, i in enumerate(self.items) if i is item), len(self.items))
+        labels = [(label_of(i.key), i) for i in islice(self.items, at + 1, at + 4) if not i.gap and i.value]
+        limits = [i for lab, i in labels if lab.field == "limit" and lab.thing is None]
+        return len(limits) > 1 and all(_CELSIUS.fullmatch(i.value or "") is not None for i in limits)
 
     def _with_bounds(self, record: _Record, label: Label, item: Item) -> None:
         """Adds a value with the limits that stand in brackets behind it, if they do."""
@@ -1947,6 +2033,20 @@ class _List:
         except Unplaced as reason:
             record.entries = []
             self.refused[id(record)] = str(reason)
+        return True
+
+    def _within_supply(self, item: Item, found: re.Match[str]) -> bool:
+        """`Left Slot (PS0): 7168 RPM - OK`: the fan, or the sensor, of a supply that is named by its place."""
+        thing = thing_of(item.key)
+        if thing is None or thing.kind != PSU or thing.slot is None or not thing.rest.endswith("("):
+            return False
+        unit = unit_word(found["unit"])
+        record = self.start(_Record(FAN if unit == "rpm" else TEMP, None, item.key, thing.slot, True))
+        field, dimension = ("speed", "speed") if unit == "rpm" else ("value", "temperature")
+        told = item._replace(value=found["value"], end=item.start + len(found["value"]))
+        record.add(Label(field, dimension=dimension), told)
+        record.add(STATUS, item._replace(value=found["word"], start=item.start + found.start("word")))
+        self.current = None
         return True
 
     def _measured_below(self, at: int, item: Item) -> bool:
@@ -2126,6 +2226,11 @@ class _List:
                 for line in lines:
                     self.unread.setdefault(line, "nothing is told of it")
                 continue
+            if record.sensor and (heat := self._heat_beside(record)) is not None:
+                record, others = heat
+                self.unread.update(dict.fromkeys(others, "what it is about does not stand there"))
+                lost.update(others)
+                lines = tuple(dict.fromkeys(record.lines))
             try:
                 if not record.sure:
                     raise Unplaced("a limit of it is not understood")
@@ -2148,6 +2253,24 @@ class _List:
         self.used -= lost  # what else stands on such a line was read
         self._leave_beside()
         return ReadList(tuple(made), frozenset(self.used), self.unread)
+
+    def _heat_beside(self, record: _Record) -> tuple[_Record, set[int]] | None:
+        """The temperature that is told, with its unit, among the numbers and the type of a card; and the other lines."""
+        heats = [e for e in record.entries if e.label.field == "value" and e.label.dimension == "temperature"]
+        named = any(e.label.field in ("serial", "part") and not is_blank(e.text) for e in record.entries)
+        if len(heats) != 1 or not named or not record.sure or len(record.entries) != len(record.places):
+            return None
+        heat = heats[0]
+        if heat.label.said or _CELSIUS.fullmatch(heat.text) is None or not set(words_of(heat.head)) <= _HOW_HOT:
+            return None
+        alone = _Record(TEMP, None, _words_before(heat.head))
+        for entry, place in zip(record.entries, record.places, strict=True):
+            if entry is heat or (entry.label.field == "limit" and set(words_of(entry.head)) & _HEAT_WORDS):
+                alone.entries.append(entry)
+                alone.places.append(place)
+                alone.lines.append(place[1])
+                alone.heads.append((entry.head, entry.label.field))
+        return alone, set(record.lines) - set(alone.lines)
 
     def _leave_beside(self) -> None:
         """Leaves a line of several keys unread where one of them is in no record."""
@@ -2360,7 +2483,7 @@ def _is_status(text: str) -> bool:
 
 def _one_temperature(text: str) -> bool:
     """Whether a text is one temperature with its unit, be it in two scales."""
-    if CELSIUS_FIRST.match(text.replace("(", " (") + " ") is None:
+    if CELSIUS_FIRST.match(text.replace("(", " (") + " ") is None and _CELSIUS.fullmatch(text) is None:
         return False
     try:
         read = read_cell(text, None)

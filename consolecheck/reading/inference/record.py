@@ -123,11 +123,14 @@ _AT_A_SPEED = re.compile(
 _RECORD_NUMBER = re.compile(r"(\(\d{1,5}\)) {2,}(?=[A-Za-z\d])")
 """`(4)    CPU1 Temp`: the number of its record, in a column of its own."""
 _STATE_SHOWN = frozenset(("presence detected", "present"))
+_SWITCHED_ON = frozenset(("poweron", "power on", "powered on"))
 """What a sensor of states shows where others show a figure (IPMI v2.0, table 42-3): that a part is there."""
 MEASURED_AT = re.compile(
     r"(?:(?:running|turning|spinning|rotating|measured|runs|turns|spins|rotates) at|@) ?(?=[+-]?\d)", re.IGNORECASE
 )
 """What a speed is led by that says no more than that it is one."""
+_FAN_DRIVEN = re.compile(r"fan speed \d{1,3} ?%", re.IGNORECASE)
+"""`Fan Speed 60%` where the other sensors tell a state."""
 HOW_FAST = re.compile(r"speed (?:low|medium|middle|high|full|normal|auto)", re.IGNORECASE)
 _BAD = frozenset((Condition.FAILED, Condition.ABSENT, Condition.NO_INPUT, Condition.WARNING))
 _HUMP = re.compile(r"(?<=[a-z])(?=[A-Z])")
@@ -158,8 +161,15 @@ _MEASURED_ALONE = re.compile(r"\s*(\d+(?:\.\d+)?) ?(?:°?C)?\s*\Z")
 _IDENTITY = ("serial", "part", "model", "description", "type")
 
 
-def _checked(quantity: Quantity, head: str) -> Quantity:
+_RELATIVE = re.compile(r"(?<![a-z])(?:margin|relative|headroom)(?![a-z])", re.IGNORECASE)
+_LEAST_MARGIN = -150.0
+"""Degrees below a limit, as processors print their temperature. Common practice, no source."""
+
+
+def _checked(quantity: Quantity, head: str, name: str | None = None) -> Quantity:
     low, high = _PLAUSIBLE.get(quantity.unit, (-1e12, 1e12))
+    if quantity.unit == "Cel" and _RELATIVE.search(f"{name or ''} {head}") is not None:
+        low = _LEAST_MARGIN
     if not low <= quantity.value <= high:
         raise Unplaced(f"{quantity} under `{head}` is not plausible")
     return quantity
@@ -437,6 +447,10 @@ def reading_of(
                 made.facts.setdefault(field, text)
         elif kind == TEMP and field == "status" and label.thing is not None and label.thing.kind == FAN:
             _left_alone(entry, made, field)  # which speed of the fans a sensor asks for
+        elif kind in (TEMP, None) and field == "status" and _FAN_DRIVEN.fullmatch(text) is not None:
+            made.set_aside.append(entry.head)  # how fast the fans turn for its sake
+        elif kind == TEMP and field == "limit" and "fan" in label.words:
+            made.set_aside.append(entry.head)  # `FanTMin`: from where on the fans are driven
         elif field == "status" and label.words == {"threshold", "status"} and _BITS.fullmatch(text.strip()):
             # Which limits are crossed, as bits: none of them says no more than that.
             if text.strip("0x ") != "":
@@ -519,7 +533,7 @@ def reading_of(
         elif field in ("quantity", "side"):
             _sided(entry, made, unsided)
         elif field in ("value", "current", "speed", "percent"):
-            _measured(entry, made, measured, kind)
+            _measured(entry, made, measured, kind, name)
         elif field in ("unknown", "ignored", "slot", "name", "thing"):
             _left_alone(entry, made, field)
     if (
@@ -677,7 +691,12 @@ def _sided(entry: Entry, made: _Made, unsided: list[tuple[Entry, Quantity]]) -> 
             unsided.append((entry, _checked(quantity, entry.head)))
 
 
-def _measured(entry: Entry, made: _Made, measured: list[tuple[Entry, Quantity]], kind: str | None) -> None:
+_TWO_FIGURES = re.compile(r"(?P<c>[+-]?\d{1,3}(?:\.\d)?) ?/ ?(?P<f>[+-]?\d{1,3}(?:\.\d)?)")
+
+
+def _measured(
+    entry: Entry, made: _Made, measured: list[tuple[Entry, Quantity]], kind: str | None, name: str | None
+) -> None:
     label, text = entry.label, entry.text
     field = label.field
     assumed = label.unit
@@ -694,10 +713,15 @@ def _measured(entry: Entry, made: _Made, measured: list[tuple[Entry, Quantity]],
     if assumed is not None and (label.dimension != "temperature" or assumed == "C") and BARE_FIGURE.fullmatch(text):
         if assumed != "%" or made.printed_unit is None:
             made.printed_unit = assumed
-        measured.extend([(entry, _checked(q, entry.head)) for q in read_cell(text, assumed).quantities])
+        measured.extend([(entry, _checked(q, entry.head, name)) for q in read_cell(text, assumed).quantities])
         return
     if field == "speed":
         text = _STEP_BEHIND.sub("", text)
+    if "/" in text and (both := _TWO_FIGURES.fullmatch(text.strip())) is not None and label.dimension == "temperature":
+        celsius, fahrenheit = float(both["c"]), float(both["f"])
+        zero = 0.0 if _RELATIVE.search(name or "") is not None else 32.0  # a difference has no zero of its own
+        if abs(celsius * 1.8 + zero - fahrenheit) <= 1.0:
+            text = both["c"]  # `26/79`: the same in two scales
     if _BEYOND.fullmatch(text.strip()) is not None:
         made.beyond = text
         made.printed_unit = made.printed_unit or assumed
@@ -707,12 +731,15 @@ def _measured(entry: Entry, made: _Made, measured: list[tuple[Entry, Quantity]],
         if kind == FAN and _AT_A_SPEED.fullmatch(said.replace("-", " ")):
             made.set_aside.append(entry.head)
             return
+        if kind == PSU and field == "value" and said in _SWITCHED_ON:
+            made.set_aside.append(entry.head)  # whether it is well the sensor's own state tells
+            return
         if kind in (PSU, FAN) and field == "value" and said in _STATE_SHOWN:
             made.neutral = True
             made.status_text = made.status_text or text
             return
         if field == "speed":
-            if condition_of(text) not in (None, Condition.OK):
+            if condition_of(text) not in (None, Condition.OK) or said.startswith("ok-"):
                 made.status(text)
             else:
                 made.set_aside.append(entry.head)  # `slow`, `auto`
@@ -737,12 +764,12 @@ def _measured(entry: Entry, made: _Made, measured: list[tuple[Entry, Quantity]],
     if parts and ", ".join(f"{a} {b}" for a, b in parts) == " ".join(text.split()):
         for figure, side in parts:
             sided = entry._replace(label=label._replace(field="quantity", side=SIDES[side.lower()]))
-            measured.extend((sided, _checked(q, entry.head)) for q in read_cell(figure).quantities)
+            measured.extend((sided, _checked(q, entry.head, name)) for q in read_cell(figure).quantities)
         return
     read = read_cell(MEASURED_AT.sub("", text, count=1), assumed)
     if read.words.lower() in SIDES and label.side is None and kind == PSU:
         entry = entry._replace(label=label._replace(field="quantity", side=SIDES[read.words.lower()]))
-        measured.extend((entry, _checked(q, entry.head)) for q in read.quantities)
+        measured.extend((entry, _checked(q, entry.head, name)) for q in read.quantities)
         return
     if field == "value" and label.dimension == "temperature" and any(q.unit != "Cel" for q in read.quantities):
         raise Unplaced(f"`{text}` under `{entry.head}` is no temperature")
@@ -766,7 +793,7 @@ def _measured(entry: Entry, made: _Made, measured: list[tuple[Entry, Quantity]],
     printed = (unit_word(unit[1]) if unit else None) or label.unit or assumed
     if printed != "%" or made.printed_unit is None:
         made.printed_unit = printed
-    measured.extend((entry, _checked(q, entry.head)) for q in read.quantities)
+    measured.extend((entry, _checked(q, entry.head, name)) for q in read.quantities)
 
 
 def _left_alone(entry: Entry, made: _Made, field: str) -> None:
@@ -1033,9 +1060,12 @@ def _condition(made: _Made) -> Condition | None:
                 told.append(found)
             made.neutral = made.neutral or neutral
             made.status_text = made.status_text or text
+    both = None in made.presence and Condition.ABSENT in made.presence
     for presence in made.presence:
         if presence is None:
             made.neutral = True
+        elif both and presence is Condition.ABSENT:
+            told.append(Condition.UNKNOWN)  # `Present YES, Register NO`: there, and not taken in
         else:
             told.append(presence)
     if not told:
@@ -1062,7 +1092,7 @@ def _place_unsided(made: _Made, unsided: list[tuple[Entry, Quantity]]) -> None:
             raise Unplaced(f"`{both[0][0].text}` under `{both[0][0].head}`: which of the two is what is not told")
         made.put("capacity", stated[0], both[0][0])
         unsided = [(e, q) for e, q in unsided if q.unit != "W"]
-    sides = [_side_of(q.value) for _, q in unsided if q.unit == "V"]
+    sides = [side_of(q.value) for _, q in unsided if q.unit == "V"]
     if len(sides) == len(unsided) == 2 and set(sides) == {"input", "output"}:  # `230 V  12.1 V`
         for side, (entry, quantity) in zip(sides, unsided, strict=True):
             made.put(f"{side}_voltage", quantity, entry)
@@ -1099,7 +1129,7 @@ def _place_unsided(made: _Made, unsided: list[tuple[Entry, Quantity]]) -> None:
         entry, _ = next(iter(of.values()))
         raise Unplaced(f"`{entry.text}` under `{entry.head}`: of the input or the output is not told")
     entry, volts = of["voltage"]
-    side = _side_of(volts.value)
+    side = side_of(volts.value)
     if side is None:
         raise Unplaced(f"`{entry.text}` under `{entry.head}`: of the input or the output is not told")
     amps, watts_of = of.get("current"), of.get("power")
@@ -1129,7 +1159,8 @@ def _states(facts: str, watts: float) -> bool:
     return re.search(rf"(?<!\d){watts:g}(?!\d)", facts) is not None
 
 
-def _side_of(volts: float) -> str | None:
+def side_of(volts: float) -> str | None:
+    """The side that volts are of by themselves: 12 V is what supplies give, mains voltage what they take. Common practice."""
     if 11.0 <= volts <= 13.5:
         return "output"
     if 85.0 <= volts <= 305.0:

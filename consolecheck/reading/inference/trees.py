@@ -199,6 +199,9 @@ class _Walk:
                     "unit",
                     "psu_id",
                     "fan_id",
+                    "psnum",
+                    "psunum",
+                    "fannum",
                     "instance",
                 )
                 and " " not in path
@@ -626,12 +629,35 @@ def _numbered_key(key: str) -> bool:
 def read_tree(tree: Tree) -> ReadTree:
     """What a JSON text says of supplies, fans and sensors. A line is used where all that stands on it was read."""
     walk = _Walk()
-    walk.value(tree.root, "", None)
+    echoes: list[Leaf] = []
+    walk.value(_without_wraps(tree.root, echoes), "", None)
     if walk.made:
+        walk.used.update(leaf.line for leaf in echoes)
+        walk.taken.update(id(leaf) for leaf in echoes)
         walk.used.update(leaf.line for leaf in walk.dates)
         walk.taken.update(id(leaf) for leaf in walk.dates)
     left = {leaf.line for leaf in _leaves(tree.root) if id(leaf) not in walk.taken}
     return ReadTree(tuple(walk.made), frozenset(walk.used - left - walk.unread.keys()), walk.unread)
+
+
+def _without_wraps(value: object, echoes: list[Leaf], depth: int = 0) -> object:
+    """A tree in which `"name": [{"data": "FPC 0"}]` is `"name": "FPC 0"`: XML's texts, as some devices print them in JSON.
+
+    `echoes` takes the attributes beside such a text that say no more than a part of it: `"celsius": "42"`.
+    """
+    if depth > 40:
+        return value
+    if isinstance(value, Arr):
+        if len(value) == 1 and isinstance(value[0], Obj) and {key for key, _ in value[0]} <= {"data", "attributes"}:
+            said = next((member for key, member in value[0] if key == "data"), None)
+            if isinstance(said, Leaf):
+                beside = [leaf for key, member in value[0] if key == "attributes" for leaf in _leaves(member)]
+                echoes.extend(leaf for leaf in beside if leaf.text in said.text.split())
+                return said
+        return Arr([_without_wraps(member, echoes, depth + 1) for member in value])
+    if isinstance(value, Obj):
+        return Obj([(key, _without_wraps(member, echoes, depth + 1)) for key, member in value])
+    return value
 
 
 def _leaves(value: object) -> Iterator[Leaf]:

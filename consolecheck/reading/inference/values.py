@@ -32,7 +32,7 @@ WORDS: dict[str, Condition] = {
             "functional", "functioning", "no fault", "no faults", "no alarm", "no alarms", "no error", "no errors",
             "powered up", "powered-up", "operating normally", "within limits", "under threshold", "below threshold", "within range",
             "in ordnung", "normal operation", "is ok", "is normal", "is good", "status ok", "all ok", "nominal", "fine",
-            "in operation", "in-operation",
+            "in operation", "in-operation", "power ok",
         ),
         Condition.OK,
     ),
@@ -47,7 +47,8 @@ WORDS: dict[str, Condition] = {
             "not working", "not functioning", "not functional", "crit", "cr", "lcr", "ucr", "nr", "lnr", "unr", "abnormal",
             "defekt", "ausgefallen", "gestört", "störung", "fehler", "ausfall", "kritisch", "défaut", "en panne", "défaillant", "panne",
             "fatal", "failing", "fan failure", "fan fail", "rotor failed", "locked rotor", "output failure", "output fault",
-            "output failed", "not powering", "internal fault", "supply fault", "hardware fault", "unhealthy", "emergency",
+            "output failed", "not powering", "not running", "not spinning", "not turning", "not rotating", "outage",
+            "internal fault", "supply fault", "hardware fault", "unhealthy", "emergency",
         ),
         Condition.FAILED,
     ),
@@ -89,6 +90,12 @@ WORDS: dict[str, Condition] = {
             ("input lost", Condition.NO_INPUT), ("configuration error", Condition.FAILED), ("config error", Condition.FAILED),
         )
         for said in (state, f"power supply {state}", f"ps {state}", f"psu {state}")
+    },
+    **{
+        f"{beyond} {side} {severity}": condition
+        for beyond, sides in (("above", ("upper", "high")), ("over", ("upper", "high")), ("below", ("lower", "low")), ("under", ("lower", "low")))
+        for side in sides
+        for severity, condition in (("warning", Condition.WARNING), ("non-critical", Condition.WARNING), ("critical", Condition.FAILED))
     },
     **dict.fromkeys(("standby", "stand-by", "stand by", "hot standby", "cold standby"), Condition.STANDBY),
 }  # fmt: skip
@@ -275,7 +282,15 @@ def condition_of(text: str) -> Condition | None:
     said = plain(text)
     if not said or said in BLANK:
         return None
+    if said[:2] == "ok" and _AT_A_STEP.fullmatch(said) is not None:
+        return Condition.OK
     return WORDS.get(said) or WORDS.get(said.replace("-", " "))
+
+
+_AT_A_STEP = re.compile(
+    r"ok[-/ ](?:low|med|medium|mid|middle|high|full|auto)(?:[-/ ](?:low|med|medium|mid|middle|high|full|auto))?"
+)
+"""`OK-low/med`: well, and how fast the fans turn."""
 
 
 def presence_of(text: str) -> Condition | None:

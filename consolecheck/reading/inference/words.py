@@ -67,12 +67,14 @@ _SLOT = (
     r"(?P<slot>\d{1,3}[A-UX-Za-ux-z]?(?![A-Za-z\d])(?:[/.]\d{1,3}(?![\dA-Za-z.]))*|[A-HLRa-hlr](?![A-Za-z\d'])|(?-i:I{1,3}|IV|[PF]\d{1,2})(?![A-Za-z\d'])|(?:left|right|upper|lower|top|bottom|main|redundant)(?![a-z]))?[\])]?"
 )
 _PSU = re.compile(
-    r"(?:(?<![A-Za-z])(?P<before>main|redundant|internal|external|left|right|primary|secondary|backup|upper|lower|top|bottom)[ _-]+)?"
+    r"(?:(?<![A-Za-z])(?P<before>(?:(?:upper|lower|top|bottom)[ _-](?:left|right))"
+    r"|main|redundant|internal|external|left|right|primary|secondary|backup|upper|lower|top|bottom)[ _-]+)?"
     r"(?:(?<![A-Za-z])|(?<=[a-z])(?=P))(?:power[ _-]{0,2}suppl(?:y|ies)(?:[ _-](?:unit|module))?s?|power[ _-]entry[ _-]modules?"
     r"|power[ _-](?:modules?|units?)"
     r"|pwr[ _-]{0,2}(?:supply|sup|module|mod)|psus?|pems?|rectifiers?|rects?(?![A-Za-z])"
     r"|power[ _-]?sup|psm(?=[ _#-]*\d)|suppl(?:y|ies)(?=[ _#-]{0,2}\d|[ _-]{1,2}(?-i:[A-H]|I{1,3}|IV)(?![A-Za-z])|[ _-]{1,2}(?:bay|slot)s?[ _#-])"
-    r"|power(?=(?:[ _#-]{0,2}(?:\d{1,2}|(?-i:[A-D]))|\[\d{1,2}\])\s*\Z)|ps(?=[ _#-]{0,2}(?:\d|[ab](?![a-z\d])))"
+    r"|power(?=(?:[ _#-]{0,2}(?:\d{1,2}|(?-i:[A-D]))|\[\d{1,2}\])(?: stat(?:e|us))?\s*\Z)|ps(?=[ _#-]{0,2}(?:\d|[ab](?![a-z\d])))"
+    r"|ps(?=[ _-](?:num|number|id|status|model)(?![a-z]))"
     r"|pwr(?=[ _#-]{0,2}(?:\d|[ab](?![a-z\d])))"
     r"|(?(before)(?:power|(?<=(?:main|dant|ckup|mary|dary)[ _-])supply)(?=\s*(?:status|state)?\s*\Z)|(?!))"
     r"|netzteile?|stromversorgung(?:en)?|alimentations?)"
@@ -113,8 +115,11 @@ def _holds_one(text: str, letters: tuple[str, ...]) -> bool:
     return False
 
 
+_JOINS_WORDS = re.compile(r"[ _]+")
+
+
 def _taken(match: re.Match[str], text: str) -> tuple[str | None, str]:
-    slot = match["slot"] or match["before"]
+    slot = match["slot"] or (match["before"] and _JOINS_WORDS.sub("-", match["before"]))
     rest = (text[: match.start()] + " " + text[match.end() :]).strip()
     return (slot.lower() if slot else None), rest
 
@@ -141,9 +146,13 @@ def thing_of(text: str) -> Thing | None:
     if (again := _AGAIN.match(text)) is not None and (told := thing_of(again["what"])) is not None and told.slot:
         return told  # `Fan: Fan 1`
     if "power" in lower and (placed := _NAMED_POWER.match(text)) is not None:
-        return Thing(PSU, placed["slot"].lower(), placed["rest"].strip())
+        return Thing(PSU, _JOINS_WORDS.sub("-", placed["slot"].lower()), placed["rest"].strip())
     if _RUN_ON.search(text) is not None:
         text = _RUN_ON.sub(" ", text)  # `PSU1Fan1`
+    if "S" in text and _HUMPED.search(text) is not None:
+        text = _HUMPED.sub(r"\1 ", text)
+    if ")" in text and _SIDE_BEHIND.search(text) is not None:
+        text = _SIDE_BEHIND.sub("", text)  # `PSU-1(L) Fan 1`
     # Looked for by the letters first, since most texts name neither.
     psu = _with_slot(_PSU, text) if _holds_one(lower, _OF_PSU) else None
     fan = _with_slot(_FAN, text) if _holds_one(lower, _OF_FAN) else None
@@ -165,16 +174,20 @@ def thing_of(text: str) -> Thing | None:
 
 
 _RUN_ON = re.compile(r"(?<=[A-Za-z]\d)(?=(?:Fan|FAN|Temp|TEMP)(?:\d|\b))")
+_SIDE_BEHIND = re.compile(r"(?<=\d)\((?:L|R|left|right)\)(?= )")
 _IN_TRAY = re.compile(r"(?:tray|drawer|module)[ _#-]{0,2}(\d{1,3})[ ,:/-]*\Z", re.IGNORECASE)
 _AGAIN = re.compile(
     r"(?:fans?|psus?|power suppl(?:y|ies)|power|cooling) ?: ?(?P<what>[A-Za-z].{0,60})\Z", re.IGNORECASE
 )
 _NAMED_POWER = re.compile(
-    r"(?P<slot>internal|external|main|redundant|left|right|primary|secondary|backup)[ _-]+power(?:[ _-]unit)?"
+    r"(?P<slot>(?:(?:upper|lower|top|bottom)[ _-])?(?:left|right)|internal|external|main|redundant|primary|secondary|backup)[ _-]+power(?:[ _-]unit)?"
     r"(?P<rest>(?: ?\([^()]*\))?(?: (?:status|state))?)\Z",
     re.IGNORECASE,
 )
 """`Main Power Status`, `Right Power Unit(Rear View)`: a supply that is named by its place."""
+_SLOT_BEHIND = re.compile(r"(?P<what>status|state|speed) ?\((?P<slot>\d{1,2})\)\Z", re.IGNORECASE)
+"""`FanStatus (1)`: the number stands behind what is told."""
+_HUMPED = re.compile(r"(?<![A-Za-z])(Fan|PowerSupply)(?=(?:Status|State|Speed)\b)")
 _SLOT_BEFORE = re.compile(r"(?:slot|bay|position)[ _#:-]*(\d{1,2}|[A-D])\s*[:,-]?\s*\Z", re.IGNORECASE)
 
 
@@ -182,6 +195,8 @@ def _with_slot_before(thing: Thing) -> Thing:
     """`Slot 1 PSU`: the slot stands before the thing."""
     if thing.slot is None and (found := _SLOT_BEFORE.match(thing.rest)):
         return thing._replace(slot=found[1].lower(), rest="")
+    if thing.slot is None and thing.rest[-1:] == ")" and (behind := _SLOT_BEHIND.match(thing.rest)):
+        return thing._replace(slot=behind["slot"], rest=behind["what"])
     return thing
 
 
@@ -200,7 +215,7 @@ _IGNORED = frozenset(
 )  # fmt: skip
 _STATUS = frozenset(
     """
-    status state health condition operational oper operstatus operstate opstatus stat sts healthy verdict
+    status state states health condition operational oper operstatus operstate opstatus stat sts healthy verdict
     assessment diagnosis
     """.split()  # noqa: SIM905 -- a list of words reads as one
 )
@@ -233,7 +248,7 @@ _NAMES = frozenset(
 _SLOTS = frozenset(
     """
     slot bay no number id index idx position pos unit num member tray drawer mbr instance module switch sw
-    chassis node shelf stack card feed frame rack subrack cabinet
+    chassis node shelf stack card feed frame rack subrack cabinet enclosure
     """.split()  # noqa: SIM905 -- a list of words reads as one
 ) | {"#"}  # fmt: skip
 _VALUES = frozenset(
@@ -326,7 +341,9 @@ _JOINED = {
     "airflowdirection": ("airflow",), "vinput": ("input", "voltage"), "voutput": ("output", "voltage"), "highalarm": ("high", "alarm"),
     "lowalarm": ("low", "alarm"), "highwarn": ("high", "warn"), "lowwarn": ("low", "warn"), "psustatus": ("status",),
     "uin": ("vin",), "uout": ("vout",), "minrpm": ("min", "rpm"), "maxrpm": ("max", "rpm"), "currpm": ("current", "rpm"),
-    "actrpm": ("actual", "rpm"), "minspeed": ("min", "speed"), "maxspeed": ("max", "speed"),
+    "actrpm": ("actual", "rpm"), "minspeed": ("min", "speed"), "maxspeed": ("max", "speed"), "alarmstatus": ("alarm", "status"),
+    "capa": ("capacity",), "psnum": ("psu", "number"), "psmodel": ("model",), "majthres": ("major", "threshold"),
+    "minthres": ("minor", "threshold"),
     "fanstatus": ("status",), "rpms": ("rpm",), "opstatus": ("oper", "status"), "currenttemp": ("current", "temp"),
 }  # fmt: skip
 
@@ -432,7 +449,7 @@ _MEASURED = (
 _RAIL = re.compile(r"\d{1,2}(?:\.\d)? ?V")
 
 
-_BOTH_SCALES = re.compile(r"\(°?C ?/ ?°?F\)")
+_BOTH_SCALES = re.compile(r"\(?°?C ?/ ?°?F\)?")
 
 
 @lru_cache(maxsize=4096)
@@ -442,7 +459,7 @@ def label_of(text: str) -> Label:
         return Label("unknown")
     if text[-1:] == ")" and _OVER_A_TIME.search(text) is not None:
         return Label("ignored", words=frozenset(words_of(text)))
-    if text[:1] == "(" and _BOTH_SCALES.fullmatch(text) is not None:
+    if "/" in text and _BOTH_SCALES.fullmatch(text) is not None:
         return Label("value", unit="C", dimension="temperature")
     if text.lower() == "deg_c":
         text = "degC"
@@ -707,6 +724,8 @@ def _field(words: frozenset[str], listed: list[str], thing: Thing | None, unit: 
     if words & _CAPACITY and (dimension in ("power", None)):
         if words == {"wattage"}:
             return made("quantity", dim="power")
+        if words & {"input"} and words & {"rated", "rating"}:
+            return made("ignored")  # what it may take, beside what it can give
         return made("capacity")
     sided = {SIDED[w] for w in words if w in SIDED}
     if len(sided) > 1:

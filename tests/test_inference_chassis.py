@@ -1,0 +1,285 @@
+"""Whole chassis as their consoles tell them: sentences, numbers in a place of their own, labels closer than their columns.
+
+A law of the reader without a dialect, and its near miss each.
+"""
+
+import pytest
+
+from consolecheck.reading.reader import read_unknown
+from consolecheck.records.readings import AnyReading, Condition, Snapshot
+
+
+def snapshot(text: str) -> Snapshot:
+    return read_unknown(f"keeper@knot-03> show chassis all\n{text}keeper@knot-03> \n".encode(), "text")
+
+
+def read(text: str) -> list[AnyReading]:
+    return list(snapshot(text).readings)
+
+
+def figures(reading: AnyReading) -> dict[str, str]:
+    return {name: f"{q.value:g} {q.unit}" for name, q in reading.quantities().items()}
+
+
+def told(text: str, kind: str | None = None) -> list[tuple[str | None, Condition | None]]:
+    return [(r.unit or r.name, r.condition) for r in read(text) if kind in (None, r.kind)]
+
+
+# Lists
+
+
+def test_a_number_in_a_place_of_its_own_is_the_slot() -> None:
+    text = " Slot 1:\n Power    1 State: Normal\n Power    2 State: Absent\n Slot 2:\n Power    1 State: Fault\n"
+    assert [("psu-1/1", Condition.OK), ("psu-1/2", Condition.ABSENT), ("psu-2/1", Condition.FAILED)] == told(text)
+    assert [] == told(" Port     1 State: Normal\n Port     2 State: Fault\n")
+
+
+def test_one_word_on_all_fans_and_on_the_power_names_no_unit() -> None:
+    text = "FAN is OK\nTEMPERATURE is OK\nTemperature Value: 43 Degree Celsius\nTemperature State: GREEN\n"
+    text += "Yellow Threshold : 60 Degree Celsius\nRed Threshold    : 70 Degree Celsius\nPOWER is FAULTY\n"
+    assert [("FAN", Condition.OK), ("POWER", Condition.FAILED)] == [t for t in told(text) if t[0] in ("FAN", "POWER")]
+    assert all(r.unit is None for r in read(text))
+    heat = next(r for r in read(text) if figures(r))
+    assert {"value": "43 Cel", "high_warning": "60 Cel", "high_critical": "70 Cel"} == figures(heat)
+    assert [] == told("Uplink is OK\nLine is FAULTY\n")
+
+
+def test_sentences_above_a_table_are_no_labels_of_it() -> None:
+    table = "Switch   FAN     Speed   State   Airflow direction\n---------------------------------------------------\n"
+    text = f"FAN PS-1 is OK\nFAN PS-2 is NOT PRESENT\n{table}  2       1     14240     OK     Front to Back\n"
+    assert [Condition.OK, Condition.ABSENT, Condition.OK] == [c for _, c in told(text, "fan")]
+    assert not snapshot(text).unread
+
+
+def test_a_temperature_among_the_numbers_of_a_card_is_told_alone() -> None:
+    text = "Hardware Data\n    Part number                   : 3KN03619AB\n    Serial number                 : KN1234F0567\n"
+    text += "    Temperature                   : 41C\n    Temperature threshold         : 75C\n    Current alarm state           : none\n"
+    (heat,) = read(text)
+    assert ("temperature", "Temperature", {"value": "41 Cel", "high_warning": "75 Cel"}) == (
+        heat.kind,
+        heat.name,
+        figures(heat),
+    )
+    assert {3, 4, 7} <= {u.number for u in snapshot(text).unread}
+    assert [] == read(text.replace("41C", "41")), "without its unit it may be anything"
+
+
+def test_a_fan_and_a_sensor_of_a_supply_that_is_named_by_its_place() -> None:
+    text = "Cooling:\n--------\nLeft Slot (PS0): 7168 RPM - OK\nRight Slot (PS1): 0 RPM - FAILED\nHeat:\n-----\nLeft Slot (PS0): 26 C - OK\n"
+    assert [
+        ("fan", "psu-0", Condition.OK, {"speed": "7168 rpm"}),
+        ("fan", "psu-1", Condition.FAILED, {"speed": "0 rpm"}),
+        ("temperature", "psu-0", Condition.OK, {"value": "26 Cel"}),
+    ] == [(r.kind, r.unit, r.condition, figures(r)) for r in read(text)]
+
+
+def test_a_sensor_that_is_named_by_its_member_and_slot() -> None:
+    one = "Mbr/Slot-Sensor           : {}\nStatus                    : normal\nCurrent temperature       : {} C\n----------------\n"
+    text = one.format("1/1-CPU", "48.25") + one.format("1/1-Inlet-Air", "24.19")
+    assert [("1/1-CPU", "48.25 Cel"), ("1/1-Inlet-Air", "24.19 Cel")] == [
+        (r.name, figures(r)["value"]) for r in read(text)
+    ]
+
+
+def test_a_tray_with_its_state_and_its_fans_below() -> None:
+    text = "FanTray information:\n  State:      {}\n  NumFan:     2\n  Fan-1:      Operational at 6720 RPM\n  Fan-2:      Operational at 6660 RPM\n"
+    assert [("FanTray", Condition.OK), ("fan-1", Condition.OK), ("fan-2", Condition.OK)] == told(
+        text.format("Operational")
+    )
+    assert ("FanTray", Condition.FAILED) in told(text.format("Failed"))
+    assert "FanTray" not in dict(told(text.format("Settling"))), "what that means is not known"
+    twice = text.format("Operational") + text.format("Failed")
+    assert "FanTray" not in dict(told(twice)), "which of them it is does not stand there"
+
+
+def test_two_supplies_on_the_left_are_an_upper_and_a_lower_one() -> None:
+    text = "Upper Left Power Unit(Rear View) State:     OK\nLower Left Power Unit(Rear View) State:     Failed\n"
+    assert [("psu-upper-left", Condition.OK), ("psu-lower-left", Condition.FAILED)] == told(text)
+
+
+@pytest.mark.parametrize(
+    ("said", "condition"), [("OK-low/med", Condition.OK), ("Failed", Condition.FAILED), ("OK", None), ("low/med", None)]
+)
+def test_how_fast_a_fan_turns_beside_that_it_is_well(said: str, condition: Condition | None) -> None:
+    text = (
+        f"Fan1A Speed                 :               {said}\nFan1B Speed                 :               OK-low/med\n"
+    )
+    assert condition == dict(told(text)).get("fan-1a")
+
+
+def test_the_number_behind_the_status_is_the_things() -> None:
+    text = "FanStatus (1)                    Good\nFanStatus (2)                    Bad\nPowerSupplyStatus (1)            Good\n"
+    assert [("fan-1", Condition.OK), ("fan-2", Condition.FAILED), ("psu-1", Condition.OK)] == told(text)
+
+
+def test_limits_and_figures_below_a_thing_with_its_description() -> None:
+    text = "Fan1      (Fan Tray 1, Fan 1       ):  OK\n fan:12120 RPM (max = 19500 RPM, min = 2500 RPM)\n\n"
+    text += "PSU1      (PSU1                    ):  OK\n power:74.0 W (voltages = ['12.0'] V, currents = ['6.1'] A)\n"
+    fan, supply = read(text)
+    assert "12120 rpm" == figures(fan)["speed"]
+    assert {"output_power": "74 W", "output_voltage": "12 V", "output_current": "6.1 A"} == figures(supply)
+    assert ["psu-1"] != [r.unit for r in read(text.replace("['6.1']", "['61']")) if figures(r)], "it does not add up"
+
+
+# Tables
+
+
+def test_labels_closer_together_than_their_columns_are_told_by_their_order() -> None:
+    head = (
+        "Location  TEMPERATURE                 Value   Crit Major Minor Minor Major  Crit\n"
+        "          Sensor                    (deg C)   (Lo) (Lo)  (Lo)  (Hi)  (Hi)   (Hi)\n"
+        "--------------------------------------------------------------------------------\n"
+    )
+    rows = "0/RP0\n          CPU                            41    -10     0     5    85    90   100\n"
+    rows += "          PEX Temp                       48    -10     0     5    90    95   105\n"
+    one, two = read(f"Mon Mar  4 10:22:13.045 UTC\n{'=' * 80}\n{head}{rows}")
+    assert {
+        "value": "41 Cel", "low_critical": "-10 Cel", "low_warning": "5 Cel", "high_warning": "85 Cel", "high_critical": "100 Cel",
+    } == figures(one)  # fmt: skip
+    assert "PEX Temp" == two.name
+    short = head + rows.replace("   0     5    90", "         5    90")
+    assert "PEX Temp" not in [r.name for r in read(short)], "a figure too few"
+
+
+def test_a_row_of_words_alone_ends_no_table_whose_columns_a_ruler_shows() -> None:
+    text = (
+        "Node Sensor                State Value/Units Crit-Low Warn-Low\n---- --------------------- ------ ----------- -------- --------\n"
+        "     In Flow Temp          normal       24 C        0       10\n     Bat Present           PRESENT\n"
+        "     CPU0 Temp Margin      normal      -64 C       --       --\n     SysFan1 F1            failed     450 RPM    2010     2090\n"
+    )
+    assert [Condition.OK, Condition.OK, Condition.FAILED] == [c for _, c in told(text)]
+    assert {5} == {u.number for u in snapshot(text).unread}
+    assert "-64 Cel" not in str([figures(r) for r in read(text.replace("CPU0 Temp Margin", "CPU0 Temperature"))])
+
+
+def test_a_supply_that_is_switched_on_is_well_where_its_sensor_is() -> None:
+    head = "Sensor                 State      Value/Units\n---------------------- ---------- -----------\n"
+    rows = head + "PSU1                   {}     POWERON\nPSU1 Temp              normal            31 C\n"
+    assert ("psu-1", Condition.OK) == told(rows.format("normal"))[0]
+    assert ("psu-1", Condition.FAILED) == told(rows.format("failed"))[0]
+
+
+def test_one_word_for_each_fan_of_a_supply() -> None:
+    text = (
+        "Power                                                    Fan States\n"
+        "Supply  Model No              Type  Capacity  Status     1     2\n"
+        "------  --------------------  ----  --------  ---------  -----------\n"
+        "PS1     KN9400-PWR-3200       AC    3200 W    ok         good  good\n"
+        "PS2     KN9400-PWR-3200       AC    3200 W    ok         good  bad\n"
+    )
+    assert [("psu-1", Condition.OK), ("psu-2", Condition.FAILED)] == told(text)
+    assert {"capacity": "3200 W"} == figures(read(text)[0])
+
+
+def test_noughts_are_of_the_side_that_the_other_rows_of_the_table_are_of() -> None:
+    head = "PSU    Voltage (V)    Current (A)    Power (W)    Status\n-----  -------------  -------------  -----------  ------\n"
+    one = "PSU 1  12.03          11.45          137.50       OK\n"
+    none = "PSU 2  0.00           0.00           0.00         NOT OK\n"
+    assert {"output_voltage": "0 V", "output_current": "0 A", "output_power": "0 W"} == figures(
+        read(head + one + none)[1]
+    )
+    alone = [r for r in read(head + none) if r.kind == "power_supply"]
+    assert [{}] == [figures(r) for r in alone], "of neither side that anything tells"
+    wrong = [r for r in read(head + one.replace("137.50", "317.50") + none) if r.unit == "psu-2"]
+    assert [{}] == [figures(r) for r in wrong], "the other row does not add up"
+
+
+@pytest.mark.parametrize("watts", ["1500", "450"])
+def test_the_same_round_figure_for_supplies_that_are_down_is_what_they_can_give(watts: str) -> None:
+    head = "Power Supply Status:\n\nPS#   State         Wattage\n----  ------------  -------\n"
+    table = head + "1     OK            {0}\n2     Failed        {0}\n3     Not Present   0\n"
+    assert [{"capacity": f"{watts} W"}] * 2 + [{}] == [
+        figures(r) for r in read(table.format(watts)) if r.kind == "power_supply"
+    ]
+
+
+def test_figures_that_are_not_round_are_measured() -> None:
+    table = (
+        "PS#   State         Wattage\n----  ------------  -------\n1     OK            318\n2     OK            302\n"
+    )
+    assert "capacity" not in str([figures(r) for r in read(table)])
+
+
+def test_the_column_that_names_no_unit_beside_the_least_and_the_most_seen() -> None:
+    head = "| Fan    | State | Min RPM | Max RPM | Avg RPM | Current |\n+--------+-------+---------+---------+---------+---------+\n"
+    (fan,) = read(f"{head}| FAN1-1 | Up    | 6540    | 9120    | 7010    | 6990    |\n")
+    assert {"speed": "6990 rpm"} == figures(fan)
+    limited = head.replace("Avg RPM", "Warning")
+    (fan,) = read(f"{limited}| FAN1-1 | Up    | 6540    | 9120    | No      | 6990    |\n") or [None]
+    assert fan is None or "low_warning" in figures(fan) or not figures(fan)
+
+
+def test_one_part_that_is_there_and_not_taken_in_is_neither_absent_nor_well() -> None:
+    text = (
+        "FanId    FanNum   Present   Register   Speed    Mode\nFAN1     [1-2]    YES       YES        40%      AUTO\n"
+    )
+    text += "FAN2     [1-2]    YES       NO         N/A      N/A\nFAN3     [1-2]    NO        NO         N/A      N/A\n"
+    assert [Condition.UNKNOWN, Condition.UNKNOWN, Condition.ABSENT] == [c for _, c in told(text)]
+
+
+def test_sensors_of_one_name_are_told_apart_by_the_part_that_they_are_in() -> None:
+    text = "Temp             | 0Eh | ok  |  3.1 | 46 degrees C\nTemp             | 0Fh | cr  |  3.2 | 99 degrees C\n"
+    text += "Inlet Temp       | 04h | ok  |  7.1 | 22 degrees C\n"
+    assert [("Temp 3.1", Condition.OK), ("Temp 3.2", Condition.FAILED), ("Inlet Temp", Condition.OK)] == told(text)
+    assert [("Inlet Temp", Condition.OK)] == told(text.replace("3.2", "3.1"))
+
+
+@pytest.mark.parametrize(("cell", "value"), [("26/79", "26 Cel"), ("26/97", None)])
+def test_the_same_degrees_in_two_scales(cell: str, value: str | None) -> None:
+    text = (
+        f"Description        C/F       Status\n----------------   -------   ------\nMainboard Ambient  {cell}     OK\n"
+    )
+    assert value == next((figures(r)["value"] for r in read(text) if figures(r)), None)
+
+
+def test_how_fast_the_fans_turn_for_a_sensor_is_no_state_of_it() -> None:
+    text = "Slot    Sensor          Current State       Reading\n----    ------          -------------       -------\n"
+    text += (
+        "P0      Temp: FC        Fan Speed 60%       25 Celsius\nP0      Temp: PEM       {}              30 Celsius\n"
+    )
+    assert [None, Condition.OK] == [c for _, c in told(text.format("Normal"))]
+    assert Condition.FAILED == told(text.format("Failed"))[1][1]
+
+
+def test_power_that_a_fan_is_allotted_is_no_word_of_the_fan() -> None:
+    text = "Location     Card Type      Power       Power     Status\n                            Allocated   Used\n"
+    text += (
+        "                            Watts       Watts\n"
+        + "=" * 60
+        + "\n0/FT0        KN-04-FAN      330         34        ON\n"
+    )
+    assert [] == told(text)
+
+
+# Trees and answers
+
+
+def test_the_texts_of_a_markup_that_json_wraps() -> None:
+    item = '{{"name": [{{"data": "{}"}}], "status": [{{"data": "{}"}}]{}}}'
+    heat = ', "temperature": [{"data": "42 degrees C / 107 degrees F", "attributes": {"celsius": "42"}}]'
+    body = f"{item.format('FPC 0 Power Supply 1', 'Absent', '')}, {item.format('FPC 0 CPU Sensor', 'OK', heat)}"
+    found = snapshot(f'{{"environment": [{{"item": [{body}]}}]}}\n')
+    assert [("power_supply", Condition.ABSENT), ("temperature", Condition.OK)] == [
+        (r.kind, r.condition) for r in found.readings
+    ]
+    assert {"value": "42 Cel"} == figures(found.readings[1])
+
+
+def test_supplies_that_are_numbered_beside_their_capacity() -> None:
+    one = '{{"psnum": "{}", "actual_out": "{} W", "actual_input": "{} W", "tot_capa": "1100 W", "ps_status": "{}"}}'
+    found = read(
+        f'{{"powersup": {{"ROW_psinfo": [{one.format(1, 134, 151, "Ok")}, {one.format(2, 0, 0, "Failed")}]}}}}\n'
+    )
+    assert [("psu-1", Condition.OK), ("psu-2", Condition.FAILED)] == [(r.unit, r.condition) for r in found]
+    assert {"output_power": "134 W", "input_power": "151 W", "capacity": "1100 W"} == figures(found[0])
+
+
+def test_equipment_with_its_state_in_an_answer() -> None:
+    text = "   KNOT-03 26-11-30 04:17:52\nM  71 COMPLD\n"
+    text += '   "PWR-1-A::PROVTYPE=DCPSU,PN=KN9682PWA1,SN=04411:IS-NR"\n   "PWR-1-B::PROVTYPE=DCPSU,PN=KN9682PWA1,SN=04417:IS-ANR"\n'
+    text += '   "FAN-1-1::PROVTYPE=FANU,PN=KN9682FAN1,SN=02873:OOS-AU,UEQ"\n   "FAN-1-2::PROVTYPE=FANU,PN=KN9682FAN1,SN=02875:OOS-MA"\n;\n'
+    rows = read_unknown(text.encode(), "text").readings
+    assert [
+        ("psu-1/a", Condition.OK), ("psu-1/b", Condition.WARNING), ("fan-1/1", Condition.ABSENT), ("fan-1/2", Condition.UNKNOWN),
+    ] == [(r.unit, r.condition) for r in rows]  # fmt: skip
+    assert "04411" == rows[0].given("serial")
