@@ -214,7 +214,7 @@ def replay(
     texts = {side: text_within(raw[side], names[side]) for side in raw}
     snapshots = {side: snapshot_of(texts[side], names[side], known, chosen) for side in raw}
     if confirm_map is not None and confirmed_by is not None:
-        snapshots, observed = confirm(snapshots, confirm_map, confirmed_by.strip(), observed)
+        snapshots, observed = confirm(snapshots, texts, confirm_map, confirmed_by.strip(), observed)
     stated = Stated(unit.strip().lower(), limits, observed, reseat)
     try:
         present(raw, texts, snapshots, stated, everything, json, quiet=quiet)
@@ -245,19 +245,28 @@ def write_map(snapshot: "Snapshot", path: str) -> None:
 
 
 def confirm(
-    snapshots: "dict[str, Snapshot]", path: str, name: str, observed: "tuple[Observed, ...]"
+    snapshots: "dict[str, Snapshot]", texts: "dict[str, bytes]", path: str, name: str, observed: "tuple[Observed, ...]"
 ) -> "tuple[dict[str, Snapshot], tuple[Observed, ...]]":
-    """The snapshots with a person's confirmation of the reading map, and that confirmation as an observation."""
+    """The snapshots with a person's confirmation of the reading map, and that confirmation as an observation.
+
+    Where that person states what words mean, the texts are read with it.
+    """
     from datetime import UTC, datetime
 
     from consolecheck.files.intake import Refused, text_file
     from consolecheck.job.held import confirmation
     from consolecheck.reading.inference.map import MapFault, confirmed, load_map
+    from consolecheck.reading.reader import read_unknown
 
     try:
         given = load_map(text_file(path), path)
     except (Refused, MapFault) as reason:
         raise Stop(str(reason), USAGE) from None
+    if given.stated:
+        snapshots = {
+            side: read_unknown(texts[side], snapshot.source, given.stated) if snapshot.dialect is None else snapshot
+            for side, snapshot in snapshots.items()
+        }
     at = datetime.now(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
     covered = {}
     for side, snapshot in snapshots.items():

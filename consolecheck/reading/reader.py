@@ -1,7 +1,7 @@
 """The one door from raw bytes to a snapshot of typed readings."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import lru_cache, partial
 from typing import NamedTuple
 
@@ -62,15 +62,15 @@ def read_text(raw: bytes, source: str, dialects: Sequence[Dialect], chosen: Dial
         raise DialectFault(dialect.file, "", f"`{reason.pattern!r}` is not a regular expression: {reason}") from None
 
 
-def read_unknown(raw: bytes, source: str) -> Snapshot:
-    """What can be read of a text that no dialect knows, by its layout and the trade's vocabulary.
+def read_unknown(raw: bytes, source: str, words: Mapping[str, Condition] | None = None) -> Snapshot:
+    """What can be read of a text that no dialect knows, by its layout, the trade's vocabulary, and words of which a person stated what they mean.
 
     The basis is `inferred`, and `taken_as` says of each table what its labels were taken for. What is not
     clear is unread. Raises nothing, whatever the bytes.
     """
     from consolecheck.reading.inference.text import read_as_unknown
 
-    return read_as_unknown(clean(raw), source)
+    return read_as_unknown(clean(raw), source, words)
 
 
 def _read_as(dialect: Dialect, text: CleanText, source: str) -> Snapshot:

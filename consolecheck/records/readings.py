@@ -258,6 +258,8 @@ class Confirmation(NamedTuple):
     by: str
     at: str
     digest: str
+    stated: tuple[tuple[str, Condition], ...] = ()
+    """Status words of which that person said what they mean."""
 
 
 class Snapshot(NamedTuple):

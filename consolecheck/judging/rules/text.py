@@ -357,10 +357,12 @@ def _one_map(case: Case) -> Draft:
             hint="write the reading map with read --map, look it over, and give it with --confirm-map",
         )
     same = first.digest == second.digest
+    words = listed(f"`{word}` means {condition}" for word, condition in second.stated)
     return Draft(
         "text",
         MET if same else UNDETERMINED,
         f"both texts have the layout of the reading map that {second.by} confirmed"
+        + (f", who states that {words}" if words else "")
         if same
         else "the texts were confirmed by two reading maps",
         _ends(case),

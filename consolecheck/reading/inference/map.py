@@ -3,15 +3,18 @@
 A verdict on inferred readings is inconclusive until somebody has looked over this map and put a name to it.
 The confirmation is of one layout: a text whose tables, labels or their meanings differ from the map by
 anything is not covered by it, nor one with a status word that the map does not hold, unless it is a word for
-a fault. The map states what was inferred; changing it does not change the reading.
+a fault. The map states what was inferred; changing it does not change the reading. One thing a person may add: what
+a status word means that nobody knows here, such as a maker's `Powered`. The text is then read with it.
 """
 
 import hashlib
 import json
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from types import MappingProxyType
 from typing import Any, NamedTuple
 
+from consolecheck.reading.inference.values import may_be_stated
 from consolecheck.records.readings import Condition, Confirmation, Snapshot, TakenAs
 
 _FORM = 1
@@ -33,8 +36,12 @@ class ReadingMap(NamedTuple):
     tables: frozenset[Table]
     words: frozenset[Word]
     digest: str
+    stated: Mapping[str, Condition] = {}
+    """What the person who looks it over states of words that are read as unknown."""
 
 
+_MAY_MEAN = tuple(c.value for c in Condition if c is not Condition.UNKNOWN)
+_LISTED = ", ".join(_MAY_MEAN[:-1]) + f" or {_MAY_MEAN[-1]}"
 _NEED_NO_CONFIRMING = frozenset((Condition.WARNING, Condition.FAILED))
 """Words that can only make a verdict worse. One that is not known may be another that was not rightly read."""
 
@@ -47,13 +54,17 @@ def _told(taken: TakenAs) -> Table:
     return _plain(taken.table), taken.layout, tuple(sorted(dict(taken.columns).items()))
 
 
-def _digest(tables: frozenset[Table], words: frozenset[Word]) -> str:
-    told = [sorted(tables), sorted(words)]
+def _digest(tables: frozenset[Table], words: frozenset[Word], stated: Mapping[str, Condition]) -> str:
+    told: list[object] = [sorted(tables), sorted(words)]
+    if stated:
+        told.append(sorted(stated.items()))
     return hashlib.sha256(json.dumps(told, ensure_ascii=True).encode()).hexdigest()
 
 
-def _made(tables: frozenset[Table], words: frozenset[Word]) -> ReadingMap:
-    return ReadingMap(tables, words, _digest(tables, words))
+def _made(
+    tables: frozenset[Table], words: frozenset[Word], stated: Mapping[str, Condition] = MappingProxyType({})
+) -> ReadingMap:
+    return ReadingMap(tables, words, _digest(tables, words, stated), stated)
 
 
 def _words(snapshot: Snapshot, table: str, layout: str) -> Iterator[tuple[Word, int]]:
@@ -106,6 +117,20 @@ def map_text(snapshot: Snapshot) -> str:
         if words:
             lines.append("[tables.status_words]")
             lines += [f"{_text(word)} = [{', '.join(map(_text, read_as))}]" for word, read_as in words.items()]
+    open_ = dict.fromkeys(
+        word
+        for taken in snapshot.taken_as
+        for (_, _, word, condition), _ in _words(snapshot, taken.table, taken.layout)
+        if condition == Condition.UNKNOWN and may_be_stated(word)
+    )
+    if open_:
+        lines += [
+            "",
+            "# What these words mean is not known here. Where the device's manual tells it, state it: take the # away, also that",
+            f"# before [stated], and write {_LISTED}. It holds for every table of the text.",
+            "# [stated]",
+            *(f'# {_text(word)} = ""' for word in open_),
+        ]
     return "\n".join(lines) + "\n"
 
 
@@ -134,7 +159,27 @@ def load_map(text: str, source: str) -> ReadingMap:
         words.update(
             (_plain(name), layout, word, str(condition)) for word, read_as in said.items() for condition in read_as
         )
-    return _made(frozenset(tables), frozenset(words))
+    return _made(frozenset(tables), frozenset(words), _stated(data.get("stated", {}), words, source))
+
+
+def _stated(said: object, words: set[Word], source: str) -> dict[str, Condition]:
+    """What a person states of words. Raises MapFault."""
+    if not isinstance(said, dict):
+        raise MapFault(f'{source}: `stated` gives for each word what it means, as "Powered" = "ok"')
+    found: dict[str, Condition] = {}
+    for word, means in said.items():
+        if means not in _MAY_MEAN:
+            raise MapFault(f"{source}: `{word}` is stated to mean `{means}`; a word means {_LISTED}")
+        if not any(told == word and condition == Condition.UNKNOWN for _, _, told, condition in words):
+            raise MapFault(
+                f"{source}: no table of the map holds `{word}` as a word that is not known; nothing else can be stated"
+            )
+        if not may_be_stated(word):
+            raise MapFault(
+                f"{source}: `{word}` says that a part is there or not, and no more; describe the device in a dialect instead"
+            )
+        found[word] = Condition(means)
+    return found
 
 
 def confirmed(snapshot: Snapshot, by: ReadingMap, name: str, at: str) -> tuple[Snapshot, str]:
@@ -144,7 +189,14 @@ def confirmed(snapshot: Snapshot, by: ReadingMap, name: str, at: str) -> tuple[S
             snapshot,
             f"{snapshot.source} is read by dialect {snapshot.dialect}, and a reading map has nothing to say of it",
         )
+    if by.stated and snapshot.dialect is not None:
+        return snapshot, f"{snapshot.source} is read by the draft {snapshot.dialect}: say there what a word means"
     own = map_of(snapshot)
+    words = by.words | {
+        (table, layout, word, by.stated[word].value)
+        for table, layout, word, condition in by.words
+        if condition == Condition.UNKNOWN and word in by.stated
+    }
     if not own.tables:
         return snapshot, f"nothing was read of {snapshot.source}"
     if unknown := own.tables - by.tables:
@@ -155,7 +207,7 @@ def confirmed(snapshot: Snapshot, by: ReadingMap, name: str, at: str) -> tuple[S
         return snapshot, f"{snapshot.source} lacks a table of the map, or it was read otherwise (`{layout}`)"
     for taken in snapshot.taken_as:
         for word, line in _words(snapshot, taken.table, taken.layout):
-            if word not in by.words and Condition(word[3]) not in _NEED_NO_CONFIRMING:
+            if word not in words and Condition(word[3]) not in _NEED_NO_CONFIRMING:
                 what = f"was read as {word[3]}, and the map does not hold that word there"
                 return snapshot, f"`{word[2]}` in line {line} of {snapshot.source} {what}"
-    return snapshot._replace(confirmed=Confirmation(name, at, by.digest)), ""
+    return snapshot._replace(confirmed=Confirmation(name, at, by.digest, tuple(sorted(by.stated.items())))), ""

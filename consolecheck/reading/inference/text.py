@@ -17,9 +17,10 @@ from consolecheck.reading.inference.lists import Made, looks_like_code, read_lis
 from consolecheck.reading.inference.objects import read_objects
 from consolecheck.reading.inference.of_part import read_of_part
 from consolecheck.reading.inference.outline import better, of_command
+from consolecheck.reading.inference.record import status_of
 from consolecheck.reading.inference.stock import read_stock
 from consolecheck.reading.inference.trees import ReadTree, read_tree
-from consolecheck.reading.inference.values import PRESENT, condition_of, plain
+from consolecheck.reading.inference.values import PRESENT, condition_of, plain, stated
 from consolecheck.reading.inference.walks import of_walk, read_walk
 from consolecheck.reading.inference.words import label_of, plain_title, thing_of, words_of
 from consolecheck.reading.screen import TOO_LONG, CleanText
@@ -41,7 +42,7 @@ from consolecheck.reading.table import (
     prompt_of,
     prompts_of,
 )
-from consolecheck.records.readings import AnyReading, Kind, Sighting, Snapshot, TableSeen, TakenAs
+from consolecheck.records.readings import AnyReading, Condition, Kind, Sighting, Snapshot, TableSeen, TakenAs
 from consolecheck.records.text import Line, Row, Span, UnreadLine
 from consolecheck.records.units import Quantity
 
@@ -142,8 +143,25 @@ class _Part(NamedTuple):
     """Whether lines of no layout stand behind the last table, which may be rows that were not recognised."""
 
 
-def read_as_unknown(text: CleanText, source: str) -> Snapshot:
-    """The inferred readings of a cleaned text. Never raises for what a text holds."""
+def read_as_unknown(text: CleanText, source: str, words: Mapping[str, Condition] | None = None) -> Snapshot:
+    """The inferred readings of a cleaned text, with what a person stated that words mean. Never raises for what a text holds."""
+    if not words:
+        return _read_as_unknown(text, source)
+    with stated(words):
+        _forget_words()
+        try:
+            return _read_as_unknown(text, source)
+        finally:
+            _forget_words()
+
+
+def _forget_words() -> None:
+    """Drops all that was remembered of what words mean."""
+    forget()
+    status_of.cache_clear()
+
+
+def _read_as_unknown(text: CleanText, source: str) -> Snapshot:
     lines = [piece for line in text.lines for piece in _json_and_prompt(line)]
     ends = {a.number for a, b in pairwise(lines) if a.number == b.number}
     turns = prompts_of(lines)

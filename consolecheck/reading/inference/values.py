@@ -5,6 +5,8 @@ understood: a tolerance in brackets, the same temperature once more in Fahrenhei
 """
 
 import re
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -284,7 +286,40 @@ def condition_of(text: str) -> Condition | None:
         return None
     if said[:2] == "ok" and _AT_A_STEP.fullmatch(said) is not None:
         return Condition.OK
-    return WORDS.get(said) or WORDS.get(said.replace("-", " "))
+    return WORDS.get(said) or WORDS.get(said.replace("-", " ")) or _STATED.get(said)
+
+
+_STATED: dict[str, Condition] = {}
+"""What a person states of words that are in none of the lists above, while a text is read with it."""
+_THERE_AND_NO_MORE = PRESENT - {
+    "on",
+    "online",
+    "enabled",
+    "powered on",
+    "poweron",
+    "power on",
+    "in service",
+    "activated",
+}
+
+
+def may_be_stated(word: str) -> bool:
+    """Whether a person may say what a status word means: it is none whose meaning is beyond doubt, and says more than that a part is there."""
+    said = plain(word)
+    known = said in BLANK or said in _MISSING or said in _THERE_AND_NO_MORE
+    return said.isascii() and any(map(str.isalpha, said)) and not known and condition_of(word) is None
+
+
+@contextmanager
+def stated(words: Mapping[str, Condition]) -> Iterator[None]:
+    """Lets words mean, within, what a person stated; whoever remembers what words meant must forget it before and after."""
+    _STATED.update({plain(word): condition for word, condition in words.items()})
+    condition_of.cache_clear()
+    try:
+        yield
+    finally:
+        _STATED.clear()
+        condition_of.cache_clear()
 
 
 _AT_A_STEP = re.compile(
