@@ -94,10 +94,15 @@ def _dialects():
 
 
 def _numbers_lie_within(raw, snapshot) -> None:
+    from consolecheck.reading.inference.text import OUR_FAULT
+
     lines = raw.count(b"\n") + 1
     for sighting in snapshot.sightings:
         if not all(1 <= number <= lines for number in sighting.lines):
             raise Broken(f"a reading of lines {sighting.lines} in a text of {lines}")
+    for line in snapshot.unread:
+        if line.reason == OUR_FAULT:
+            raise Broken(f"line {line.number}: reading by layout raised what it must not")
     for line in (*snapshot.unread, *snapshot.passed_over):
         if not 1 <= line.number <= lines:
             raise Broken(f"line {line.number} of a text of {lines}")

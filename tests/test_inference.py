@@ -1378,7 +1378,7 @@ def test_names_padded_within_their_brackets() -> None:
         skua-02> """
     )
     assert (fan.unit, heat.kind, heat.name) == ("fan-1", "temperature", "Temp1")
-    assert (hot.condition, inner.unit, inner.condition) == (Condition.UNKNOWN, "psu-2", Condition.FAILED)
+    assert (hot.condition, inner.unit, inner.condition) == (Condition.WARNING, "psu-2", Condition.FAILED)
 
 
 def test_one_bar_parts_the_first_column_only() -> None:

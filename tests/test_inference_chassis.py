@@ -3,10 +3,17 @@
 A law of the reader without a dialect, and its near miss each.
 """
 
+from pathlib import Path
+
 import pytest
 
+from consolecheck.reading.inference import text as by_layout
+from consolecheck.reading.inference.grids import ReadGrid, read_grid
 from consolecheck.reading.reader import read_unknown
+from consolecheck.reading.table import Grid
 from consolecheck.records.readings import AnyReading, Condition, Snapshot
+
+LABELS = Path(__file__).parent / "labels"
 
 
 def snapshot(text: str) -> Snapshot:
@@ -249,6 +256,154 @@ def test_power_that_a_fan_is_allotted_is_no_word_of_the_fan() -> None:
         + "\n0/FT0        KN-04-FAN      330         34        ON\n"
     )
     assert [] == told(text)
+
+
+def test_labels_over_ruled_columns_are_parted_where_the_columns_begin() -> None:
+    text = (
+        "                        Power-Capacity PS-Fan Output Oper\nPS   Type               Watts   A @42V Status Status State\n"
+        "---- ------------------ ------- ------ ------ ------ -----\n1    KN-CAC-6000W       2671.20 63.60  {}   OK     on\n2    none\n"
+    )
+    rows = read(text.format("OK  "))
+    assert [("psu-1", Condition.OK), ("psu-1", Condition.OK), ("psu-2", Condition.ABSENT)] == [
+        (r.unit, r.condition) for r in rows
+    ]
+    assert ({"capacity": "2671.2 W"}, "fan") == (figures(rows[0]), rows[1].kind)
+    assert Condition.FAILED is read(text.format("FAIL"))[1].condition
+
+
+def test_a_name_that_begins_with_what_it_measures() -> None:
+    text = "Sensor           Location          State             Reading\nPEM Vin          P0                Normal            229 V AC\n"
+    text += "Temp: FC FANS    P0                Fan Speed 35%     25 Celsius\nTemp: Inlet      R0                Normal            24 Celsius\n"
+    assert ["25 Cel", "24 Cel"] == [figures(r)["value"] for r in read(text) if r.kind == "temperature"]
+
+
+def test_a_state_that_bears_no_unit_stands_in_a_table_with_units() -> None:
+    text = "Name                    Value    unit     type         status\n"
+    text += (
+        "CPU Temperature         43.00    Celsius  Temperature  OK\nPower Supply #1         Up       Dummy    Power\n"
+    )
+    text += "Power Supply #2         Down     Dummy    Power\n"
+    assert [("psu-1", Condition.OK), ("psu-2", Condition.FAILED)] == [
+        t for t in told(text) if str(t[0]).startswith("psu")
+    ]
+
+
+def test_the_overall_state_of_a_supply_below_its_name() -> None:
+    text = "Resource ID: 1  Name: PSU Bay A (KN250)\nID  Sensor (Units)                 Reading    Low Limit  High Limit  Status\n"
+    text += "1   Device Present                     Yes            -           -      Ok\n"
+    text += "2   PSU Overall Status              {:>6}            -           -      {}\n"
+    assert [("psu-a", Condition.OK)] == told(text.format("Ok", "Ok"))
+    assert [("psu-a", Condition.FAILED)] == told(text.format("Ok", "FAULT"))
+    assert [("psu-a", Condition.FAILED)] == told(text.format("Fault", "Ok"))
+    assert [] == told(text.replace("Overall Status", "Lid State     ").format("Ok", "Ok")), "no state of it as a whole"
+
+
+def test_limits_that_a_chip_sets_to_none_are_none() -> None:
+    sensor = '{{"nvme-pci-0100": {{"Composite": {{"temp1_input": 38.85, "temp1_max": {}, "temp1_min": -273.15}}}}}}\n'
+    assert [{"value": "38.85 Cel", "high_warning": "81.85 Cel"}] == [figures(r) for r in read(sensor.format("81.85"))]
+    assert [{"value": "38.85 Cel"}] == [figures(r) for r in read(sensor.format("65261.85"))]
+    assert [] == read(sensor.format("652.85")), "that is no such mark, and not plausible"
+
+
+def test_fans_of_one_name_on_two_chips() -> None:
+    text = "dps460-i2c-4-58\nAdapter: i2c-1-mux\nfan1:        8512 RPM\n\nemc2305-i2c-7-2c\nAdapter: i2c-1-mux\n"
+    text += "fan1:        6204 RPM  (div = 4)\nfan2:           0 RPM  (div = 4)  FAULT\n"
+    assert [
+        ("dps460-i2c-4-58 fan1", "8512 rpm", None),
+        ("emc2305-i2c-7-2c fan1", "6204 rpm", None),
+        ("fan2", "0 rpm", Condition.FAILED),
+    ] == [(r.name, figures(r)["speed"], r.condition) for r in read(text)]
+
+
+def test_a_sensor_with_the_short_names_of_its_limits_behind_its_state() -> None:
+    line = "SMB_FAN1_TACH                (0x2B) : 5550.00 RPM   | ({}) | UCR: 15000.00 | UNC: NA | UNR: NA | LCR: {} | LNC: NA | LNR: NA\n"
+    (fan,) = read(line.format("ok", "1000.00"))
+    assert ("fan-1", Condition.OK) == (fan.unit, fan.condition)
+    assert {"speed": "5550 rpm", "high_critical": "15000 rpm", "low_critical": "1000 rpm"} == figures(fan)
+    assert Condition.FAILED is read(line.format("lcr", "6000.00"))[0].condition
+    assert [] == read(line.format("ok", "1000.00").replace("LCR: 1000.00", "LCR: 1000.00 LNC")), (
+        "a limit that is not whole"
+    )
+
+
+@pytest.mark.parametrize(("word", "condition"), [("HIGH", Condition.WARNING), ("OK", Condition.OK), ("HUGE", None)])
+def test_too_high_as_the_state_of_a_sensor(word: str, condition: Condition) -> None:
+    text = f"Temp1     (Board Sensor near CPU                   ):  OK\nTemp3     (Networking ASIC Die Temp Sensor         ):  {word}\n"
+    assert condition is dict(told(text)).get("Temp3 (Networking ASIC Die Temp Sensor)", dict(told(text)).get("Temp3"))
+
+
+def test_limits_of_the_fans_are_none_of_the_sensor() -> None:
+    text = "PSU1Temp1(PSU1 Temp Sensor):  OK\ntemp:26.5 C (fan_max = 65.0 C, fan_min = 35.0 C, max = 70.0 C, crit = 85.0 C)\n"
+    assert [{"value": "26.5 Cel", "high_warning": "70 Cel", "high_critical": "85 Cel"}] == [
+        figures(r) for r in read(text)
+    ]
+
+
+def test_the_only_tray_of_a_card_bears_its_description() -> None:
+    text = "----Fan Tray----\nSlot Description                        Alarm     Inserted\nS1   Fan Tray                           {}     True\n"
+    assert ["Fan Tray"] == [r.name for r in read(text.format("False"))]
+    assert Condition.WARNING is read(text.format("True "))[0].condition
+
+
+def test_a_sensor_that_stands_below_each_heading_that_it_belongs_to() -> None:
+    line = "   Left Slot (PS0): {} C - OK{}\n"
+    about = " (Power Supply Temperature)"
+    text = "Power Supplies:\n   Temperature:\n" + line.format(26, about) + "Temperature:\n   Power Supplies:\n"
+    assert [("psu-0", "26 Cel")] * 2 == [(r.unit, figures(r)["value"]) for r in read(text + line.format(26, about))]
+    assert [] == read(text + line.format(27, about)), "one of two that say different things"
+
+
+# Fans within what holds them
+
+
+def test_the_fans_of_a_tray_that_stand_no_further_right_than_it() -> None:
+    text = " Slot 1 Fan-tray 1:\n Status    : Normal\n Fan number: 2\n Fan 1   Status : Normal   Speed: 9000 rpm\n"
+    text += " Fan 2   Status : Fault    Speed: 0 rpm\n"
+    assert [("fan-1", None, Condition.OK), ("fan-1", "Fan 1", Condition.OK), ("fan-1", "Fan 2", Condition.FAILED)] == [
+        (r.unit, r.name, r.condition) for r in read(text)
+    ]
+
+
+def test_a_fan_below_a_heading_within_a_supply_is_the_supplys() -> None:
+    text = "PEM 0 status:\n  State                      OK\n  Fan:\n    Fan 0                   5280 RPM\nFans:\n  Fan 0      4100 RPM\n"
+    assert [("psu-0", "5280 rpm"), ("fan-0", "4100 rpm")] == [
+        (r.unit, figures(r)["speed"]) for r in read(text) if r.kind == "fan"
+    ]
+
+
+# Whatever stands there
+
+
+def test_what_nobody_thought_of_leaves_its_own_part_unread_and_no_more(monkeypatch: pytest.MonkeyPatch) -> None:
+    text = "Fan   State    Speed (rpm)\n----  -------  -----------\n1     OK              8460\nkeeper@knot-03> show power\n"
+    text += "PSU   State    Vin (V)\n----  -------  -------\n1     OK         230.1\n"
+    assert ["fan-1", "psu-1"] == [r.unit for r in read(text)]
+
+    def broken(grid: Grid, heading: str = "") -> ReadGrid:
+        if "Vin" in " ".join(grid.headers):
+            raise IndexError("not thought of")
+        return read_grid(grid, heading)
+
+    monkeypatch.setattr(by_layout, "read_grid", broken)
+    by_layout.forget()
+    try:
+        found = snapshot(text)
+        assert ["fan-1"] == [r.unit for r in found.readings]
+        assert {6, 8} == {u.number for u in found.unread if u.reason == by_layout.OUR_FAULT}
+    finally:
+        by_layout.forget()
+
+
+def test_no_labelled_text_brings_the_reader_down() -> None:
+    folders = (LABELS / group for group in ("invented", "left_open", "kept_apart"))
+    texts = [text for folder in folders for text in sorted(folder.glob("*.txt"))]
+    assert len(texts) > 600
+    failed = {
+        text.name
+        for text in texts
+        if any(u.reason == by_layout.OUR_FAULT for u in read_unknown(text.read_bytes(), text.name).unread)
+    }
+    assert not failed
 
 
 # Trees and answers

@@ -693,6 +693,8 @@ class _Stretch:
             return False
         if bars == 1 and self.pair[i] is not None and _VERDICT_BEHIND.search(self.lines[i].text) is not None:
             return False  # a key with its value and a verdict
+        if "(0x" in self.lines[i].text and _NUMBERED_SENSOR.match(self.lines[i].text) is not None:
+            return False  # `INLET_TEMP (0x4) : 24.5 C | (ok) | UCR: 45.00`
         picked: list[int] = []
         stray: list[int] = []
         rulers: list[int] = []
@@ -2036,6 +2038,7 @@ def _holds_pair(text: str) -> bool:
     return ("=" in text or ": " in text) and _HOLDS_PAIR.search(text) is not None
 
 
+_NUMBERED_SENSOR = re.compile(r"\s*\S{1,48}\s+\(0x[0-9A-Fa-f]{1,4}\)\s*:")
 _VERDICT_BEHIND = re.compile(r"\|\s*\([A-Za-z]{2,12}\)\s*\Z")
 _BRACKET_TITLE = re.compile(r"\s*\[[A-Za-z][\w. /-]{0,30}\]\s*")
 _BEGIN_SECTION = frozenset(("==", "--", "##", "**", ">>"))
@@ -2572,6 +2575,8 @@ def _labels(header: list[str], edges: list[tuple[int, int]], ruled: bool) -> tup
         if depth == 1 and (runs := _repeats([parts[-1] if parts else "" for parts in labels])) and runs[1] > 1:
             grouped = set(range(runs[0], runs[0] + runs[1] * runs[2]))
         upper = [part for piece in chunks(text) for part in _each_bracket(*piece)]
+        if ruled and depth:
+            upper = [part for piece in upper for part in _at_edges(*piece, {a for a, _ in edges})]
         spread = [
             list(
                 _in_order(start, piece, extents, labels)
@@ -2613,6 +2618,17 @@ def _each_bracket(start: int, end: int, piece: str) -> Iterator[tuple[int, int, 
         return
     for m in _WORD.finditer(piece):
         yield start + m.start(), start + m.end(), m.group()
+
+
+def _at_edges(start: int, end: int, piece: str, starts: set[int]) -> Iterator[tuple[int, int, str]]:
+    """`Capacity PS-Fan Output Oper` as labels of several ruled columns, where two words and more begin right where one does."""
+    words = [(start + m.start(), start + m.end()) for m in _WORD.finditer(piece)]
+    cuts = [a for a, _ in words[1:] if a in starts]
+    if len(cuts) < 2:
+        yield start, end, piece
+        return
+    for a, b in pairwise([start, *cuts, end + 1]):
+        yield a, b - 1, piece[a - start : b - 1 - start]
 
 
 _WORD_OR_BRACKET = re.compile(r"\([^()]*\)|\S+")

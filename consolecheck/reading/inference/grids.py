@@ -92,6 +92,9 @@ _MEMBER = re.compile(
 _HEAT_PAIR = re.compile(r"(?P<key>temp(?:erature)?)=(?P<value>[+-]?\d{1,3}(?:\.\d)?)", re.IGNORECASE)
 """`temp=49` in a column of what else there is to tell."""
 _ALLOTTED = frozenset(("allocated", "allotted", "requested", "reserved"))
+_TEMP_LED = re.compile(r"temp(?:erature)?: \S", re.IGNORECASE)
+_NO_UNITS = frozenset(("dummy", "state", "bool", "boolean", "discrete"))
+"""What stands in a column of units beside a state."""
 _WATTS = re.compile(r"\d{1,5}(?: ?[Ww])?")
 _FIGURE = re.compile(r"(?P<figure>[+-]?\d+(?:\.\d+)?) ?(?:[VAW]|Volts|Amps|Watts)?")
 _MEMBERS = frozenset(
@@ -799,6 +802,9 @@ class _Grid:
                 return None
             said = [thing_of(t) for t in texts]
             named = all(thing is not None and thing.slot is not None and thing.kind == self.kind for thing in said)
+            if len(said) == 1 and (only := said[0]) is not None and only.kind == self.kind:
+                # `S1   Fan Tray`: the only one, in a card that has a letter before its number
+                named = named or not any(slot_alone(t) for c in labelled for t in self.cells[c])
             return found[0] if named else None
         numbers = [t for c in labelled for t in self.cells[c] if t and not is_blank(t)]
         if not all(any(ch.isdigit() for ch in t) and slot_alone(t) is not None for t in numbers):
@@ -1618,7 +1624,8 @@ class _Grid:
                 unit = _unit_said(texts[units_at])
                 if label.field == "limit" and is_blank(text):
                     continue
-                if label.field == "value" and is_blank(texts[units_at]) and condition_of(text) is not None:
+                no_unit = is_blank(texts[units_at]) or texts[units_at].lower() in _NO_UNITS
+                if label.field == "value" and no_unit and condition_of(text) is not None:
                     entries.append(Entry(STATUS, text, self.heads[c]))  # `Up`, of a supply among sensors
                     continue
                 if unit is None:
@@ -1793,6 +1800,8 @@ class _Grid:
                     return PSU, placed_in(member, number), texts[c], None, True
             if slot is None and kind is None and thing.kind == FAN and rest.lower() in ("state", "status"):
                 return FAN, None, texts[c], None, True  # `fan-state   ok`: of all fans, which have no other name here
+            if slot is None and kind is None and _TEMP_LED.match(texts[c]) is not None:
+                return TEMP, None, texts[c], None, True  # `Temp: FC FANS`
             if slot is None and kind is None and rest:
                 raise Unplaced(f"whether `{texts[c]}` is a supply or a fan is not told")
             if slot is None:
@@ -2350,7 +2359,10 @@ def sensor_reading(name: str, value: str, unit: str | None, status: list[Entry],
     if unit is not None:
         dimension = OF_UNIT.get(unit)
     elif not is_blank(value):
-        dimension = DIMENSION.get(read_cell(value, None).quantities[0].unit)
+        measured = read_cell(value, None).quantities
+        if not measured:
+            raise Unplaced(f"`{value}` is not a value")
+        dimension = DIMENSION.get(measured[0].unit)
     words = set(words_of(name))
     if (
         words

@@ -122,7 +122,7 @@ _FAN_AT_STEP = re.compile(
     re.IGNORECASE,
 )
 """`Fan 1 OK, Low speed setting`."""
-_NO_LIMIT = frozenset(("sensor", "highest", "lowest", "average", "avg"))
+_NO_LIMIT = frozenset(("sensor", "div", "highest", "lowest", "average", "avg"))
 """What stands in brackets beside a figure, as limits do, and is none: what was seen, and the sort of the sensor."""
 _AT_A_SPOT = re.compile(
     r"(?P<value>[+-]?\d+(?:\.\d+)? ?°?C) \((?:near|under|above|below|behind|beside|between|by|shadow of|(?:front|rear|left|right|top|bottom)"
@@ -251,6 +251,8 @@ _WATTS_OF = re.compile(
     r"(?P<power>\d+(?:\.\d+)? W) \(voltages = (?P<voltage>\d+(?:\.\d+)? V), currents = (?P<current>\d+(?:\.\d+)? A)\)"
 )
 _TRAY_HEADING = re.compile(r"fan ?tray(?: info(?:rmation)?)?:?", re.IGNORECASE)
+_FAN_TRAY = re.compile(r"fan[ _-]?tray", re.IGNORECASE)
+_RPM_ALONE = re.compile(r"\d+ RPM")
 _OWN_PLACE = re.compile(r"[A-Za-z]+ (?P<n>\d{1,3}) ")
 _ELECTRIC = re.compile(r"[+-]?\d+(?:\.\d+)? ?(?:V|A|W|mV|mA|kW)")
 _MEASURED_AND_WELL = re.compile(
@@ -388,7 +390,11 @@ class _Scope(NamedTuple):
 
 
 _STATUSES = "statuses"
-_JUDGED = re.compile(r"(?P<value>[+-]?\d[\d.]* ?[A-Za-z%]{1,7}|[Nn]/?[Aa])\s*\|\s*\((?P<word>[A-Za-z]{2,12})\)")
+_JUDGED = re.compile(
+    r"(?P<value>[+-]?\d[\d.]* ?[A-Za-z%]{1,7}|[Nn]/?[Aa])\s*\|\s*\((?P<word>[A-Za-z]{2,12})\)"
+    r"(?P<limits>(?: \| [UL](?:CR|NC|NR): (?:NA|[+-]?\d+(?:\.\d+)?))*)"
+)
+_SHORT_BOUND = re.compile(r"(?P<name>[UL](?:CR|NC|NR)): (?P<value>[^ |]+)")
 _NUMBERED_IN_HEX = re.compile(r"\(0x[0-9A-Fa-f]{1,4}\)\s*\Z")
 _ONE_LIMIT = re.compile(
     r"(?P<value>[+-]?\d[\d.]* ?°?C)\s+"
@@ -554,6 +560,8 @@ class _List:
         while self.scopes and item.depth <= self.scopes[-1].depth:
             if self.scopes[-1].chip and item.depth == self.scopes[-1].depth and not _CHIP.match(item.key):
                 break
+            if item.depth == self.scopes[-1].depth and self._of_tray_above(text):
+                break
             self.scopes.pop()
         if self._sentence(item):
             return
@@ -639,7 +647,10 @@ class _List:
                     record.add(label_of(self.items[at + 1].key), self.items[at + 1])
                     self.told_ahead.add(at + 1)
                     self.current = None
-                self.scopes.append(_Scope(item.depth, flat, thing.kind, None, word=text))
+                below = thing_of(self.items[at + 1].key) if not flat else None
+                numbered = below is not None and below.kind == FAN and below.slot is not None
+                within = above if thing.kind == FAN and numbered and above is not None and above.kind == PSU else None
+                self.scopes.append(_Scope(item.depth, flat, thing.kind, within, word="" if within else text))
                 if plain_title(text):
                     self.used.add(item.line)
                 return
@@ -727,6 +738,21 @@ class _List:
             return
         if not _COMMAND.match(text) and not flat:
             self.scopes.append(_Scope(item.depth, flat, None, None, foreign=True))
+
+    def _of_tray_above(self, text: str) -> bool:
+        """Whether `Fan 1` stands no further right than `Slot 1 Fan-tray 1:` and what is told of that tray."""
+        tray = self.scopes[-1].record
+        fan = thing_of(text)
+        return (
+            self.scopes[-1].flat
+            and tray is not None
+            and tray.kind == FAN
+            and _FAN_TRAY.search(tray.name or "") is not None
+            and fan is not None
+            and fan.kind == FAN
+            and fan.slot is not None
+            and _HOLDER.search(text) is None
+        )
 
     def _tray_alone(self, at: int, text: str) -> bool:
         """Whether `FanTray information:` has its own state on the line below, the only one of its kind, and its fans further down."""
@@ -1061,7 +1087,7 @@ class _List:
             return
         if chip is not None and (found := _BOUNDS.match(value)) is not None and self._bounded(item, found, None):
             return
-        if value[-1:] == ")" and (judged := _JUDGED.fullmatch(value)) is not None:
+        if "|" in value and (judged := _JUDGED.fullmatch(value)) is not None:
             self._with_verdict(item, judged)
             return
         raw = _RAW.match(key)
@@ -1168,6 +1194,21 @@ class _List:
             and _ELECTRIC.fullmatch(value) is not None
         ):
             self.start(_Record(PSU, thing.slot, key, None, True)).add(label, item)  # a chip's sensors are each its own
+            self.current = None
+            return
+        if (
+            chip is not None
+            and thing is not None
+            and thing.kind == FAN
+            and thing.slot is not None
+            and within is None
+            and label.field in ("thing", "speed")
+            and self._named_again(item.key)
+            and _RPM_ALONE.fullmatch(value) is not None
+        ):
+            self.start(_Record(FAN, thing.slot, f"{chip.chip} {item.key}", None, True)).add(
+                label._replace(field="speed", dimension="speed"), item
+            )
             self.current = None
             return
         rotor = within is not None and within.kind == FAN and thing is not None and "rotor" in key.lower()
@@ -1901,7 +1942,8 @@ class _List:
         at = next((n for n, i in enumerate(self.items) if i is item), len(self.items))
         labels = [(label_of(i.key), i) for i in islice(self.items, at + 1, at + 4) if not i.gap and i.value]
         limits = [i for lab, i in labels if lab.field == "limit" and lab.thing is None]
-        return len(limits) > 1 and all(_CELSIUS.fullmatch(i.value or "") is not None for i in limits)
+        several = len(limits) > 1 or any(set(words_of(i.key)) & _HEAT_WORDS for i in limits)
+        return several and all(_CELSIUS.fullmatch(i.value or "") is not None for i in limits)
 
     def _with_bounds(self, record: _Record, label: Label, item: Item) -> None:
         """Adds a value with the limits that stand in brackets behind it, if they do."""
@@ -1974,7 +2016,7 @@ class _List:
                 return
             name = match["name"].strip()
             label = label_of(name)
-            if "hyst" in name.lower() or "variance" in name.lower() or name.lower() in _NO_LIMIT:
+            if "hyst" in name.lower() or "variance" in name.lower() or name.lower() in _NO_LIMIT or name[:4] == "fan_":
                 pass
             elif label.limit is None:
                 record.sure = False
@@ -1989,7 +2031,7 @@ class _List:
         """`temp1: +45.0 C (high = +80.0 C, crit = +95.0 C)`."""
         names = [m["name"] for m in _BOUND.finditer(found["bounds"])]
         if not names or not all(
-            label_of(n).limit is not None or "hyst" in n.lower() or n.lower() == "sensor" for n in names
+            label_of(n).limit is not None or "hyst" in n.lower() or n.lower() in ("sensor", "div") for n in names
         ):
             return False
         value, unit, told = found["value"], None, []
@@ -2105,8 +2147,14 @@ class _List:
             read = read_cell(value, None)
             if value and (len(read.quantities) != 1 or read.words):
                 raise Unplaced(f"`{value}` is not one value")
+            own = unit if unit is not None or not value else _unit_behind(value)
+            limits = [
+                Entry(label_of(m["name"])._replace(unit=own), m["value"], m["name"])
+                for m in _SHORT_BOUND.finditer(found["limits"])
+                if not is_blank(m["value"])
+            ]
             self.finished_ahead[id(record)] = sensor_reading(
-                name, value, unit, [Entry(STATUS, found["word"], "status")], []
+                name, value, unit, [Entry(STATUS, found["word"], "status")], limits
             )
         except Unplaced as reason:
             self.refused[id(record)] = str(reason)

@@ -21,6 +21,7 @@ from consolecheck.records.readings import Condition, Fan, PowerSupply, Temperatu
 
 _YES, _NO = frozenset(("yes", "true")), frozenset(("no", "false"))
 _THERE = frozenset(("present", "presence", "installed", "inserted", "detected"))
+_IN_ALL = frozenset(("overall", "health"))
 _GIVES = frozenset(("output", "good", "ok", "dc"))
 _WRONG = frozenset(
     (
@@ -59,6 +60,8 @@ def read_of_part(grid: Grid, heading: str) -> ReadGrid | None:
     states = [row for row in grid.rows if plain(text_at(row, value_at)) in _YES | _NO]
     if not states:
         return None
+    states += [row for row in grid.rows if condition_of(text_at(row, value_at)) is not None]
+    states.sort(key=lambda row: row.lines)
     rows = [_of_states(states, unit, name_at, value_at, status_at)]
     for row in grid.rows:
         if row in states:
@@ -90,7 +93,11 @@ def _of_states(rows: Sequence[GridRow], unit: str, name_at: int, value_at: int, 
         name, answer, status = (text_at(row, c) for c in (name_at, value_at, status_at))
         if row.odd or is_blank(name) or not status:
             return Taken(whole, (), row.odd or "a state of it is not understood")
-        found = _state(frozenset(w.lower() for w in words_of(name)), plain(answer) in _YES, condition_of(status))
+        said = frozenset(w.lower() for w in words_of(name))
+        if (word := condition_of(answer)) is None:
+            found = _state(said, plain(answer) in _YES, condition_of(status))
+        else:  # `PSU Overall Status   Ok   Ok`
+            found = worst(c for c in (word, condition_of(status)) if c is not None) if said & _IN_ALL else None
         if found is None:
             return Taken(whole, (), f"what `{name}   {answer}   {status}` says is not told")
         told.append(found)

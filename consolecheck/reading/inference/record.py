@@ -129,6 +129,20 @@ MEASURED_AT = re.compile(
     r"(?:(?:running|turning|spinning|rotating|measured|runs|turns|spins|rotates) at|@) ?(?=[+-]?\d)", re.IGNORECASE
 )
 """What a speed is led by that says no more than that it is one."""
+_HIGH_OR_LOW = frozenset(("high", "low", "too high", "too low"))
+_NO_BOUNDS = (-273.0, 65261.0)
+"""Degrees Celsius from where on a limit is none: a chip tells so that none is set (from memory: NVM Express, where
+the threshold is a 16-bit number of kelvin, 0 and FFFFh)."""
+_LEADING_FIGURE = re.compile(r"[+-]?\d+(?:\.\d+)?")
+
+
+def _sets_no_bound(text: str, label: Label) -> bool:
+    figure = _LEADING_FIGURE.match(text.strip())
+    if figure is None or (label.unit not in (None, "C") and not text.rstrip().endswith("C")):
+        return False
+    return not _NO_BOUNDS[0] < float(figure.group()) < _NO_BOUNDS[1]
+
+
 _FAN_DRIVEN = re.compile(r"fan speed \d{1,3} ?%", re.IGNORECASE)
 """`Fan Speed 60%` where the other sensors tell a state."""
 HOW_FAST = re.compile(r"speed (?:low|medium|middle|high|full|normal|auto)", re.IGNORECASE)
@@ -447,6 +461,9 @@ def reading_of(
                 made.facts.setdefault(field, text)
         elif kind == TEMP and field == "status" and label.thing is not None and label.thing.kind == FAN:
             _left_alone(entry, made, field)  # which speed of the fans a sensor asks for
+        elif kind == TEMP and field == "status" and plain(text) in _HIGH_OR_LOW:
+            made.conditions.append(Condition.WARNING)  # `HIGH`, as the state of a sensor
+            made.status_text = made.status_text or text
         elif kind in (TEMP, None) and field == "status" and _FAN_DRIVEN.fullmatch(text) is not None:
             made.set_aside.append(entry.head)  # how fast the fans turn for its sake
         elif kind == TEMP and field == "limit" and "fan" in label.words:
@@ -511,6 +528,8 @@ def reading_of(
             ):
                 rank = label.limit.rank
                 made.flags.append((2.0 if label.words <= {"alarm", "alarms"} and rank == 3.0 else rank, text))
+            elif kind in (TEMP, None) and _sets_no_bound(text, label):
+                made.set_aside.append(entry.head)
             else:
                 made.limits.append((entry, label.unit))
         elif field == "capacity":

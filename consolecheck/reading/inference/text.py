@@ -335,6 +335,16 @@ def forget() -> None:
     _remembered_part.cache_clear()
 
 
+OUR_FAULT = "this program failed on it, which is a fault of ours: please report it with the text"
+"""Why a part of a text is unread where reading it raised what it must not."""
+
+
+def _last(block: Block) -> int:
+    if isinstance(block, Loose):
+        return block.lines[-1].number
+    return block.line.number if isinstance(block, Prompt) else block.last_line
+
+
 def _part(lines: tuple[Line, ...], veto: bool, typed: str) -> _Part:
     blocks = layout(lines, prompts=False)
     texts = {line.number: line.text for line in lines}
@@ -355,7 +365,16 @@ def _part(lines: tuple[Line, ...], veto: bool, typed: str) -> _Part:
             if isinstance(block, Grid) or heat
             else ""
         )
-        table = _table(block, used, why, above, texts, topic if at == next_to_command else "")
+        own: set[int] = set()
+        reasons: dict[int, str] = {}
+        try:
+            table = _table(block, own, reasons, above, texts, topic if at == next_to_command else "")
+        except (LookupError, ValueError, TypeError, AttributeError, ArithmeticError, AssertionError):
+            # A text that nobody thought of: what else stands in it is still read, and this part verifies nothing.
+            why.update((number, OUR_FAULT) for number in texts if _first(block) <= number <= _last(block))
+            continue
+        used |= own
+        why.update(reasons)
         if table is not None and table.sightings:
             found.append((table, at))
             if at and (title := _titled_by(blocks[at - 1], block)) is not None:
@@ -421,6 +440,7 @@ def _unlike(table: _Table, used: set[int], why: dict[int, str], texts: Mapping[i
     return table._replace(sightings=[(reading, row) for reading, row in table.sightings if not lost & {*row.lines}])
 
 
+_WHAT_IT_IS = re.compile(r" \([A-Z][a-z]+ [A-Z][A-Za-z ]{4,40}\)\Z")
 _TELLING = re.compile(r"(?<![\w.])(?:\d{4,}|\d+\.\d{2,})(?![\w.])")
 """A figure of so many digits that two things seldom show the same. Common practice, no source."""
 
@@ -432,6 +452,12 @@ def _said_again(alike: Sequence[tuple[AnyReading, PlacedRow]], texts: Mapping[in
     if any([texts.get(n, "").strip() for n in row.lines] != own for _, row in alike[1:]):
         return False
     beside = [line.strip() for line in first]
+    if (
+        alike[0][0].kind == "temperature"
+        and alike[0][0].unit is not None
+        and all(_WHAT_IT_IS.search(line) is not None for line in own)
+    ):
+        return True  # `Left Slot (PS0): 26 C - OK (Power Supply Temperature)`, below each heading that it belongs to
     return any(_TELLING.search(line) for line in own) or (
         any(_TELLING.search(line) for line in beside) and all([x.strip() for x in o] == beside for o in others)
     )

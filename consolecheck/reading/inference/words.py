@@ -273,7 +273,7 @@ _POWER = frozenset(
 )
 _TEMPERATURE = frozenset(
     """
-    temperature temp temperatures temps celsius thermal centigrade degc heat heatsink
+    temperature temp tmp temperatures temps celsius thermal centigrade degc heat heatsink
     """.split()  # noqa: SIM905 -- a list of words reads as one
 )
 _SPEED = frozenset(
@@ -449,6 +449,8 @@ _MEASURED = (
 _RAIL = re.compile(r"\d{1,2}(?:\.\d)? ?V")
 
 
+_AT_VOLTS = re.compile(r"(?<![A-Za-z])[AW] ?@ ?\d{1,3}(?:\.\d+)? ?V\Z")
+"""`A @42V`: what is told in watts beside it, once more in amps at one voltage."""
 _BOTH_SCALES = re.compile(r"\(?°?C ?/ ?°?F\)?")
 
 
@@ -461,6 +463,8 @@ def label_of(text: str) -> Label:
         return Label("ignored", words=frozenset(words_of(text)))
     if "/" in text and _BOTH_SCALES.fullmatch(text) is not None:
         return Label("value", unit="C", dimension="temperature")
+    if "@" in text and _AT_VOLTS.search(text) is not None:
+        return Label("ignored", words=frozenset(words_of(text)))
     if text.lower() == "deg_c":
         text = "degC"
     if (suffix := _UNIT_SUFFIX.search(text)) is not None and set(words_of(text[: suffix.start()])) & _MEASURED:
@@ -471,7 +475,7 @@ def label_of(text: str) -> Label:
     thing = thing_of(bare)
     if unit in ("V", "A", "W") and _RAIL.fullmatch(bare.strip()) is not None:
         return Label("quantity", None, unit, side="output", dimension=_dimension(frozenset(), unit))
-    if thing is None and bare.strip().lower() in ("supply", "supplies"):
+    if thing is None and bare.strip().lower() in ("supply", "supplies", "ps", "ps#"):
         thing = Thing(PSU, None, "")
     rest = thing.rest if thing is not None else bare
     if (
