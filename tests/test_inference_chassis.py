@@ -371,6 +371,85 @@ def test_a_fan_below_a_heading_within_a_supply_is_the_supplys() -> None:
     ]
 
 
+def test_limits_that_begin_with_the_word_of_their_sensor() -> None:
+    text = "SYSTEM TEMPERATURE is OK\nSYSTEM Temperature Value: 41 Degree Celsius\nSYSTEM Temperature State: GREEN\n"
+    text += "SYSTEM Low Alert Threshold: 0 Degree Celsius\nSYSTEM High Shutdown Threshold: 80 Degree Celsius\n"
+    whole, heat = read(text)
+    assert (Condition.OK, {}) == (whole.condition, figures(whole))
+    assert {"value": "41 Cel", "low_warning": "0 Cel", "high_critical": "80 Cel"} == figures(heat)
+    other = read(text.replace("SYSTEM High", "RPS High"))[-1]
+    assert "high_critical" not in figures(other)
+
+
+def test_slots_below_a_command_that_says_of_what() -> None:
+    told_of = " Slotid           : 8\n Present          : YES\n Registered       : YES\n State            : {}\n Output Voltage(V): 53.1\n"
+    session = (
+        "<knot-03>display {}\n"
+        + told_of.format("Normal")
+        + " Slotid           : 9\n Present          : NO\n<knot-03>\n"
+    )
+    rows = read_unknown(session.format("power").encode(), "text").readings
+    assert [("psu-8", Condition.OK), ("psu-9", Condition.ABSENT)] == [(r.unit, r.condition) for r in rows]
+    assert not read_unknown(session.format("elabel").encode(), "text").readings
+
+
+def test_sensors_by_commas_without_labels() -> None:
+    text = "Inlet Temp,26,degrees C,ok\nCPU1 Temp,94,degrees C,cr\nFan1A RPM,0,RPM,cr\nPS1 Input Power,136,Watts,ok\n"
+    rows = read_unknown(text.encode(), "text").readings
+    assert [Condition.OK, Condition.FAILED, Condition.FAILED, Condition.OK] == [r.condition for r in rows]
+    assert ["26 Cel", "94 Cel", "0 rpm", "136 W"] == [next(iter(figures(r).values())) for r in rows]
+    assert not read_unknown(b"Ada,26,years,ok\nBea,94,years,no\nCleo,31,years,ok\n", "text").readings
+
+
+def test_json_in_a_session_makes_no_program_of_what_stands_beside_it() -> None:
+    told_of = "lm75-i2c-5-4b\nAdapter: i2c-1-mux (chan_id 3)\nPort Temp:  +29.5 C  (high = +80.0 C, hyst = +75.0 C)\n"
+    tree = '{\n   "lm75-i2c-5-4b":{\n      "Port Temp":{\n         "temp1_input": 29.500,\n         "temp1_max": 80.000\n      }\n   }\n}\n'
+    found = [figures(r) for r in read(f"{told_of}keeper@knot-03> sensors -j\n{tree}")]
+    assert [{"value": "29.5 Cel", "high_warning": "80 Cel"}] * 2 == found
+
+
+def test_two_lines_of_labels_between_bars_above_a_ruler() -> None:
+    head = (
+        "       | Current | Max    | Min    |           |\nTemp   | Temp    | Temp   | Temp   | Threshold | OverTemp\n"
+    )
+    row = "-------+---------+--------+--------+-----------+---------\nChassis|     27C |    34C |    19C |      57C  |       {}\n"
+    (heat,) = read(f"System Air Temperature\n{head}{row.format('NO ')}")
+    assert ({"value": "27 Cel", "high_warning": "57 Cel"}, Condition.OK) == (figures(heat), heat.condition)
+    assert Condition.OK is not read(f"System Air Temperature\n{head}{row.format('YES')}")[0].condition
+
+
+def test_the_limit_that_is_called_critical_is_it() -> None:
+    text = "Slot        Sensor       Current State   Reading        Threshold(Minor,Major,Critical,Shutdown)\n"
+    text += "----------  ----------   --------------- ------------   ---------------------------------------\n"
+    text += "R0         Temp: Inlet  Normal           26   Celsius  (56 ,66 ,70 ,75 )(Celsius)\n"
+    text += "R0         Temp: CPU    Normal           51   Celsius  (85 ,95 ,105,110)(Celsius)\n"
+    assert [("56 Cel", "70 Cel"), ("85 Cel", "105 Cel")] == [
+        (figures(r)["high_warning"], figures(r)["high_critical"]) for r in read(text)
+    ]
+
+
+def test_a_sensor_that_is_not_well_need_tell_no_figure() -> None:
+    text = "Class Item                           Status     Measurement\n"
+    text += "Temp  PEM 0                          OK         35 degrees C / 95 degrees F\n"
+    text += "      PEM 3                          {}\nFans  Top Rear Fan                   OK         Spinning at normal speed\n"
+    assert ("temperature", Condition.WARNING) in [(r.kind, r.condition) for r in read(text.format("Check"))]
+    assert 2 == len(read(text.format("OK"))), "a supply that is well, or its sensor"
+
+
+@pytest.mark.parametrize(
+    ("word", "condition"),
+    [
+        ("PASS", Condition.OK),
+        ("MAJOR", Condition.FAILED),
+        ("minoralarm", Condition.WARNING),
+        ("PASSIVE", Condition.UNKNOWN),
+    ],
+)
+def test_words_of_a_check_and_of_an_alarm(word: str, condition: Condition) -> None:
+    text = f"Fan Name      Status       RPM\n------------  -----------  ------\nFAN-1         {word:<11}  7950\n"
+    assert [("fan-1", condition)] == told(text)
+
+
 # Whatever stands there
 
 

@@ -725,7 +725,18 @@ class _Stretch:
         labels: tuple[str, ...] = ()
         header_lines: tuple[int, ...] = ()
         first_cells = [t for _, _, t in rows[0][1]]
-        if len(rows) > 1 and not any(_value_like(t) for t in first_cells) and all(first_cells[:1]):
+        two = [[t for _, _, t in cells] for _, cells in rows[:2]]
+        if (
+            len(rows) > 2
+            and rulers
+            and picked[1] < rulers[0] < picked[2]
+            and len(two[0]) == len(two[1])
+            and not any(_value_like(t) for texts in two for t in texts if t)
+        ):
+            labels = tuple(f"{one} {other}".strip() for one, other in zip(*two, strict=True))
+            header_lines = (rows[0][0].number, rows[1][0].number)
+            rows = rows[2:]
+        elif len(rows) > 1 and not any(_value_like(t) for t in first_cells) and all(first_cells[:1]):
             labels = tuple(first_cells)
             header_lines = (rows[0][0].number,)
             rows = rows[1:]
@@ -765,9 +776,27 @@ class _Stretch:
             and all(t and t[0].isalpha() and not _value_like(t) for _, _, t in header)
         )
 
+    def _sensors_by_commas(self, i: int) -> bool:
+        """`Inlet Temp,26,degrees C,ok`: a name, its figure, the unit and the state, in each line and without labels."""
+        made: list[GridRow] = []
+        j = i
+        while j < self.count and _SENSOR_BY_COMMAS.fullmatch(self.lines[j].text) is not None:
+            number = self.lines[j].number
+            cells = _split_separated(self.lines[j].text, ",") or []
+            made.append(GridRow(tuple(Cell(t, number, a, b) if t else None for a, b, t in cells), (number,), ""))
+            j += 1
+        if len(made) < 3:
+            return False
+        first, last = self.lines[i].number, self.lines[j - 1].number
+        self._emit(Grid(self.take_titles(), (), (), tuple(made), "separated", first, last))
+        self.at = j
+        return True
+
     def _separated(self, i: int) -> bool:
         if i < self.repeated:
             return False
+        if self.lines[i].text.count(",") == 3 and self._sensors_by_commas(i):
+            return True
         text = self.lines[i].text
         for mark in (",", ";", "\t"):
             if text.count(mark) < 2:
@@ -858,7 +887,9 @@ class _Stretch:
             return False
         crowded = _crowded(self.pieces[labels_of[-1]], edges) if not segments and not parted else frozenset[int]()
         if len(labels) > 2:
-            made = [self._with_gaps(_one_by_one(row, labels)) for row in made]
+            if any(label[-1:].isdigit() for label in labels):
+                made = [_one_by_one(row, labels) for row in made]
+            made = [self._with_gaps(row) for row in made]
         if not segments and self._displaced(header, rows, labels, made):
             made = [
                 row._replace(odd=row.odd or "whose label is whose is told by neither place nor order") for row in made
@@ -2038,6 +2069,9 @@ def _holds_pair(text: str) -> bool:
     return ("=" in text or ": " in text) and _HOLDS_PAIR.search(text) is not None
 
 
+_SENSOR_BY_COMMAS = re.compile(
+    r"[A-Za-z+][^,\"]{1,40},(?:[+-]?\d+(?:\.\d+)?|na|ns)?,(?:(?:degrees [CF]|Volts|Amps|Watts|RPM|percent|unspecified)?),[a-z]{2,3}"
+)
 _NUMBERED_SENSOR = re.compile(r"\s*\S{1,48}\s+\(0x[0-9A-Fa-f]{1,4}\)\s*:")
 _VERDICT_BEHIND = re.compile(r"\|\s*\([A-Za-z]{2,12}\)\s*\Z")
 _BRACKET_TITLE = re.compile(r"\s*\[[A-Za-z][\w. /-]{0,30}\]\s*")
@@ -2085,7 +2119,7 @@ def key_value(text: str) -> tuple[str, str, str, int, int] | None:
         if at < 0:
             return None
     else:
-        found = _LEADER.search(text) if text.count(".") > 1 else None
+        found = _LEADER.search(text) if ".." in text or " ." in text else None
         if found is None or found.start() == 0:
             return None
         at, mark, width = found.start(), ".", found.end() - found.start()

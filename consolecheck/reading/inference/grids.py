@@ -267,6 +267,8 @@ class _Grid:
             said.discard("breaker")  # the one of a supply's feed
         if said & _HARD and (said & _HARD != {"pid"} or "cpu" in said):
             return _nothing("the table is about other things")
+        if "severity" in said and said & {"description", "message", "text", "details", "cause", "summary"}:
+            return _nothing("the table lists alarms or issues")
         if words_of(self.heads[0])[:1] in (["outlet"], ["outlets"], ["socket"]) and "name" in said:
             return _nothing("the table lists outlets")
         first = set(words_of(self.heads[0]))
@@ -1900,7 +1902,8 @@ class _Grid:
         measured = {_dimension_of(t) for t in texts}
         if kind == FAN:
             return things == {PSU} and not measured & {"speed", "percent"}
-        told = any(condition_of(t) is Condition.ABSENT for t in texts)  # a sensor may be absent with its part
+        # A sensor may be absent with its part, and one that is not well need not tell a figure.
+        told = any(condition_of(t) in (Condition.ABSENT, Condition.WARNING, Condition.FAILED) for t in texts)
         return kind == TEMP and bool(things) and "temperature" not in measured and not told
 
     @cached_property

@@ -24,7 +24,7 @@ from consolecheck.reading.inference.phrases import (
     figures,
     phrases_of,
 )
-from consolecheck.reading.inference.record import COMES_IN, Entry, reading_of, status_of
+from consolecheck.reading.inference.record import COMES_IN, Entry, colours_only, reading_of, status_of
 from consolecheck.reading.inference.values import (
     BARE_FIGURE,
     DIMENSION,
@@ -253,6 +253,7 @@ _WATTS_OF = re.compile(
 _TRAY_HEADING = re.compile(r"fan ?tray(?: info(?:rmation)?)?:?", re.IGNORECASE)
 _FAN_TRAY = re.compile(r"fan[ _-]?tray", re.IGNORECASE)
 _RPM_ALONE = re.compile(r"\d+ RPM")
+_WORD_AND_VALUE = re.compile(r"[A-Za-z]+ temperature value", re.IGNORECASE)
 _OWN_PLACE = re.compile(r"[A-Za-z]+ (?P<n>\d{1,3}) ")
 _ELECTRIC = re.compile(r"[+-]?\d+(?:\.\d+)? ?(?:V|A|W|mV|mA|kW)")
 _MEASURED_AND_WELL = re.compile(
@@ -449,6 +450,8 @@ class _List:
         self.unread: dict[int, str] = {}
         self.counts: dict[str, int] = {}
         self.goes_on = 0
+        self.heated: tuple[_Record, str] | None = None
+        """The temperature that was told last, and the word that begins what else is told of it."""
         self.told_ahead: set[int] = set()
         """Items that were read with the heading above them."""
         self.parts_listed: bool | None = None
@@ -1048,6 +1051,8 @@ class _List:
         if value[-1:] == "]" and "(" not in value and _range_or_limits(value[value.find("[") + 1 : -1]):
             value = value.translate(_SQUARE)  # `27 C  [minor 50, major 60]`
             item = item._replace(value=value)
+        if self.heated is not None and self._of_heat_above(item):
+            return
         if "['" in value:
             value = _QUOTED_FIGURE.sub(r"\1", value)  # `(voltages = ['12.0'] V)`
             item = item._replace(value=value)
@@ -1933,6 +1938,7 @@ class _List:
         record = _Record(TEMP, None, name)
         self.start(record)
         self._with_bounds(record, label, item)
+        self.heated = (record, item.key.split()[0].lower()) if _WORD_AND_VALUE.fullmatch(item.key) is not None else None
         return True
 
     def _limited_below(self, item: Item) -> bool:
@@ -2075,6 +2081,24 @@ class _List:
         except Unplaced as reason:
             record.entries = []
             self.refused[id(record)] = str(reason)
+        return True
+
+    def _of_heat_above(self, item: Item) -> bool:
+        """`SYSTEM High Alert Threshold: 58 Degree Celsius` below `SYSTEM Temperature Value`: of the same sensor."""
+        assert self.heated is not None
+        record, word = self.heated
+        first, _, rest = item.key.partition(" ")
+        label = label_of(rest)
+        if first.lower() != word and label.field == "limit" and label_of(item.key).said:
+            self.unread[item.line] = "of which sensor it is a limit is not told"
+            return True
+        if first.lower() != word or label.thing is not None or label.field not in ("status", "limit"):
+            self.heated = None
+            return False
+        if label.field != "status" and _CELSIUS.fullmatch(item.value or "") is None:
+            self.heated = None
+            return False
+        record.add(Label("ignored") if label.field == "status" and colours_only(item.value or "") else label, item)
         return True
 
     def _within_supply(self, item: Item, found: re.Match[str]) -> bool:
@@ -2466,7 +2490,7 @@ def _told_again(record: _Record) -> str | None:
     seen: dict[tuple[str, str, str | None], int] = {}
     for entry, (_, line, _, _) in zip(record.entries, record.places, strict=False):
         label = entry.label
-        if label.field in ("status", "presence", "thing"):
+        if label.field in ("status", "presence", "thing") and not is_blank(entry.text):
             key = (entry.head, label.field, label.side)
             if line - seen.get(key, line) > _FAR:
                 return entry.head

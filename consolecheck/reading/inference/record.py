@@ -133,6 +133,7 @@ _HIGH_OR_LOW = frozenset(("high", "low", "too high", "too low"))
 _NO_BOUNDS = (-273.0, 65261.0)
 """Degrees Celsius from where on a limit is none: a chip tells so that none is set (from memory: NVM Express, where
 the threshold is a 16-bit number of kelvin, 0 and FFFFh)."""
+_MAY_BE_NONE = frozenset(("-2", "65", "66", "67", "68", "69", "+6"))
 _LEADING_FIGURE = re.compile(r"[+-]?\d+(?:\.\d+)?")
 
 
@@ -182,9 +183,10 @@ _LEAST_MARGIN = -150.0
 
 def _checked(quantity: Quantity, head: str, name: str | None = None) -> Quantity:
     low, high = _PLAUSIBLE.get(quantity.unit, (-1e12, 1e12))
-    if quantity.unit == "Cel" and _RELATIVE.search(f"{name or ''} {head}") is not None:
-        low = _LEAST_MARGIN
     if not low <= quantity.value <= high:
+        relative = quantity.unit == "Cel" and _RELATIVE.search(f"{name or ''} {head}") is not None
+        if relative and _LEAST_MARGIN <= quantity.value < low:
+            return quantity
         raise Unplaced(f"{quantity} under `{head}` is not plausible")
     return quantity
 
@@ -464,7 +466,9 @@ def reading_of(
         elif kind == TEMP and field == "status" and plain(text) in _HIGH_OR_LOW:
             made.conditions.append(Condition.WARNING)  # `HIGH`, as the state of a sensor
             made.status_text = made.status_text or text
-        elif kind in (TEMP, None) and field == "status" and _FAN_DRIVEN.fullmatch(text) is not None:
+        elif (
+            field == "status" and text[:1] in "fF" and kind in (TEMP, None) and _FAN_DRIVEN.fullmatch(text) is not None
+        ):
             made.set_aside.append(entry.head)  # how fast the fans turn for its sake
         elif kind == TEMP and field == "limit" and "fan" in label.words:
             made.set_aside.append(entry.head)  # `FanTMin`: from where on the fans are driven
@@ -528,7 +532,7 @@ def reading_of(
             ):
                 rank = label.limit.rank
                 made.flags.append((2.0 if label.words <= {"alarm", "alarms"} and rank == 3.0 else rank, text))
-            elif kind in (TEMP, None) and _sets_no_bound(text, label):
+            elif text[:2] in _MAY_BE_NONE and kind in (TEMP, None) and _sets_no_bound(text, label):
                 made.set_aside.append(entry.head)
             else:
                 made.limits.append((entry, label.unit))
@@ -603,14 +607,17 @@ def _each_limit(entry: Entry) -> list[Entry]:
     if label.limit is None or label.limit.side is not None or "," not in entry.text or "(" not in entry.head:
         return [entry]
     names, cells = _NAMES_OF_LIMITS.search(entry.head), _CELLS_OF_LIMITS.fullmatch(entry.text.strip())
-    ranks = [RANKS.get(name.strip().lower()) for name in names[1].split(",")] if names is not None else []
+    said = [name.strip().lower() for name in names[1].split(",")] if names is not None else []
+    ranks = [RANKS.get(name) for name in said]
     values = cells["cells"].split(",") if cells is not None else []
     unit = unit_word(cells["unit"]) if cells is not None and cells["unit"] else label.unit
     if not ranks or None in ranks or len(values) != len(ranks) or unit != "C":
         return [entry]
     return [
-        Entry(label._replace(limit=Limit("high", rank or 1.0), unit=unit), value.strip(), entry.head)
-        for rank, value in zip(ranks, values, strict=True)
+        Entry(
+            label._replace(limit=Limit("high", rank or 1.0, name == "critical"), unit=unit), value.strip(), entry.head
+        )
+        for name, rank, value in zip(said, ranks, values, strict=True)
     ]
 
 

@@ -184,7 +184,8 @@ def _read_as_unknown(text: CleanText, source: str) -> Snapshot:
         turns = {n: turn for n, turn in turns.items() if n not in answers.own}
         used |= answers.used
         why.update(answers.unread)
-    veto = looks_like_code([x.text for x in rest if x.text.strip() and x.number not in turns][:400])
+    said = [x.text for x in rest if x.text.strip() and x.number not in turns]
+    veto = looks_like_code([text for text in said if text.lstrip()[0] not in _OF_JSON][:400])
     hosts: dict[str, int] = {}
     tables: list[_Table] = []
     cut = ""
@@ -242,6 +243,7 @@ def _without_cut_row(table: _Table, lines: Sequence[Line], used: set[int], why: 
     return table._replace(sightings=[(reading, row) for reading, row in table.sightings if row.lines != cut[0]])
 
 
+_OF_JSON = frozenset('{}[]"')
 _JSON_BEGINS = frozenset(("{", "[", "}", "]"))
 
 
@@ -335,6 +337,17 @@ def forget() -> None:
     _remembered_part.cache_clear()
 
 
+_ASKED_FOR = {"power": "Power supplies", "fan": "Fans", "fans": "Fans"}
+
+
+def _numbered_by(block: Block, topic: str) -> str:
+    """The heading that a command gives a list whose first key is only a slot: `display power` above `Slotid : 8`."""
+    words = topic.lower().split()
+    if not isinstance(block, Pairs) or len(words) != 2 or words[0] not in ("show", "display", "get"):
+        return ""
+    return _ASKED_FOR.get(words[1], "") if re.fullmatch(r"slot ?id", block.items[0].key, re.IGNORECASE) else ""
+
+
 OUR_FAULT = "this program failed on it, which is a fault of ours: please report it with the text"
 """Why a part of a text is unread where reading it raised what it must not."""
 
@@ -363,7 +376,7 @@ def _part(lines: tuple[Line, ...], veto: bool, typed: str) -> _Part:
             if heading and _first(block) - heading_line <= 6
             else topic
             if isinstance(block, Grid) or heat
-            else ""
+            else _numbered_by(block, topic)
         )
         own: set[int] = set()
         reasons: dict[int, str] = {}

@@ -69,7 +69,7 @@ class _Walk:
     def value(self, value: object, key: str, hint: str | None) -> None:
         """Everything below a key; `hint` is what the keys above it say it is about."""
         words = set(words_of(key))
-        if (words & _FOREIGN and not _thing(key)) or words & _GROUPS:
+        if (words & _FOREIGN and not _thing(key) and not _of_hwmon(value)) or words & _GROUPS:
             return
         hint = _hint(key) or hint
         if isinstance(value, Arr):
@@ -94,7 +94,7 @@ class _Walk:
             ):
                 for name, member in value:
                     if isinstance(member, Obj):
-                        if set(words_of(str(name))) & _FOREIGN and not _thing(str(name)):
+                        if set(words_of(str(name))) & _FOREIGN and not _thing(str(name)) and not _of_hwmon(member):
                             continue
                         inner = _hint(str(name)) or hint
                         below = set(words_of(str(name)))
@@ -638,6 +638,14 @@ def read_tree(tree: Tree) -> ReadTree:
         walk.taken.update(id(leaf) for leaf in walk.dates)
     left = {leaf.line for leaf in _leaves(tree.root) if id(leaf) not in walk.taken}
     return ReadTree(tuple(walk.made), frozenset(walk.used - left - walk.unread.keys()), walk.unread)
+
+
+_HWMON = re.compile(r"temp\d{1,3}_input\Z")
+
+
+def _of_hwmon(value: object) -> bool:
+    """Whether a thing is a temperature by the kernel's naming (Documentation/hwmon/sysfs-interface), whatever it is called."""
+    return isinstance(value, Obj) and any(_HWMON.match(str(key)) is not None for key, _ in value)
 
 
 def _without_wraps(value: object, echoes: list[Leaf], depth: int = 0) -> object:

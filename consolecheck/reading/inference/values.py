@@ -34,11 +34,12 @@ WORDS: dict[str, Condition] = {
             "functional", "functioning", "no fault", "no faults", "no alarm", "no alarms", "no error", "no errors",
             "powered up", "powered-up", "operating normally", "within limits", "under threshold", "below threshold", "within range",
             "in ordnung", "normal operation", "is ok", "is normal", "is good", "status ok", "all ok", "nominal", "fine",
-            "in operation", "in-operation", "power ok",
+            "in operation", "in-operation", "power ok", "pass", "passed",
         ),
         Condition.OK,
     ),
     **dict.fromkeys(("warning", "warn", "caution", "degraded", "nc", "lnc", "unc", "minor warning", "minor", "non-critical", "alarm",
+                     "minor alarm", "minoralarm",
                      "check", "out of range", "out of limits", "over threshold", "above threshold", "outside limits",
                      "warnung", "avertissement"), Condition.WARNING),
     **dict.fromkeys(
@@ -48,7 +49,8 @@ WORDS: dict[str, Condition] = {
             "down", "broken", "defective", "stalled", "stopped", "stuck", "malfunction", "malfunctioning",
             "not working", "not functioning", "not functional", "crit", "cr", "lcr", "ucr", "nr", "lnr", "unr", "abnormal",
             "defekt", "ausgefallen", "gestört", "störung", "fehler", "ausfall", "kritisch", "défaut", "en panne", "défaillant", "panne",
-            "fatal", "failing", "fan failure", "fan fail", "rotor failed", "locked rotor", "output failure", "output fault",
+            "fatal", "failing",
+            "major", "major alarm", "majoralarm", "fan failure", "fan fail", "rotor failed", "locked rotor", "output failure", "output fault",
             "output failed", "not powering", "not running", "not spinning", "not turning", "not rotating", "outage",
             "internal fault", "supply fault", "hardware fault", "unhealthy", "emergency",
         ),
@@ -92,6 +94,13 @@ WORDS: dict[str, Condition] = {
             ("input lost", Condition.NO_INPUT), ("configuration error", Condition.FAILED), ("config error", Condition.FAILED),
         )
         for said in (state, f"power supply {state}", f"ps {state}", f"psu {state}")
+    },
+    **{
+        f"{side} {severity}": condition
+        for side in ("upper", "lower")
+        for severity, condition in (
+            ("non-critical", Condition.WARNING), ("critical", Condition.FAILED), ("non-recoverable", Condition.FAILED),
+        )
     },
     **{
         f"{beyond} {side} {severity}": condition

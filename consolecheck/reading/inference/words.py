@@ -143,11 +143,16 @@ def thing_of(text: str) -> Thing | None:
     if len(text) > 120:
         return None
     lower = text.lower()
-    if (again := _AGAIN.match(text)) is not None and (told := thing_of(again["what"])) is not None and told.slot:
+    if (
+        ":" in text
+        and (again := _AGAIN.match(text)) is not None
+        and (told := thing_of(again["what"])) is not None
+        and told.slot
+    ):
         return told  # `Fan: Fan 1`
     if "power" in lower and (placed := _NAMED_POWER.match(text)) is not None:
         return Thing(PSU, _JOINS_WORDS.sub("-", placed["slot"].lower()), placed["rest"].strip())
-    if _RUN_ON.search(text) is not None:
+    if ("fan" in lower or "temp" in lower) and _RUN_ON.search(text) is not None:
         text = _RUN_ON.sub(" ", text)  # `PSU1Fan1`
     if "S" in text and _HUMPED.search(text) is not None:
         text = _HUMPED.sub(r"\1 ", text)
