@@ -473,6 +473,17 @@ def test_what_nobody_thought_of_leaves_its_own_part_unread_and_no_more(monkeypat
         by_layout.forget()
 
 
+@pytest.mark.parametrize(
+    "odd", [":", "::", " : ", "- :", "= =", "|", "||", "[]", "()", "#", "-", "_:_", ": :", ".. ..", ",,,", "(:"]
+)
+@pytest.mark.parametrize(
+    "beside", ["/a/b: c\n", "Fan 1: OK\nFan 2: OK\n", "PSU   State\n----  -----\n1     OK\n", '{"a": 1}\n']
+)
+def test_odd_lines_bring_no_part_of_the_reader_down(odd: str, beside: str) -> None:
+    for text in (f"{odd}\n{beside}", f"{beside}{odd}\n", f"{odd}\n{odd}\n{beside}{odd}\n{beside}"):
+        assert not [u for u in snapshot(text).unread if u.reason == by_layout.OUR_FAULT], text
+
+
 def test_no_labelled_text_brings_the_reader_down() -> None:
     folders = (LABELS / group for group in ("invented", "left_open", "kept_apart"))
     texts = [text for folder in folders for text in sorted(folder.glob("*.txt"))]

@@ -1770,7 +1770,7 @@ class _Stretch:
             pair = self.pair[j]
             if pair is not None:
                 key, value, mark, start, end = pair
-                if items and (key[0] == "/") != (items[-1].key[0] == "/"):
+                if items and (key[0] == "/") != (items[-1].key[:1] == "/"):
                     break
                 items.append(Item(depth, key, value, line.number, start, end, gap, mark))
                 gap = False

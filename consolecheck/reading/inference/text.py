@@ -348,6 +348,7 @@ def _numbered_by(block: Block, topic: str) -> str:
     return _ASKED_FOR.get(words[1], "") if re.fullmatch(r"slot ?id", block.items[0].key, re.IGNORECASE) else ""
 
 
+_MUST_NOT = (LookupError, ValueError, TypeError, AttributeError, ArithmeticError, AssertionError)
 OUR_FAULT = "this program failed on it, which is a fault of ours: please report it with the text"
 """Why a part of a text is unread where reading it raised what it must not."""
 
@@ -359,8 +360,11 @@ def _last(block: Block) -> int:
 
 
 def _part(lines: tuple[Line, ...], veto: bool, typed: str) -> _Part:
-    blocks = layout(lines, prompts=False)
     texts = {line.number: line.text for line in lines}
+    try:
+        blocks = layout(lines, prompts=False)
+    except _MUST_NOT:
+        return _Part((), frozenset(), dict.fromkeys(texts, OUR_FAULT), False)
     topic = typed.split("|")[0].strip() if len(typed) <= 60 else ""
     heat = bool(set(words_of(topic)) & {"thermal", "temperature", "temperatures", "temp"})
     used: set[int] = set()
@@ -382,7 +386,7 @@ def _part(lines: tuple[Line, ...], veto: bool, typed: str) -> _Part:
         reasons: dict[int, str] = {}
         try:
             table = _table(block, own, reasons, above, texts, topic if at == next_to_command else "")
-        except (LookupError, ValueError, TypeError, AttributeError, ArithmeticError, AssertionError):
+        except _MUST_NOT:
             # A text that nobody thought of: what else stands in it is still read, and this part verifies nothing.
             why.update((number, OUR_FAULT) for number in texts if _first(block) <= number <= _last(block))
             continue
