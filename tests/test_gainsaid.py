@@ -11,11 +11,20 @@ from consolecheck.cases.check import cases_of, judged
 from consolecheck.files.shelf import dialects, shipped
 from consolecheck.judging.rules import gainsaid
 from consolecheck.records.findings import Outcome, Verdict
-from consolecheck.records.readings import Alarm, AnyReading, Condition, Fan, Inventory, PowerSupply, Sighting
+from consolecheck.records.readings import (
+    Alarm,
+    AnyReading,
+    Condition,
+    Fan,
+    Inventory,
+    PowerSupply,
+    Sighting,
+    Temperature,
+)
 
 OK, FAILED, ABSENT, STANDBY = Condition.OK, Condition.FAILED, Condition.ABSENT, Condition.STANDBY
 RULES = [rule.id for rule in gainsaid.RULES]
-ALARMS, TABLES, FIGURES, SIGN, LIMIT, DUTY = RULES
+ALARMS, TABLES, FIGURES, SIGN, LIMIT, DUTY, PEERS = RULES
 ELSEWHERE, PLAIN = "wexcombe/standing-fan-fault-elsewhere", "openconfig_platform/psu-2-replaced-plain-numbers"
 NO_ALARM = "END ALARMS, 0 rows"
 STANDS = "  2026-11-18T06:12:02Z  grave   psu-2    no input\nEND ALARMS, 1 row"
@@ -285,6 +294,21 @@ def test_a_supply_that_gives_less_than_nought(side: str, watts: str) -> None:
     assert verdict is not Verdict.VERIFIED
 
 
+def test_a_figure_below_one_that_turned_round_is_no_offset() -> None:
+    edit = ("before", 'input-current": 0.92', 'input-current": -0.92')
+    verdict, found = of_texts(PLAIN, [edit])
+    assert (verdict, doubted(SIGN, found)) == (Verdict.INCONCLUSIVE, ["psu-1"])
+    well = [supply("psu-1", input_current="0.92 A"), supply("psu-2", input_current="0.9 A")]
+
+    def told(current: str) -> list[str]:
+        return doubts(SIGN, well, [supply("psu-1", input_current=current), supply("psu-2", input_current="0.9 A")])
+
+    assert ["psu-1"] == told("-0.92 A") == told("-0.3 A")
+    assert [] == told("-0.1 A"), "an offset of a sensor that measures nothing"
+    faint = [supply("psu-1", input_current="0.05 A"), supply("psu-2", input_current="0.9 A")]
+    assert [] == doubts(SIGN, faint, [supply("psu-1", input_current="-0.5 A"), supply("psu-2", input_current="0.9 A")])
+
+
 def test_feeds_that_all_print_below_nought_are_how_the_device_prints() -> None:
     feeds = [supply(u, input_current="-3.1 A", output_power="120 W") for u in ("psu-1", "psu-2")]
     assert [] == doubts(SIGN, feeds, feeds)
@@ -336,3 +360,38 @@ def test_a_drive_that_is_never_told_and_a_fan_that_stands_still_are_not_doubted(
     assert [] == told(fan("7380 rpm", "0 %"), fan("7400 rpm", "0 %"))
     assert [] == told(fan("7380 rpm", "45 %"), fan("0 rpm", "0 %"))
     assert ["fan-2"] == told(fan("7380 rpm", "45 %"), fan("7400 rpm", "0 %"))
+
+
+# ---- supplies of one part
+
+
+HEAT_OF_IT = "  psu-2   {}   0.0     60.0    70.0   easy\n"
+
+
+def test_a_sensor_that_is_gone_from_both_captures_is_missed_beside_the_other_supply_of_its_part() -> None:
+    def without(side: str, degrees: str) -> list[tuple[str, str, str]]:
+        return [(side, HEAT_OF_IT.format(degrees), ""), (side, "END HEAT POINTS, 6 rows", "END HEAT POINTS, 5 rows")]
+
+    verdict, found = of_texts(SUPPLY, [*without("before", "36.5"), *without("after", "34.5")])
+    assert (verdict, set(doubted(PEERS, found))) == (Verdict.INCONCLUSIVE, {"psu-2"})
+    assert [] == doubted(PEERS, of_texts(SUPPLY, [])[1])
+
+
+@pytest.mark.parametrize(
+    ("part", "condition", "shown", "missed"),
+    [
+        ("WXP-600F", OK, "psu-1", ["psu-2", "psu-2"]),
+        ("WXP-750F", OK, "psu-1", []),  # another part may have no sensor
+        ("WXP-600F", FAILED, "psu-1", []),  # a dead one need not answer
+        ("WXP-600F", OK, "", []),  # no supply of the chassis shows any
+    ],
+)
+def test_which_supplies_are_held_against_each_other(
+    part: str, condition: Condition, shown: str, missed: list[str]
+) -> None:
+    rows: list[AnyReading] = [
+        PowerSupply(unit="psu-1", condition=OK, part_number="WXP-600F"),
+        PowerSupply(unit="psu-2", condition=condition, part_number=part),
+        *([Temperature(unit=shown, name="psu-1", value=q("36 Cel"))] if shown else []),
+    ]
+    assert missed == doubts(PEERS, rows, rows)

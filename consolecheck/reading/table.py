@@ -1364,7 +1364,6 @@ class _Stretch:
         rows: list[int] = []
         heads = {self.lines[h].text.strip() for h in header}
         j = first
-        min(start for h in header for start, _, _ in self.pieces[h])
         end = first
         after_blank = False
         while j < self.count and len(rows) < most:

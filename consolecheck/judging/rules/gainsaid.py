@@ -187,13 +187,16 @@ _POWERS = ("input_power", "output_power", "output_current", "input_current")
 def by_sign(case: Case) -> Iterator[Draft]:
     """No supply gives or takes less than nought, where it did not before and the others do not.
 
-    Some devices print the current of a DC feed below nought; they do so for all supplies, and every time.
+    Some devices print the current of a DC feed below nought; they do so for all supplies, and every time. A figure that
+    turned round is no offset of a sensor, however small it is.
     """
     for view, other in ((case.before, case.after), (case.after, case.before)):
         for unit in view.supplies:
             for name in _POWERS:
                 found = view.quantity(unit, name)
-                if found is None or found[0].value >= -SIGN_FROM or _below_nought(other, unit, name):
+                if found is None or found[0].value >= 0 or _below_nought(other, unit, name):
+                    continue
+                if found[0].value >= -SIGN_FROM and not _turned_round(found[0], other, unit, name):
                     continue
                 if any(_below_nought(view, u, name) for u in view.supplies if u != unit):
                     continue
@@ -213,6 +216,15 @@ def by_sign(case: Case) -> Iterator[Draft]:
 
 SIGN_FROM = 1.0
 """Watts or amps below nought from which it is no offset of a sensor that measures nothing. Common practice, no source."""
+
+
+TURNED_FROM = 0.2
+"""Watts or amps from which a figure that was about as much above nought turned round. Common practice, no source."""
+
+
+def _turned_round(now: Quantity, other: View, unit: str, name: str) -> bool:
+    found = other.quantity(unit, name)
+    return now.value <= -TURNED_FROM and found is not None and found[0].value >= -now.value / 2
 
 
 def _below_nought(view: View, unit: str, name: str) -> bool:
@@ -315,6 +327,41 @@ def by_duty(case: Case) -> Iterator[Draft]:
             yield _against_itself(view, stands, message, ("speed_percent", "speed"), duty, before)
 
 
+def by_peer(case: Case) -> Iterator[Draft]:
+    """Of supplies of one part, all well, none is without the sensors and fans that another one shows in the same table.
+
+    A row that is gone from both captures leaves no trace but this one.
+    """
+    for view in (case.after, case.before):
+        by_part: dict[str, list[str]] = {}
+        for unit in view.supplies:
+            part = view.fact(unit, "part_number")
+            if part is not None and view.condition(unit) is Condition.OK:
+                by_part.setdefault(part[0], []).append(unit)
+        shown: dict[tuple[str, str], set[str]] = {}
+        for sighting in view.snapshot.sightings:
+            reading = sighting.reading
+            if reading.kind in ("temperature", "fan") and reading.unit in view.supplies:
+                shown.setdefault((sighting.table, reading.kind), set()).add(reading.unit or "")
+        for (table, kind), units in shown.items():
+            for part_number, peers in by_part.items():
+                telling = [u for u in peers if u in units]
+                for unit in (u for u in peers if u not in units) if telling else ():
+                    what = "fan" if kind == "fan" else "temperature"
+                    yield Draft(
+                        unit,
+                        UNDETERMINED,
+                        f"{unit} shows no {what} in the {table} table{_before(view)}, and {listed(telling)} of the same part "
+                        f"{part_number} does",
+                        tuple(view.at(s) for s in view.supplies[unit][:1]),
+                        None,
+                        None,
+                        "the other supplies of the same part",
+                        hint="a row may have been lost: capture again, and find out why it is missing if it stays so",
+                        unit=unit,
+                    )
+
+
 RULES = (
     Rule("text.no-alarm-against", "No alarm against a good word", (), change=by_alarm),
     Rule("text.no-table-against", "No table against another", (), change=by_table),
@@ -322,4 +369,5 @@ RULES = (
     Rule("power.sign", "No supply below nought", (), change=by_sign),
     Rule("text.no-limit-against", "No limit against a good word", (), change=by_limit),
     Rule("cooling.drive", "No fan turns undriven", (), change=by_duty),
+    Rule("power.peers-tell-alike", "Supplies of one part show the same sensors", (), change=by_peer),
 )
