@@ -6,26 +6,15 @@ A law of the reader without a dialect, and its near miss each.
 from pathlib import Path
 
 import pytest
+from test_inference_outline import figures, read, snapshot
 
 from consolecheck.reading.inference import text as by_layout
 from consolecheck.reading.inference.grids import ReadGrid, read_grid
 from consolecheck.reading.reader import read_unknown
 from consolecheck.reading.table import Grid
-from consolecheck.records.readings import AnyReading, Condition, Snapshot
+from consolecheck.records.readings import Condition
 
 LABELS = Path(__file__).parent / "labels"
-
-
-def snapshot(text: str) -> Snapshot:
-    return read_unknown(f"keeper@knot-03> show chassis all\n{text}keeper@knot-03> \n".encode(), "text")
-
-
-def read(text: str) -> list[AnyReading]:
-    return list(snapshot(text).readings)
-
-
-def figures(reading: AnyReading) -> dict[str, str]:
-    return {name: f"{q.value:g} {q.unit}" for name, q in reading.quantities().items()}
 
 
 def told(text: str, kind: str | None = None) -> list[tuple[str | None, Condition | None]]:
@@ -404,7 +393,7 @@ def test_sensors_by_commas_without_labels() -> None:
 def test_json_in_a_session_makes_no_program_of_what_stands_beside_it() -> None:
     told_of = "lm75-i2c-5-4b\nAdapter: i2c-1-mux (chan_id 3)\nPort Temp:  +29.5 C  (high = +80.0 C, hyst = +75.0 C)\n"
     tree = '{\n   "lm75-i2c-5-4b":{\n      "Port Temp":{\n         "temp1_input": 29.500,\n         "temp1_max": 80.000\n      }\n   }\n}\n'
-    found = [figures(r) for r in read(f"{told_of}keeper@knot-03> sensors -j\n{tree}")]
+    found = [figures(r) for r in read(f"{told_of}keeper@auk-02> sensors -j\n{tree}")]
     assert [{"value": "29.5 Cel", "high_warning": "80 Cel"}] * 2 == found
 
 
@@ -454,7 +443,7 @@ def test_words_of_a_check_and_of_an_alarm(word: str, condition: Condition) -> No
 
 
 def test_what_nobody_thought_of_leaves_its_own_part_unread_and_no_more(monkeypatch: pytest.MonkeyPatch) -> None:
-    text = "Fan   State    Speed (rpm)\n----  -------  -----------\n1     OK              8460\nkeeper@knot-03> show power\n"
+    text = "Fan   State    Speed (rpm)\n----  -------  -----------\n1     OK              8460\nkeeper@auk-02> show power\n"
     text += "PSU   State    Vin (V)\n----  -------  -------\n1     OK         230.1\n"
     assert ["fan-1", "psu-1"] == [r.unit for r in read(text)]
 

@@ -1,15 +1,14 @@
 """A status word that nobody knows here, and a person who looked it up: the text is read with it, and the verdict says who said so."""
 
 import json
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
+from test_reading_map import BEFORE as DEVICE
+from test_reading_map import SEEN, run
 
 from consolecheck.judging.acceptance import Acceptance
 from consolecheck.judging.judge import judge
-from consolecheck.judging.view import Observed
 from consolecheck.reading.inference.map import MapFault, confirmed, load_map, map_text
 from consolecheck.reading.reader import read_unknown
 from consolecheck.records.findings import Judgement, Verdict
@@ -21,19 +20,9 @@ PSU   State    Fault  Vin (V)  Vout (V)  Pout (W)  Rated (W)  Serial    Air
 ----  -------  -----  -------  --------  --------  ---------  --------  -------------
 1     Powered  no       230.1     12.05     120.4        650  RZ000001  front-to-back
 2     Powered  no       230.4     12.04     118.2        650  RZ000002  front-to-back
-razorbill> fans
-Fan   State    Speed (rpm)  Air
-----  -------  -----------  -------------
-1     OK              8460  front-to-back
-2     OK              8400  front-to-back
-razorbill> heat
-Sensor   Now (C)  Warning (C)  Critical (C)  State
--------  -------  -----------  ------------  ------
-inlet       23.5           45            55  normal
-razorbill>
 """
+BEFORE += DEVICE[DEVICE.index("razorbill> fans") :]
 AFTER = BEFORE.replace("RZ000002", "RZ000077").replace("230.4", "230.6")
-SEEN = (Observed("psu-2", "serial", "RZ000077"), Observed("psu-2", "removed_serial", "RZ000002"))
 AT = "2026-11-30T06:00:00Z"
 
 
@@ -131,12 +120,6 @@ def test_a_text_of_a_drafted_dialect_is_told_where_to_state_a_word() -> None:
     snapshot, why = confirmed(drafted, load_map(map_with('"Powered" = "ok"'), "m"), "Sanna", AT)
     assert snapshot.confirmed is None
     assert "read by the draft ours: say there what a word means" in why
-
-
-def run(*arguments: object) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "consolecheck", *map(str, arguments)], capture_output=True, text=True, timeout=120
-    )
 
 
 def test_from_the_map_over_the_statement_to_the_verdict(tmp_path: Path) -> None:

@@ -187,8 +187,8 @@ _POWERS = ("input_power", "output_power", "output_current", "input_current")
 def by_sign(case: Case) -> Iterator[Draft]:
     """No supply gives or takes less than nought, where it did not before and the others do not.
 
-    Some devices print the current of a DC feed below nought; they do so for all supplies, and every time. A figure that
-    turned round is no offset of a sensor, however small it is.
+    Some devices print the current of a DC feed below nought; they do so for all supplies, and every time. What is
+    little below nought is an offset of a sensor, unless the other capture shows about as much above it.
     """
     for view, other in ((case.before, case.after), (case.after, case.before)):
         for unit in view.supplies:
@@ -347,11 +347,10 @@ def by_peer(case: Case) -> Iterator[Draft]:
             for part_number, peers in by_part.items():
                 telling = [u for u in peers if u in units]
                 for unit in (u for u in peers if u not in units) if telling else ():
-                    what = "fan" if kind == "fan" else "temperature"
                     yield Draft(
                         unit,
                         UNDETERMINED,
-                        f"{unit} shows no {what} in the {table} table{_before(view)}, and {listed(telling)} of the same part "
+                        f"{unit} shows no {kind} in the {table} table{_before(view)}, and {listed(telling)} of the same part "
                         f"{part_number} does",
                         tuple(view.at(s) for s in view.supplies[unit][:1]),
                         None,

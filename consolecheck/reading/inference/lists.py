@@ -251,14 +251,9 @@ _WATTS_OF = re.compile(
     r"(?P<power>\d+(?:\.\d+)? W) \(voltages = (?P<voltage>\d+(?:\.\d+)? V), currents = (?P<current>\d+(?:\.\d+)? A)\)"
 )
 _TRAY_HEADING = re.compile(r"fan ?tray(?: info(?:rmation)?)?:?", re.IGNORECASE)
-_FAN_TRAY = re.compile(r"fan[ _-]?tray", re.IGNORECASE)
-_RPM_ALONE = re.compile(r"\d+ RPM")
 _WORD_AND_VALUE = re.compile(r"[A-Za-z]+ temperature value", re.IGNORECASE)
 _OWN_PLACE = re.compile(r"[A-Za-z]+ (?P<n>\d{1,3}) ")
 _ELECTRIC = re.compile(r"[+-]?\d+(?:\.\d+)? ?(?:V|A|W|mV|mA|kW)")
-_MEASURED_AND_WELL = re.compile(
-    r"(?P<value>[+-]?\d[\d.]* ?(?P<unit>RPM|rpm|°?C|[Cc]elsius)) - (?P<word>[A-Za-z]+(?: [A-Za-z]+)?)(?: \([^()]*\))?"
-)
 _PLACED_NAME = re.compile(r"\d{1,2}/\d{1,2}-[A-Za-z][\w-]+")
 """`1/1-Inlet-Air`: a sensor's name behind its member and slot."""
 _COUNT_FIRST = re.compile(
@@ -282,9 +277,10 @@ _IN_PLACE = re.compile(
 )
 """`Left Slot (PS0)`: a place, and what stands in it."""
 _TOLD_BEHIND = re.compile(
-    r"(?P<value>[+-]?\d[\d.]* ?(?:°?C|rpm)) - (?P<how>[A-Za-z][A-Za-z ]*?) \((?P<what>[A-Za-z][\w ]*)\)", re.IGNORECASE
+    r"(?P<value>[+-]?\d[\d.]* ?(?:°?C|rpm)) - (?P<how>[A-Za-z][A-Za-z ]*?)(?: \((?P<what>[A-Za-z][\w ]*)\))?",
+    re.IGNORECASE,
 )
-"""`26.0 C - OK (Chassis Front Temperature)`: a figure, a word, and what they are of."""
+"""`26.0 C - OK (Chassis Front Temperature)`: a figure, a word, and what they are of, where that is told."""
 _THING_WORD = re.compile(r"(?P<what>[A-Za-z][A-Za-z -]{0,20}[ -]?[A-Za-z\d]{1,2}) (?P<how>[A-Za-z][A-Za-z ]*)")
 _OF_A_HOST = frozenset(("uptime", "contact"))
 _HAS_A_STATE = frozenset(("drive", "disk", "blade", "node"))
@@ -750,7 +746,7 @@ class _List:
             self.scopes[-1].flat
             and tray is not None
             and tray.kind == FAN
-            and _FAN_TRAY.search(tray.name or "") is not None
+            and _HOLDER.search(tray.name or "") is not None
             and fan is not None
             and fan.kind == FAN
             and fan.slot is not None
@@ -1068,8 +1064,6 @@ class _List:
                         Label("quantity", dimension=dimension), item._replace(key=dimension, value=figured[dimension])
                     )
                 return
-        if (measured := _MEASURED_AND_WELL.fullmatch(value)) is not None and self._within_supply(item, measured):
-            return
         if "/" in key and "/" in value and label_of(key).field != "name" and (parts := slashed(key, value)):
             for head, text in parts:
                 self.pair(at, item._replace(key=head, value=text))
@@ -1099,6 +1093,8 @@ class _List:
         if raw is not None and (at_scope := self.scope()) is not None and at_scope.record is not None:
             self._raw(raw, item)
             return
+        if " - " in value and (told := _TOLD_BEHIND.fullmatch(value)) is not None and self._told_behind(item, told):
+            return
         if (
             (placed := _IN_PLACE.match(key)) is not None
             and (fitted := thing_of(placed["thing"])) is not None
@@ -1106,8 +1102,6 @@ class _List:
         ):
             key = placed["thing"]
             item = item._replace(key=key)
-        if value[-1:] == ")" and (told := _TOLD_BEHIND.fullmatch(value)) is not None and self._told_behind(item, told):
-            return
         if (
             _TRAY.match(key)
             and thing_of(key) is None
@@ -1189,33 +1183,13 @@ class _List:
         if thing is not None and within is not None and within.kind == PSU and thing.kind == FAN and not apart:
             self._fan_of_supply(item, label, within)
             return
-        if (
-            chip is not None
-            and thing is not None
-            and thing.kind == PSU
-            and thing.slot is not None
-            and within is None
-            and any(ch.isalpha() for ch in thing.rest)
-            and _ELECTRIC.fullmatch(value) is not None
-        ):
-            self.start(_Record(PSU, thing.slot, key, None, True)).add(label, item)  # a chip's sensors are each its own
-            self.current = None
-            return
-        if (
-            chip is not None
-            and thing is not None
-            and thing.kind == FAN
-            and thing.slot is not None
-            and within is None
-            and label.field in ("thing", "speed")
-            and self._named_again(item.key)
-            and _RPM_ALONE.fullmatch(value) is not None
-        ):
-            self.start(_Record(FAN, thing.slot, f"{chip.chip} {item.key}", None, True)).add(
-                label._replace(field="speed", dimension="speed"), item
-            )
-            self.current = None
-            return
+        if chip is not None and within is None and thing is not None and thing.slot is not None:
+            if thing.kind == PSU and any(map(str.isalpha, thing.rest)) and _ELECTRIC.fullmatch(value) is not None:
+                self._of_chip(thing, key, label, item)
+                return
+            if thing.kind == FAN and self._named_again(key) and _TURNS.match(value) is not None:
+                self._of_chip(thing, f"{chip.chip} {key}", Label("speed", dimension="speed"), item)
+                return
         rotor = within is not None and within.kind == FAN and thing is not None and "rotor" in key.lower()
         if thing is not None and (thing.slot is not None or thing.inside or rotor):
             if rotor and within is not None and thing.slot is None:
@@ -1430,20 +1404,29 @@ class _List:
         return thing is not None and any(t is not None and t.kind == thing.kind and t.slot is not None for t in below)
 
     def _told_behind(self, item: Item, told: re.Match[str]) -> bool:
-        """`Left Slot (PS0): 26 C - OK (Power Supply Temperature)`: what is measured stands behind it in brackets."""
+        """`Left Slot (PS0): 26 C - OK (Power Supply Temperature)`: what is measured stands behind it in brackets.
+
+        Where it does not, the unit tells it, of a supply that is named by its place.
+        """
         thing = thing_of(item.key)
-        of = thing_of(told["what"])
-        heat = "temperature" in words_of(told["what"])
-        fan = of is not None and of.kind == FAN
-        if heat == fan or heat != (told["value"][-1] in "cC") or condition_of(told["how"]) is None:
+        heat = told["value"][-1] in "cC"
+        if condition_of(told["how"]) is None:
             return False
+        if told["what"] is None:
+            if thing is None or thing.kind != PSU or not thing.rest.endswith("("):
+                return False
+        else:
+            of = thing_of(told["what"])
+            fan = of is not None and of.kind == FAN
+            if fan == heat or heat != ("temperature" in words_of(told["what"])):
+                return False
         if thing is not None and (thing.slot is None or thing.kind not in (PSU, FAN)):
             return False
         inside = placed_in(self.member(), thing.slot) if thing is not None and thing.kind == PSU else None
         if heat:
             record = _Record(TEMP, None, item.key, inside)
         elif inside is not None:
-            record = _Record(FAN, None, told["what"], inside, True)
+            record = _Record(FAN, None, told["what"] or item.key, inside, True)
         elif thing is not None:
             record = _Record(FAN, placed_in(self.member(), thing.slot), item.key)
         else:
@@ -2101,19 +2084,10 @@ class _List:
         record.add(Label("ignored") if label.field == "status" and colours_only(item.value or "") else label, item)
         return True
 
-    def _within_supply(self, item: Item, found: re.Match[str]) -> bool:
-        """`Left Slot (PS0): 7168 RPM - OK`: the fan, or the sensor, of a supply that is named by its place."""
-        thing = thing_of(item.key)
-        if thing is None or thing.kind != PSU or thing.slot is None or not thing.rest.endswith("("):
-            return False
-        unit = unit_word(found["unit"])
-        record = self.start(_Record(FAN if unit == "rpm" else TEMP, None, item.key, thing.slot, True))
-        field, dimension = ("speed", "speed") if unit == "rpm" else ("value", "temperature")
-        told = item._replace(value=found["value"], end=item.start + len(found["value"]))
-        record.add(Label(field, dimension=dimension), told)
-        record.add(STATUS, item._replace(value=found["word"], start=item.start + found.start("word")))
+    def _of_chip(self, thing: Thing, name: str, label: Label, item: Item) -> None:
+        """A sensor of a chip, which is a reading of its own whatever else the chip tells of the same thing."""
+        self.start(_Record(thing.kind, thing.slot, name, None, True)).add(label, item)
         self.current = None
-        return True
 
     def _measured_below(self, at: int, item: Item) -> bool:
         """`Fan1(Tray 1, Front):  OK` and right below it `fan:9200 RPM   (max = 20000 RPM, min = 3000 RPM)`: one sensor."""
@@ -2555,7 +2529,7 @@ def _is_status(text: str) -> bool:
 
 def _one_temperature(text: str) -> bool:
     """Whether a text is one temperature with its unit, be it in two scales."""
-    if CELSIUS_FIRST.match(text.replace("(", " (") + " ") is None and _CELSIUS.fullmatch(text) is None:
+    if CELSIUS_FIRST.match(text.replace("(", " (") + " ") is None:
         return False
     try:
         read = read_cell(text, None)

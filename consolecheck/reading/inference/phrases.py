@@ -7,7 +7,9 @@ from consolecheck.reading.inference.values import DIMENSION, PRESENT, Unplaced, 
 from consolecheck.reading.inference.words import STATUS, UNACCENTED, Label, label_of
 from consolecheck.records.readings import Condition
 
-CELSIUS_FIRST = re.compile(r"[+-]?\d+(?:\.\d+)? ?(?:°C|degC|C|[Cc]elsius|deg(?:rees|\.)?[ -]?C)(?:\s|\Z)")
+CELSIUS_FIRST = re.compile(
+    r"[+-]?\d+(?:\.\d+)? ?(?:°C|degC|C|[Cc]elsius|[Dd]eg(?:rees?|\.)?[ -]?(?:C|[Cc]elsius))(?:\s|\Z)"
+)
 _PHRASE = re.compile(r"(?P<key>[A-Za-z][A-Za-z ]*?)\s+(?P<value>[+-]?\d.*)\Z")
 _PHRASE_AFTER = re.compile(
     r"(?P<value>[+-]?\d[\d.,]*\s?[A-Za-z%°]+)\s+(?P<key>in|out|input|output|max|rated)\Z", re.IGNORECASE

@@ -133,7 +133,8 @@ _HIGH_OR_LOW = frozenset(("high", "low", "too high", "too low"))
 _NO_BOUNDS = (-273.0, 65261.0)
 """Degrees Celsius from where on a limit is none: a chip tells so that none is set (from memory: NVM Express, where
 the threshold is a 16-bit number of kelvin, 0 and FFFFh)."""
-_MAY_BE_NONE = frozenset(("-2", "65", "66", "67", "68", "69", "+6"))
+_MAY_BE_NONE = frozenset(("-2", "65", "+6"))
+"""What such limits begin with: every limit of a table is asked, and nearly none is one."""
 _LEADING_FIGURE = re.compile(r"[+-]?\d+(?:\.\d+)?")
 
 

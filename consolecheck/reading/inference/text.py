@@ -243,8 +243,8 @@ def _without_cut_row(table: _Table, lines: Sequence[Line], used: set[int], why: 
     return table._replace(sightings=[(reading, row) for reading, row in table.sightings if row.lines != cut[0]])
 
 
-_OF_JSON = frozenset('{}[]"')
 _JSON_BEGINS = frozenset(("{", "[", "}", "]"))
+_OF_JSON = _JSON_BEGINS | {'"'}
 
 
 def _json_and_prompt(line: Line) -> tuple[Line, ...]:
